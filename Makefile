@@ -1,0 +1,55 @@
+# The commands of this project. `make demo` and `make test` prepare all they need.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+PY := $(BIN)/python
+DEMO ?=
+OUT ?= demo-out
+
+.PHONY: demo test check soak bench clean help
+
+help:
+	@echo "make demo    install, then walk an invented station through a day (papers in $(OUT)/)"
+	@echo "make test    install, then format, lint, types, import contracts and all tests"
+	@echo "make soak    the long tests;  make bench  the benchmarks;  make clean  start over"
+
+# One plain sentence where a machine cannot run this, and nothing else.
+define READY
+@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null || \
+	{ echo "Fillwright needs Python 3.11 or newer; say which with PYTHON=/path/to/python3."; exit 1; }
+@$(PYTHON) -c 'import venv, ensurepip' 2>/dev/null || \
+	{ echo "Python's venv module is missing; install it (on Debian: apt install python3-venv)."; exit 1; }
+@test -x $(PY) || $(PYTHON) -m venv $(VENV)
+endef
+
+$(VENV)/.product: pyproject.toml constraints.txt $(shell find blender tui reports demo -type f -not -name '*.pyc' 2>/dev/null)
+	$(READY)
+	@echo "Preparing $(VENV) ..."
+	@$(PY) -m pip install --quiet --disable-pip-version-check --constraint constraints.txt .
+	@touch $@
+
+$(VENV)/.tools: $(VENV)/.product
+	@echo "Installing the test tools ..."
+	@$(PY) -m pip install --quiet --disable-pip-version-check --constraint constraints.txt '.[test]'
+	@touch $@
+
+demo: $(VENV)/.product
+	@$(BIN)/fillwright demo --out $(OUT) $(if $(DEMO),--$(DEMO))
+
+check: $(VENV)/.tools
+	@$(BIN)/ruff format --check --quiet . && $(BIN)/ruff check --quiet .
+	@$(BIN)/mypy
+	@$(BIN)/lint-imports --no-logo
+	@$(BIN)/codespell
+
+test: check
+	@$(PY) -m pytest -q -n 2
+
+soak: $(VENV)/.tools
+	@$(PY) -m pytest -q -m soak --override-ini addopts="--strict-markers --import-mode=importlib"
+
+bench: $(VENV)/.tools
+	@for script in tests/bench/bench_*.py; do $(PY) $$script || exit 1; done
+
+clean:
+	rm -rf $(VENV) build *.egg-info demo-out .mypy_cache .ruff_cache .pytest_cache .hypothesis

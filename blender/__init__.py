@@ -1,0 +1,1 @@
+"""What the blender knows and does: physics, record and use cases."""

@@ -1,0 +1,127 @@
+"""What the person at the panel must know about a plan, beyond its numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from blender.gas import Mix
+from blender.planning.recipe import Caution, Step
+from blender.planning.request import PlanRequest
+
+HYPOXIC_O2 = 0.18
+_ROUNDING = 1e-9
+# Rule sets put the line for oxygen service between 22 and 40 %; above 40 % none disagrees.
+OXYGEN_SERVICE_O2 = 0.40
+# A miss below this is rounding, not a miss.
+OFF_TARGET = 1e-9
+
+
+def cautions(
+    request: PlanRequest, steps: Sequence[Step], result: Mix, pressure_bar: float
+) -> tuple[Caution, ...]:
+    """Return the cautions of a plan, most urgent first.
+
+    Parameters
+    ----------
+    request : PlanRequest
+        What was asked.
+    steps : sequence of Step
+        The steps.
+    result : Mix
+        The gas in the end.
+    pressure_bar : float
+        The settled gauge pressure in the end [bar].
+
+    Returns
+    -------
+    tuple of Caution
+        Each with a stable code.
+    """
+    return (
+        *_hypoxic(steps, result),
+        *_off_target(request, result),
+        *_hot_stop(request, steps, pressure_bar),
+        *_oxygen_service(steps),
+        *_helium_pairs(request, steps, result),
+        *_intake_air(request, steps),
+    )
+
+
+def _hypoxic(steps: Sequence[Step], result: Mix) -> Iterator[Caution]:
+    lowest = min((step.holds for step in steps), key=lambda mix: mix.o2, default=result)
+    if result.o2 < HYPOXIC_O2 - _ROUNDING:
+        yield Caution(
+            "hypoxic-step",
+            f"DO NOT BREATHE at the surface: the finished gas holds only {result.o2:.1%} oxygen, "
+            f"and {lowest.o2:.1%} on the way",
+        )
+    elif lowest.o2 < HYPOXIC_O2 - _ROUNDING:
+        yield Caution(
+            "hypoxic-step",
+            f"DO NOT BREATHE before the fill is finished and analysed: on the way the cylinder "
+            f"holds only {lowest.o2:.1%} oxygen",
+        )
+
+
+def _off_target(request: PlanRequest, result: Mix) -> Iterator[Caution]:
+    want = request.want
+    o2, he = result.o2 - want.mix.o2, result.he - want.mix.he
+    if not want.oxygen_only and max(abs(o2), abs(he)) > OFF_TARGET:
+        yield Caution(
+            "off-target",
+            f"the residual gas or the purity of a supply keeps this {o2 * 100:+.3f} points O2 and "
+            f"{he * 100:+.3f} points He from what was asked; the label states what is analysed",
+        )
+
+
+def _hot_stop(
+    request: PlanRequest, steps: Sequence[Step], pressure_bar: float
+) -> Iterator[Caution]:
+    allowed = request.limit_bar
+    if allowed is None:
+        return
+    moved = [step.to_bar for step in steps if step.action in ("add", "flow") and step.to_bar]
+    highest = max(moved, default=0.0)
+    if highest > allowed + 1e-9:
+        yield Caution(
+            "hot-stop",
+            f"the gauge goes to {highest:.1f} bar while the gas is hot and settles at "
+            f"{pressure_bar:.1f} bar; check the maximum of panel, whip and valve, or fill in two "
+            "goes and let it cool between",
+        )
+
+
+def _oxygen_service(steps: Sequence[Step]) -> Iterator[Caution]:
+    richest = max((s.gas.o2 for s in steps if s.gas and s.action in ("add", "purge")), default=0.0)
+    injected = any(step.oxygen_l_min or step.action == "flow" for step in steps)
+    if richest > OXYGEN_SERVICE_O2:
+        yield Caution(
+            "oxygen-service",
+            f"gas with {richest:.1%} oxygen goes in: only into a cylinder, valve and whip that are "
+            "clean for oxygen, slowly, with no flame, oil or grease about",
+        )
+    elif injected:
+        yield Caution(
+            "oxygen-service",
+            "oxygen is fed into the compressor's intake: only into one built and rated for it; "
+            "watch the mixed intake all the time and close the oxygen first if anything stops",
+        )
+
+
+def _helium_pairs(request: PlanRequest, steps: Sequence[Step], result: Mix) -> Iterator[Caution]:
+    if result.he > 1e-6 or any(step.holds.he > 1e-6 for step in steps):
+        yield Caution(
+            "helium-pairs",
+            f"helium with oxygen is reckoned with the pair set '{request.pairs}'; nobody has "
+            "measured that pair's density, so stops with helium may be some tenths of a point off; "
+            "analyse oxygen and helium",
+        )
+
+
+def _intake_air(request: PlanRequest, steps: Sequence[Step]) -> Iterator[Caution]:
+    if request.intake_air is None and any(step.action == "flow" for step in steps):
+        yield Caution(
+            "intake-air",
+            "no intake-air was given, so the intake reading is for dry air; in damp air a true "
+            "meter reads lower, up to about half a point on a warm day",
+        )

@@ -1,0 +1,125 @@
+"""The planning options as they are typed, and the request they make."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, fields
+
+from blender.gas import parse_gas
+from blender.humidity import parse_air_state
+from blender.planning.request import ROLES, GasAt, PlanRequest
+from blender.planning.supplies import DEFAULT_SUPPLIES, check_argon, parse_supply
+from blender.units import (
+    parse_ambient,
+    parse_flow,
+    parse_gauge_pressure,
+    parse_percent,
+    parse_temperature,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Options:
+    """Planning options as typed; None is what was not given.
+
+    Parameters
+    ----------
+    method : str
+        ``partial-pressure`` or ``continuous-flow``.
+    supply : tuple of str
+        Supplies; none means unlimited oxygen and helium.
+    top : str
+        The top gas.
+    temperature, settle_at, ambient, limit, rated_intake, intake_air, delivery : str
+        See `PlanRequest`; with their units.
+    oxygen_minimum, purge_to, order : str
+        As above.
+
+    Examples
+    --------
+    >>> from blender.planning.request import parse_gas_at, parse_want
+    >>> have, want = parse_gas_at("60bar:EAN28", "have"), parse_want("230bar:EAN32")
+    >>> Options(limit="232bar").request(0.012, have, want).limit_bar
+    232.0
+    """
+
+    method: str = "partial-pressure"
+    supply: tuple[str, ...] = ()
+    top: str = "air"
+    temperature: str | None = None
+    settle_at: str = "20C"
+    ambient: str | None = None
+    limit: str | None = None
+    rated_intake: str | None = None
+    intake_air: str | None = None
+    delivery: str | None = None
+    oxygen_minimum: str = "99%"
+    purge_to: str = "10bar"
+    order: str | None = None
+
+    def request(self, volume_m3: float, have: GasAt, want: GasAt) -> PlanRequest:
+        """Return the request these options make.
+
+        Raises
+        ------
+        InputError
+            If an option cannot be read; it names the option.
+        """
+        top = parse_gas(self.top, "--top")
+        check_argon(top, self.top, "--top")
+        return PlanRequest(
+            volume_m3=volume_m3,
+            have=have,
+            want=want,
+            method=self.method,
+            supplies=tuple(parse_supply(text, "--supply") for text in self.supply)
+            or DEFAULT_SUPPLIES,
+            top=top,
+            temperatures_c=_temperatures(self.temperature),
+            settle_at_c=parse_temperature(self.settle_at, "--settle-at"),
+            ambient_bar=parse_ambient(self.ambient or "1.01325bar", "--ambient"),
+            limit_bar=_maybe_pressure(self.limit),
+            order=ROLES if self.order is None else tuple(_words(self.order)),
+            rated_intake=_maybe_fraction(self.rated_intake, "--rated-intake"),
+            intake_air=None
+            if self.intake_air is None
+            else parse_air_state(self.intake_air, "--intake-air"),
+            delivery_l_min=None
+            if self.delivery is None
+            else parse_flow(self.delivery, "--delivery"),
+            oxygen_minimum=_fraction(self.oxygen_minimum, "--oxygen-minimum"),
+            purge_to_bar=parse_gauge_pressure(self.purge_to, "--purge-to"),
+        )
+
+    def typed(self) -> dict[str, str | list[str]]:
+        """Return the options that were given or have a default, as typed."""
+        found: dict[str, str | list[str]] = {}
+        for field in fields(self):
+            value = getattr(self, field.name)
+            if value is not None and value != ():
+                found[field.name] = list(value) if isinstance(value, tuple) else value
+        return found
+
+
+def _temperatures(typed: str | None) -> tuple[float, ...]:
+    """Read one temperature or a list; a comma after a unit parts them, others are decimal."""
+    if typed is None:
+        return (20.0,)
+    parts = re.split(r"(?<=[A-Za-z])\s*,", typed) if len(typed) <= 200 else [typed]
+    return tuple(parse_temperature(part, "--temperature") for part in parts)
+
+
+def _words(typed: str) -> list[str]:
+    return [word.strip() for word in typed.split(",")]
+
+
+def _maybe_pressure(typed: str | None) -> float | None:
+    return None if typed is None else parse_gauge_pressure(typed, "--limit")
+
+
+def _maybe_fraction(typed: str | None, field: str) -> float | None:
+    return None if typed is None else _fraction(typed, field)
+
+
+def _fraction(typed: str, field: str) -> float:
+    return round(parse_percent(typed, field) / 100.0, 12)

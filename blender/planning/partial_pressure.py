@@ -1,0 +1,134 @@
+"""Partial-pressure blending: gas by gas, each to a gauge stop."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+from blender.errors import NoFillError
+from blender.gas import Mix, name_of
+from blender.planning.alternatives import bank_alternatives, shown
+from blender.planning.blend import Blend, Goal, Start, best_blends, start
+from blender.planning.draw import ShortageError
+from blender.planning.oxygen import purged_alternatives
+from blender.planning.recipe import Plan
+from blender.planning.rehearsal import Rehearsal, stop_temperatures
+from blender.planning.request import PlanRequest
+from blender.planning.solve import NOTHING
+from blender.planning.supplies import TOP_NAME
+
+# A request missed by more than this, only because of residual or purity, is not planned.
+MOST_OFF = 0.005
+
+
+def plan_partial_pressure(request: PlanRequest) -> Plan:
+    """Plan a fill by partial pressures.
+
+    Parameters
+    ----------
+    request : PlanRequest
+        What was asked.
+
+    Returns
+    -------
+    Plan
+        The first way that the bank can carry out: least drain, fewest gases, least oxygen.
+
+    Raises
+    ------
+    InputError
+        If the list of temperatures does not suit.
+    NoFillError
+        If no fill comes near enough, or the bottles do not hold enough.
+    """
+    try:
+        return attempt(request)
+    except ShortageError as short:
+        found = bank_alternatives(request, attempt)
+        raise NoFillError(short.text, code=short.code, alternatives=found) from None
+
+
+def attempt(request: PlanRequest) -> Plan:
+    """Plan without looking for alternatives to a short bank."""
+    begin = start(request, gases_in_order(request))
+    goal = Goal(request.want.mix.o2, request.want.mix.he, request.want.gauge_bar)
+    short: ShortageError | None = None
+    for blend in best_blends(begin, goal):
+        check_near(begin, blend, goal)
+        try:
+            return carried_out(begin, blend)
+        except ShortageError as error:
+            short = short or error
+    assert short is not None  # there is at least one blend
+    raise short
+
+
+def gases_in_order(request: PlanRequest) -> tuple[Mix, ...]:
+    """Return the gases there are, each once, in the order in which they are let in.
+
+    Of several gases with one role, that of the lowest bottle goes first.
+    """
+
+    def rank(gas: Mix) -> tuple[int, float, float]:
+        if gas == request.top:
+            return request.order.index(TOP_NAME), 0.0, 0.0
+        role = request.order.index("helium" if gas.he > 0.0 else "oxygen")
+        return role, _lowest_bar(request, gas), -gas.o2
+
+    gases = dict.fromkeys((*(supply.gas for supply in request.supplies), request.top))
+    return tuple(sorted(gases, key=rank))
+
+
+def _lowest_bar(request: PlanRequest, gas: Mix) -> float:
+    bottles = [supply.gauge_bar for supply in request.supplies if supply.gas == gas]
+    return min((math.inf if bar is None else bar for bar in bottles), default=math.inf)
+
+
+def check_near(begin: Start, blend: Blend, goal: Goal) -> None:
+    """Refuse a blend more than half a point from the goal, and name the nearest.
+
+    Raises
+    ------
+    NoFillError
+        With the nearest fill, and with purges if oxygen was wanted purer.
+    """
+    miss = blend.miss(goal)
+    if miss <= MOST_OFF:
+        return
+    mix = blend.result.mix
+    helium = f" and {mix.he:.3%} He" if goal.he or mix.he > 1e-6 else ""
+    text = f"nearest is {mix.o2:.3%} O2{helium} at {goal.gauge_bar:.1f} bar"
+    raise NoFillError(
+        f"no way of filling reaches {name_of(begin.request.want.mix, 1)} from this residual with "
+        f"these gases; {text}, {miss * 100:.3f} points off",
+        code="unreachable",
+        alternatives=[
+            *shown(
+                "nearest",
+                text,
+                lambda request: carried_out(replace(begin, request=request), blend),
+                begin.request,
+            ),
+            *purged_alternatives(begin.request),
+        ],
+    )
+
+
+def carried_out(begin: Start, blend: Blend) -> Plan:
+    """Write a blend down as steps.
+
+    Raises
+    ------
+    InputError
+        If the list of temperatures does not suit.
+    ShortageError
+        If the bottles do not hold enough.
+    """
+    request = begin.request
+    stops_c = stop_temperatures(request, len(blend.added))
+    rehearsal = Rehearsal(request, begin.residual)
+    if blend.kept < 1.0 - NOTHING:
+        rehearsal.drain(blend.kept, request.first_temperature_c)
+    for (gas, amount_mol), stop_c in zip(blend.added, stops_c, strict=True):
+        rehearsal.add(gas, amount_mol, stop_c)
+    return rehearsal.finished()

@@ -1,0 +1,247 @@
+"""What is asked of the planner: a cylinder, what is in it, what is wanted, and with what."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from blender.errors import InputError
+from blender.gas import AIR, Mix, parse_gas
+from blender.humidity import AirState
+from blender.planning.supplies import DEFAULT_SUPPLIES, TOP_NAME, Supply, check_argon, check_names
+from blender.realgas import PAIR_SETS, PUBLISHED
+from blender.units import parse_gauge_pressure, parse_temperature
+from blender.vessel import STANDARD_AMBIENT_BAR, Contents, contents_at
+
+ROLES = ("helium", "oxygen", TOP_NAME)
+
+
+@dataclass(frozen=True, slots=True)
+class GasAt:
+    """A gas at a gauge pressure, and at a temperature if one was given.
+
+    Parameters
+    ----------
+    gauge_bar : float
+        Gauge pressure [bar].
+    mix : Mix
+        The gas.
+    temperature_c : float or None
+        Temperature of the gas at that pressure [degC], None if not given.
+    gas_text : str
+        The gas as typed.
+
+    Examples
+    --------
+    >>> parse_gas_at("60bar@33C:EAN28", "have").temperature_c
+    33.0
+    """
+
+    gauge_bar: float
+    mix: Mix
+    temperature_c: float | None = None
+    gas_text: str = ""
+
+    @property
+    def oxygen_only(self) -> bool:
+        """True for the bare word: fill with oxygen alone, to at least the station's minimum."""
+        return self.gas_text.strip().lower() in ("oxygen", "o2")
+
+
+def parse_gas_at(text: str, field: str) -> GasAt:
+    """Read a gas at a pressure: ``60bar:EAN28`` or ``60bar@33C:EAN28``.
+
+    Parameters
+    ----------
+    text : str
+        What was typed.
+    field : str
+        The field's name, for the error message.
+
+    Returns
+    -------
+    GasAt
+        What was understood.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read, or the gas is mostly argon.
+
+    Examples
+    --------
+    >>> round(parse_gas_at("700psi@75F:air", "have").gauge_bar, 3)
+    48.263
+    """
+    pressure_text, colon, gas_text = text.partition(":")
+    if not colon or len(text) > 120:
+        raise InputError(field, repr(text[:120]), "give PRESSURE:GAS such as 60bar:EAN28")
+    pressure_text, at, temperature_text = pressure_text.partition("@")
+    temperature_c = parse_temperature(temperature_text, field) if at else None
+    gas = parse_gas(gas_text, field)
+    check_argon(gas, text, field)
+    gauge_bar = parse_gauge_pressure(pressure_text, field)
+    return GasAt(gauge_bar, gas, temperature_c, gas_text.strip())
+
+
+def parse_want(text: str, field: str = "want") -> GasAt:
+    """Read what is wanted: ``230bar:EAN32``, or ``150bar:oxygen`` for oxygen only.
+
+    Parameters
+    ----------
+    text : str
+        What was typed.
+    field : str
+        The field's name, for the error message.
+
+    Returns
+    -------
+    GasAt
+        What was understood; it has no temperature.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read, has a temperature of its own, or nobody could breathe it.
+
+    Examples
+    --------
+    >>> parse_want("150bar:oxygen").oxygen_only, parse_want("150bar:1.0/0").oxygen_only
+    (True, False)
+    """
+    want = parse_gas_at(text, field)
+    if want.temperature_c is not None:
+        raise InputError(field, repr(text), "say where it counts with settle-at, not with @")
+    if want.mix.o2 <= 0.0 or not want.mix.breathable_kind:
+        raise InputError(field, repr(text), "this is no gas for breathing; ask for one with oxygen")
+    return want
+
+
+@dataclass(frozen=True, slots=True)
+class PlanRequest:
+    """Everything a plan depends on.
+
+    Parameters
+    ----------
+    volume_m3 : float
+        Water capacity of the gas space [m3].
+    have, want : GasAt
+        What is in the cylinder, and what shall be.
+    method : str
+        ``partial-pressure`` or ``continuous-flow``.
+    supplies : tuple of Supply
+        What can be let in besides `top`.
+    top : Mix
+        The unlimited gas the fill is topped with, usually air.
+    temperatures_c : tuple of float
+        Temperature of the gas at each stop [degC], one per adding gas, or one for all.
+        The first also serves the residual (unless `have` has its own), drain and purge.
+    settle_at_c : float
+        Temperature at which the wanted pressure counts [degC].
+    ambient_bar : float
+        Ambient (absolute) pressure [bar]; gauges count from it.
+    limit_bar : float or None
+        Highest settled gauge pressure allowed [bar].
+    order : tuple of str
+        The order of ``helium``, ``oxygen`` and ``top``.
+    rated_intake : float or None
+        Highest oxygen fraction the compressor is rated for [1]; continuous flow needs it.
+    intake_air : AirState or None
+        Temperature and humidity of the air drawn in; None is taken as dry.
+    delivery_l_min : float or None
+        Delivery of the compressor at its inlet [L/min].
+    purge_to_bar : float
+        Gauge pressure oxygen is let in to at each purge [bar].
+    oxygen_minimum : float
+        What a request for oxygen must reach [1].
+    pairs : str
+        Name of the set of pair parameters of the equation of state.
+
+    Examples
+    --------
+    >>> from blender.planning import plan
+    >>> request = PlanRequest(
+    ...     0.012, parse_gas_at("60bar@20C:EAN28", "have"), parse_want("230bar:EAN32")
+    ... )
+    >>> [round(step.to_bar, 3) for step in plan(request).steps if step.action == "add"]
+    [84.425, 230.0]
+    """
+
+    volume_m3: float
+    have: GasAt
+    want: GasAt
+    method: str = "partial-pressure"
+    supplies: tuple[Supply, ...] = DEFAULT_SUPPLIES
+    top: Mix = AIR
+    temperatures_c: tuple[float, ...] = (20.0,)
+    settle_at_c: float = 20.0
+    ambient_bar: float = STANDARD_AMBIENT_BAR
+    limit_bar: float | None = None
+    order: tuple[str, ...] = ROLES
+    rated_intake: float | None = None
+    intake_air: AirState | None = None
+    delivery_l_min: float | None = None
+    purge_to_bar: float = 10.0
+    oxygen_minimum: float = 0.99
+    pairs: str = PUBLISHED
+
+    def __post_init__(self) -> None:
+        """Refuse what cannot be planned with at all."""
+        check_names(self.supplies)
+        if sorted(self.order) != sorted(ROLES):
+            raise InputError("order", ",".join(self.order), f"name each once of {', '.join(ROLES)}")
+        if self.pairs not in PAIR_SETS:
+            raise InputError("pairs", repr(self.pairs), f"the sets are {', '.join(PAIR_SETS)}")
+        if not self.temperatures_c:
+            raise InputError("temperature", "nothing", "give one for all stops or one per gas")
+        if not 0.0 < self.purge_to_bar <= 50.0:
+            raise InputError("purge-to", f"{self.purge_to_bar:g} bar", "a purge goes to 0-50 bar")
+
+    @property
+    def first_temperature_c(self) -> float:
+        """Temperature of the gas before anything is let in [degC]."""
+        return self.temperatures_c[0]
+
+    def residual(self) -> Contents:
+        """Return what is in the cylinder, at the temperature of its reading."""
+        have = self.have
+        at_c = self.first_temperature_c if have.temperature_c is None else have.temperature_c
+        return contents_at(
+            have.mix, have.gauge_bar, at_c, self.volume_m3, self.ambient_bar, self.pairs
+        )
+
+    def as_dict(self) -> dict[str, Any]:
+        """The request as understood, JSON-ready: bar gauge, L, degC; what was not given is out."""
+        have_c = self.have.temperature_c
+        described: dict[str, Any] = {
+            "cylinder_l": self.volume_m3 * 1000.0,
+            "have": {
+                "pressure_bar": self.have.gauge_bar,
+                "temperature_c": self.first_temperature_c if have_c is None else have_c,
+                "gas": self.have.mix.as_dict(),
+            },
+            "want": {"pressure_bar": self.want.gauge_bar, "gas": self.want.mix.as_dict()},
+            "method": self.method,
+            "supplies": [supply.as_dict() for supply in self.supplies],
+            "top": self.top.as_dict(),
+            "temperatures_c": list(self.temperatures_c),
+            "settle_at_c": self.settle_at_c,
+            "ambient_bar": self.ambient_bar,
+            "order": list(self.order),
+            "pairs": self.pairs,
+        }
+        if self.want.oxygen_only:
+            described["oxygen_minimum"] = self.oxygen_minimum
+            described["purge_to_bar"] = self.purge_to_bar
+        optional = {
+            "limit_bar": self.limit_bar,
+            "rated_intake": self.rated_intake,
+            "delivery_l_min": self.delivery_l_min,
+        }
+        described |= {key: value for key, value in optional.items() if value is not None}
+        if self.intake_air is not None:
+            described["intake_air"] = {
+                "temperature_c": self.intake_air.temperature_c,
+                "humidity": self.intake_air.humidity,
+            }
+        return described

@@ -1,0 +1,49 @@
+"""The hashes of the record; each kind has its own tag, so none can pass for another."""
+
+from __future__ import annotations
+
+import hashlib
+
+SIZE = 32
+_GENESIS = b"fillwright genesis 1\x00"
+_ENTRY = b"fillwright entry 1\x00"
+_SIGNED = b"fillwright signature 1\x00"
+_SEALED = b"fillwright seal 1\x00"
+
+
+def genesis(station: str, incarnation: int, public_key: bytes) -> bytes:
+    """Hash what the first entry stands on: the station, its incarnation and its public key.
+
+    Parameters
+    ----------
+    station : str
+        The station's id.
+    incarnation : int
+        1 where the record is founded.
+    public_key : bytes
+        The station's raw Ed25519 public key, 32 bytes.
+    """
+    name = station.encode()
+    parts = len(name).to_bytes(4, "big") + name + incarnation.to_bytes(8, "big") + public_key
+    return hashlib.sha256(_GENESIS + parts).digest()
+
+
+def digest(prev: bytes, body: bytes) -> bytes:
+    """Hash an entry: SHA-256(tag || previous digest || body).
+
+    Examples
+    --------
+    >>> digest(bytes(32), b"{}").hex()[:16]
+    'd4f3360e7cac596f'
+    """
+    return hashlib.sha256(_ENTRY + prev + body).digest()
+
+
+def signed_digest(body: bytes) -> bytes:
+    """Hash what a person signs."""
+    return hashlib.sha256(_SIGNED + body).digest()
+
+
+def sealed_digest(body: bytes) -> bytes:
+    """Hash what the station seals."""
+    return hashlib.sha256(_SEALED + body).digest()

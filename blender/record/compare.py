@@ -1,0 +1,106 @@
+"""Read models against what the journal says: rebuilt in memory, compared row by row."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from sqlalchemy import Connection, Engine, Table
+from sqlalchemy.exc import SQLAlchemyError
+
+from blender.record.engine import memory_engine
+from blender.record.entry import Entry
+from blender.record.projector import Private, Projector
+from blender.record.schema import create_tables
+from blender.record.walk import Problem
+
+Cells = tuple[Any, ...]
+
+
+class Shadow:
+    """Read models made from the entries alone, beside those in the file.
+
+    Parameters
+    ----------
+    projector : Projector
+        Makes them.
+    private : callable
+        Gives the content of a private row of the file.
+    """
+
+    def __init__(self, projector: Projector, private: Private) -> None:
+        self._projector = projector
+        self._private = private
+        self._engine: Engine = memory_engine()
+        self._conn = self._engine.connect()
+        self._conn.begin()
+        create_tables(self._conn, projector.TABLES)
+
+    def take(self, entry: Entry) -> Iterator[Problem]:
+        """Apply an entry; one that cannot be applied is a problem."""
+        try:
+            self._projector.apply(self._conn, entry, self._private)
+        except Exception as error:  # whatever a hostile body does to a projection
+            yield Problem(entry.seq, "read-model", f"the entry cannot be applied: {error!a}"[:300])
+
+    def problems(self, conn: Connection) -> Iterator[Problem]:
+        """Name each row that is missing, foreign or altered in the file."""
+        for table in self._projector.TABLES:
+            try:
+                found = _rows(conn, table)
+            except (SQLAlchemyError, ValueError) as error:
+                yield Problem(
+                    0, "read-model", f"table {table.name} cannot be read: {error!a}"[:300]
+                )
+                continue
+            yield from _differences(table, found, _rows(self._conn, table))
+
+    def close(self) -> None:
+        """Let the memory go."""
+        self._conn.close()
+        self._engine.dispose()
+
+
+def _rows(conn: Connection, table: Table) -> dict[Cells, Cells]:
+    """Read a table as the driver gives it, by primary key, without a model's kind eye."""
+    quote = conn.dialect.identifier_preparer.quote
+    columns = ", ".join(quote(column.name) for column in table.columns)
+    key = [list(table.columns).index(column) for column in table.primary_key.columns]
+    rows = conn.exec_driver_sql(f"SELECT {columns} FROM {quote(table.name)}")  # noqa: S608
+    return {tuple(row[at] for at in key): tuple(row) for row in rows}
+
+
+def _differences(
+    table: Table, found: dict[Cells, Cells], wanted: dict[Cells, Cells]
+) -> Iterator[Problem]:
+    """Compare two readings of a table."""
+    for key in sorted(found.keys() | wanted.keys(), key=repr):
+        here, there = found.get(key), wanted.get(key)
+        if _typed(here) == _typed(there):
+            continue
+        place = f"{table.name} {', '.join(ascii(cell) for cell in key)}"
+        if here is None:
+            text = f"{place} is missing"
+        elif there is None:
+            text = f"{place} comes from no entry"
+        else:
+            names = [
+                column.name
+                for column, a, b in zip(table.columns, here, there, strict=True)
+                if _typed((a,)) != _typed((b,))
+            ]
+            text = f"{place} was altered in {', '.join(names)}"
+        yield Problem(_seq(table, there or here), "read-model", text)
+
+
+def _typed(cells: Cells | None) -> Cells | None:
+    """Tell 1 from 1.0 and from text."""
+    return None if cells is None else tuple((type(cell), cell) for cell in cells)
+
+
+def _seq(table: Table, cells: Cells | None) -> int:
+    """Return the entry a row last came from, 0 if it does not say."""
+    if cells is None or "seq" not in table.columns:
+        return 0
+    found = cells[list(table.columns.keys()).index("seq")]
+    return found if isinstance(found, int) else 0

@@ -1,0 +1,191 @@
+"""Opening the database so that what it acknowledges is on the disk.
+
+Every connection gets the same settings, read back and checked.  Connections are not kept
+between uses: each is opened, used and closed by one thread.
+"""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+import sys
+from pathlib import Path
+
+from sqlalchemy import Connection, Engine, NullPool, create_engine, event
+
+from blender.errors import InputError, RecordError, StorageError
+from blender.record.files import create_private, sync_folder
+
+BUSY_MS = 5000
+OLDEST_SQLITE = (3, 37, 0)  # the first with STRICT tables
+_FULL, _EXTRA = 2, 3
+IMMEDIATE = "fillwright_immediate"
+
+
+def journal_settings(version: tuple[int, int, int]) -> tuple[str, int]:
+    """Choose journal mode and synchronous setting for a SQLite version.
+
+    Only pairs that lose no acknowledged commit in a power cut are used.  Versions before
+    3.51.3 (but for the backports 3.44.6 and 3.50.7) can damage a write-ahead log that
+    several connections reset at once, so they keep a rollback journal; with that one,
+    only EXTRA syncs the folder after the unlink that is the commit.
+
+    Examples
+    --------
+    >>> journal_settings((3, 40, 1))
+    ('delete', 3)
+    >>> journal_settings((3, 51, 3))
+    ('wal', 2)
+    """
+    safe = (
+        version >= (3, 51, 3)
+        or (3, 50, 7) <= version < (3, 51, 0)
+        or (3, 44, 6) <= version < (3, 45, 0)
+    )
+    return ("wal", _FULL) if safe else ("delete", _EXTRA)
+
+
+def sqlite_path(location: str | Path) -> Path:
+    """Read where a record lies.
+
+    Raises
+    ------
+    InputError
+        If it is a URL of anything but a SQLite file.
+    """
+    text = str(location)
+    if text.startswith("sqlite:///"):
+        text = text.removeprefix("sqlite:///")
+    elif text.startswith(("postgresql:", "postgresql+", "postgres:")):
+        raise InputError(
+            "station", text.split("@")[-1], "this version keeps the record in a SQLite file"
+        )
+    elif "://" in text or not text.strip() or "\x00" in text or text == ":memory:":
+        raise InputError("station", ascii(text), "give the path of the station's database file")
+    return Path(text)
+
+
+def open_engine(location: str | Path, *, readonly: bool = False, create: bool = False) -> Engine:
+    """Open a database for the record.
+
+    Parameters
+    ----------
+    location : str or Path
+        The SQLite file.
+    readonly : bool
+        Whether nothing may be written, not even by accident.
+    create : bool
+        Whether to create the file, which must not exist, with mode 0600.
+
+    Raises
+    ------
+    InputError
+        If there is no such file, or there is one where a new one is asked for.
+    StorageError
+        If the disk does not take it.
+    """
+    path = sqlite_path(location).absolute()
+    if create:
+        _create(path)
+    elif path.is_dir() or not path.is_file():
+        what = "a folder" if path.is_dir() else "not there"
+        raise InputError(
+            "station", str(path), f"it is {what}; give a station's file, or make one with `init`"
+        )
+
+    def connect() -> sqlite3.Connection:
+        return _connect(path, readonly=readonly)
+
+    engine = create_engine("sqlite://", creator=connect, poolclass=NullPool)
+    event.listen(engine, "begin", _begin)
+    return engine
+
+
+def memory_engine() -> Engine:
+    """Open an empty database in memory; it lives as long as its one connection."""
+    engine = create_engine("sqlite://", creator=_connect_memory, poolclass=NullPool)
+    event.listen(engine, "begin", _begin)
+    return engine
+
+
+def _connect_memory() -> sqlite3.Connection:
+    return sqlite3.connect(":memory:", isolation_level=None)
+
+
+def _create(path: Path) -> None:
+    """Make the empty file, so that its mode is right from the first byte."""
+    try:
+        os.close(create_private(path))
+        sync_folder(path.parent)
+    except FileExistsError:
+        raise InputError(
+            "station", str(path), "there is a file already; choose a new name"
+        ) from None
+    except OSError as error:
+        raise StorageError(f"{path} cannot be created: {error.strerror}") from None
+
+
+def _begin(conn: Connection) -> None:
+    """Take the write lock at once where a unit will write; waiting later cannot be waited out."""
+    immediate = conn.get_execution_options().get(IMMEDIATE, False)
+    conn.exec_driver_sql("BEGIN IMMEDIATE" if immediate else "BEGIN")
+
+
+def _connect(path: Path, *, readonly: bool) -> sqlite3.Connection:
+    """Open one connection with its settings, or none."""
+    if sqlite3.sqlite_version_info < OLDEST_SQLITE:
+        raise StorageError(f"SQLite {sqlite3.sqlite_version} is too old; 3.37 or newer is needed")
+    uri = f"{path.as_uri()}?mode={'ro' if readonly else 'rw'}"
+    raw = sqlite3.connect(uri, uri=True, isolation_level=None, timeout=BUSY_MS / 1000)
+    try:
+        _configure(raw, readonly=readonly)
+    except BaseException:
+        raw.close()
+        raise
+    return raw
+
+
+def _configure(raw: sqlite3.Connection, *, readonly: bool) -> None:
+    """Set what the record relies on, and read it back."""
+    journal, synchronous = journal_settings(sqlite3.sqlite_version_info[:3])
+    wanted = {
+        "busy_timeout": BUSY_MS,
+        "foreign_keys": 1,
+        "recursive_triggers": 1,  # REPLACE fires the delete guard
+        "trusted_schema": 0,
+        "cell_size_check": 1,
+        "secure_delete": 1,  # what is erased is overwritten
+        "query_only": int(readonly),
+        "synchronous": synchronous,
+    }
+    if sys.platform == "darwin":
+        wanted |= {"fullfsync": 1, "checkpoint_fullfsync": 1}
+    for name, value in wanted.items():
+        raw.execute(f"PRAGMA {name}={value}")
+        _assert(raw, name, value)
+    if not readonly and raw.execute("PRAGMA journal_mode").fetchone()[0] != journal:
+        raw.execute(f"PRAGMA journal_mode={journal}")
+        _assert(raw, "journal_mode", journal)
+
+
+def _assert(raw: sqlite3.Connection, name: str, value: object) -> None:
+    """Refuse a database that does not keep a setting."""
+    found = raw.execute(f"PRAGMA {name}").fetchone()
+    if found is None or found[0] != value:
+        raise StorageError(
+            f"the database does not keep {name} at {value}; the disk may not be safe"
+        )
+
+
+def explain(error: BaseException, outcome: str = "nothing was saved") -> RecordError:
+    """Say in our words what SQLite says, and what became of what was asked."""
+    text = str(getattr(error, "orig", error))
+    if "not a database" in text:
+        return RecordError("the file is not a station's record: it is no SQLite database")
+    if "malformed" in text:
+        return RecordError(f"the database is damaged; {outcome}, verify it now")
+    if "locked" in text:
+        return StorageError(f"another terminal kept the record busy; {outcome}, try again")
+    if "full" in text:
+        return StorageError(f"the disk is full; {outcome}, make room and try again")
+    return StorageError(f"the disk or database failed ({text}); {outcome}")

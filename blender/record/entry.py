@@ -1,0 +1,93 @@
+"""One entry of the journal, as stored."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+from blender.record.anchor import Anchor
+from blender.record.canonical import parse
+from blender.record.moment import Moment
+
+
+@dataclass(frozen=True)
+class Entry:
+    """An entry: its place in the chain and the very bytes that were hashed and signed.
+
+    Parameters
+    ----------
+    station : str
+        Whose chain.
+    seq : int
+        Place in it, from 1.
+    prev, digest : bytes
+        The digest before, and its own.
+    body : bytes
+        Canonical JSON.
+    repeated : bool
+        True where an append found its step already stored and entered nothing.
+    """
+
+    station: str
+    seq: int
+    prev: bytes
+    digest: bytes
+    body: bytes
+    repeated: bool = False
+
+    @cached_property
+    def content(self) -> dict[str, Any]:
+        """The whole body, read.
+
+        Raises
+        ------
+        RecordError
+            If the bytes are not a canonical body.
+        """
+        return parse(self.body)
+
+    @property
+    def kind(self) -> str:
+        """What happened, for example ``fill.requested``."""
+        return str(self.content["kind"])
+
+    @property
+    def data(self) -> dict[str, Any]:
+        """The facts of it."""
+        return self.content["data"]  # type: ignore[no-any-return]
+
+    @property
+    def incarnation(self) -> int:
+        """Which life of the record it was entered in."""
+        return int(self.content["incarnation"])
+
+    @property
+    def at(self) -> Moment:
+        """When it was entered, by the station's clock."""
+        return Moment(self.content["at"]["us"], self.content["at"]["offset_min"])
+
+    @property
+    def step(self) -> str | None:
+        """The idempotency key it was entered under."""
+        return self.content.get("step")
+
+    @property
+    def sig(self) -> dict[str, Any] | None:
+        """The person's signature."""
+        return self.content.get("sig")
+
+    @property
+    def person(self) -> str:
+        """Id of the person who signed it, empty where nobody did."""
+        return str(self.sig["person"]) if self.sig else ""
+
+    @property
+    def seal(self) -> dict[str, Any] | None:
+        """The station's seal."""
+        return self.content.get("seal")
+
+    @property
+    def anchor(self) -> Anchor:
+        """What a paper about this entry carries."""
+        return Anchor(self.station, self.incarnation, self.seq, self.digest)

@@ -1,0 +1,223 @@
+"""The record of one station: opened, read, and added to; never changed.
+
+    with record.write() as unit:
+        unit.append("cylinder.added", {...}, at=clock(), by=signer)
+
+What the unit entered is on the disk when the block is left, or an error says that
+nothing is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+from sqlalchemy import Connection, Engine
+from sqlalchemy.exc import DatabaseError, IntegrityError, ProgrammingError
+
+from blender.errors import InputError, RecordError, StorageError
+from blender.record import schema
+from blender.record.anchor import STATION, Anchor
+from blender.record.engine import IMMEDIATE, explain, open_engine, sqlite_path
+from blender.record.entry import Entry
+from blender.record.keys import StationKeys
+from blender.record.moment import Moment
+from blender.record.projector import Projector, station_projector
+from blender.record.unit import FOUNDED, Unit, founding, founding_key, last_entry
+
+__all__ = ["Entry", "Record", "Unit"]
+
+
+class Record:
+    """A station's record on its disk.
+
+    Make one with `found` or `open`; close it, or use it as a context manager.
+    """
+
+    def __init__(
+        self, engine: Engine, location: Path, projector: Projector, *, readonly: bool
+    ) -> None:
+        self._engine: Engine | None = engine
+        self.location = location
+        self.projector = projector
+        self.readonly = readonly
+        self.station = ""
+        self.public_key = b""
+
+    @classmethod
+    def found(
+        cls,
+        location: str | Path,
+        *,
+        keys: StationKeys,
+        station: str,
+        data: dict[str, Any],
+        at: Moment,
+        writes: Callable[[Unit], None] | None = None,
+        project: Projector | None = None,
+    ) -> Self:
+        """Create the file and its first entry, sealed with the station's key.
+
+        Parameters
+        ----------
+        location : str or Path
+            A file that does not exist yet.
+        keys : StationKeys
+            The station's keys; the public one goes into the entry.
+        station : str
+            Its id: capitals, digits and hyphens.
+        data : dict
+            What else the founding entry says, such as the station's name.
+        at : Moment
+            Now.
+        writes : callable
+            Enters more in the same transaction, such as the first manager.
+        project : Projector
+            Other read models than the station's.
+
+        Raises
+        ------
+        InputError
+            If the file exists or the id is not usable.
+        StorageError
+            If the disk did not take it; then no file is left.
+        """
+        if not STATION.fullmatch(station):
+            raise InputError("station id", ascii(station), "1 to 32 of A-Z, 0-9 and hyphen")
+        path = sqlite_path(location)
+        engine = open_engine(path, create=True)
+        record = cls(engine, path, project or station_projector(), readonly=False)
+        record.station, record.public_key = station, keys.public
+        try:
+            with record.write() as unit:
+                schema.create_journal(unit.conn)
+                schema.create_tables(unit.conn, record.projector.TABLES)
+                unit.append(FOUNDED, {**data, "key": keys.public.hex()}, at=at, seal=keys)
+                if writes is not None:
+                    writes(unit)
+        except BaseException:
+            record.close()
+            path.unlink(missing_ok=True)
+            raise
+        return record
+
+    @classmethod
+    def open(
+        cls,
+        location: str | Path,
+        *,
+        readonly: bool = False,
+        project: Projector | None = None,
+        check: bool = True,
+    ) -> Self:
+        """Open a station's record.
+
+        Parameters
+        ----------
+        location : str or Path
+            Its file.
+        readonly : bool
+            Whether nothing may be written.
+        project : Projector
+            Other read models than the station's.
+        check : bool
+            Whether tables and guards must be as this version makes them; without it
+            `rebuild` can mend the read models.
+
+        Raises
+        ------
+        InputError
+            If there is no such file.
+        RecordError
+            If it is not a station's record, damaged, or its guards were tampered with.
+        """
+        path = sqlite_path(location)
+        engine = open_engine(path, readonly=readonly)
+        record = cls(engine, path, project or station_projector(), readonly=readonly)
+        try:
+            with record.read() as conn:
+                schema.check_ours(conn)
+                if check:
+                    schema.check_definitions(conn, record.projector.TABLES)
+                first = founding(conn)
+            record.station = first.station
+            record.public_key = founding_key(first.content) or b""
+        except BaseException:
+            record.close()
+            raise
+        return record
+
+    @property
+    def incarnation(self) -> int:
+        """Which life of the record this is: 1, and one more after each restore."""
+        return self.head().incarnation
+
+    def head(self) -> Anchor:
+        """Return where the record ends now."""
+        with self.read() as conn:
+            last = last_entry(conn, self.station)
+        if last is None:
+            raise RecordError("the record is empty; run `verify`")
+        return last.anchor
+
+    @contextmanager
+    def read(self) -> Iterator[Connection]:
+        """Read from one consistent state of the record.
+
+        Raises
+        ------
+        RecordError
+            If it cannot be read.
+        """
+        try:
+            with self._open_engine().connect() as conn, conn.begin():
+                yield conn
+        except (IntegrityError, ProgrammingError):
+            raise
+        except DatabaseError as error:
+            raise explain(error, "it was not read") from error
+
+    @contextmanager
+    def write(self) -> Iterator[Unit]:
+        """Enter something, all of it or nothing.
+
+        Raises
+        ------
+        StorageError
+            If it did not reach the disk: then nothing was saved.
+        """
+        if self.readonly:
+            raise StorageError("the record was opened to be read only; nothing was saved")
+        engine = self._open_engine().execution_options(**{IMMEDIATE: True})
+        try:
+            with engine.connect() as conn, conn.begin():
+                yield Unit(conn, self.station, self.public_key, self.projector)
+        except (IntegrityError, ProgrammingError):
+            raise
+        except DatabaseError as error:
+            raise explain(error) from error
+
+    def close(self) -> None:
+        """Let the file go; closing twice does no harm."""
+        engine, self._engine = self._engine, None
+        if engine is not None:
+            engine.dispose()
+
+    def _open_engine(self) -> Engine:
+        if self._engine is None:
+            raise StorageError("the record was closed; nothing was saved")
+        return self._engine
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()

@@ -1,0 +1,207 @@
+"""The read models: what the record says now, one table an idea.
+
+Everything here can be dropped and filled again from the journal and the private rows
+(`blender.record.rebuild`), so a change of these tables is a rebuild, never a migration.
+Numbers are the journal's integers: mbar gauge, mK, ppm, mL, umol, microseconds UTC.
+Columns that hold lists hold compact JSON text.
+"""
+
+from __future__ import annotations
+
+from sqlmodel import Field, SQLModel
+
+
+class StationRow(SQLModel, table=True):
+    """The one station of this chain."""
+
+    __tablename__ = "station"
+    station: str = Field(primary_key=True)
+    name: str
+    incarnation: int
+    key: str
+    founded_us: int
+    seq: int
+
+
+class PersonRow(SQLModel, table=True):
+    """Staff and customers; `name` is None once the person was erased."""
+
+    __tablename__ = "person"
+    person: str = Field(primary_key=True)
+    name: str | None = Field(index=True)
+    role: str
+    qualified: str
+    certified: str
+    key: str
+    seq: int
+
+
+class CylinderRow(SQLModel, table=True):
+    """A cylinder or set by its serial, with its stamps."""
+
+    __tablename__ = "cylinder"
+    serial: str = Field(primary_key=True)
+    size_ml: int
+    posts: int
+    size_typed: str
+    wp_mbar: int
+    tp_mbar: int
+    tested: str
+    inspected: str
+    clean: bool
+    seq: int
+
+
+class SupplyRow(SQLModel, table=True):
+    """A gas the station can let in; `size_ml` 0 means never runs out."""
+
+    __tablename__ = "supply"
+    name: str = Field(primary_key=True)
+    gas_typed: str
+    o2_ppm: int
+    he_ppm: int
+    size_ml: int
+    content_umol: int
+    seq: int
+
+
+class AnalyserRow(SQLModel, table=True):
+    """An analyser and its last calibration; `calibrated_us` 0 means never."""
+
+    __tablename__ = "analyser"
+    name: str = Field(primary_key=True)
+    calibrated_us: int
+    gas_typed: str
+    reading_typed: str
+    ambient_typed: str
+    air_typed: str
+    calibrated_by: str
+    seq: int
+
+
+class FillRow(SQLModel, table=True):
+    """One fill, where it stands and what is calculated to be in the cylinder."""
+
+    __tablename__ = "fill"
+    fill: int = Field(primary_key=True)
+    state: str = Field(index=True)
+    resumes_to: str
+    serial: str = Field(index=True)
+    customer: str = Field(index=True)
+    requested_by: str
+    blender: str
+    have_typed: str
+    residual: str
+    want_typed: str
+    want_mbar: int
+    want_o2_ppm: int
+    want_he_ppm: int
+    settle_mk: int
+    method: str
+    ambient_typed: str
+    step: int
+    contents_umol: str
+    gauge_mbar: int
+    temp_mk: int
+    temp_kind: str
+    gauge: str
+    has_gas: bool
+    has_helium: bool
+    requested_us: int
+    started_us: int
+    accepted_us: int
+    collected_us: int
+    offset_min: int
+    o2_ppm: int
+    he_ppm: int
+    decision: str
+    accepted_name: str | None
+    accepted_seq: int
+    seq: int
+
+
+class StepRow(SQLModel, table=True):
+    """One step of the plan in force for a fill; -1 where a number does not apply."""
+
+    __tablename__ = "fill_step"
+    fill: int = Field(primary_key=True)
+    number: int = Field(primary_key=True)
+    action: str
+    supply: str
+    gas: str
+    from_mbar: int
+    to_mbar: int
+    temp_mk: int
+    amount_umol: int
+    holds_o2_ppm: int
+    holds_he_ppm: int
+    intake_ppm: int
+    reading_ppm: int
+    seq: int
+
+
+class ReadingRow(SQLModel, table=True):
+    """A gauge reading as typed and as understood."""
+
+    __tablename__ = "reading"
+    seq: int = Field(primary_key=True)
+    fill: int = Field(index=True)
+    number: int
+    gauge_mbar: int
+    temp_mk: int
+    kind: str
+    gauge: str
+    typed_at: str
+    typed_temperature: str
+    closes: bool
+    supply: str
+    added_umol: str
+    person: str
+    at_us: int
+
+
+class AnalysisRow(SQLModel, table=True):
+    """One analysis; `he_ppm` is -1 where helium was not measured."""
+
+    __tablename__ = "analysis"
+    seq: int = Field(primary_key=True)
+    fill: int = Field(index=True)
+    party: str
+    serial: str
+    analyser: str
+    typed_reading: str
+    typed_helium: str
+    o2_ppm: int
+    he_ppm: int
+    o2_u_ppm: int
+    decision: str
+    valid: bool
+    person: str
+    at_us: int
+    offset_min: int
+
+
+class ExceptionRow(SQLModel, table=True):
+    """Whatever a manager looks for: refusals, holds, disputes, misses."""
+
+    __tablename__ = "exception"
+    seq: int = Field(primary_key=True)
+    fill: int = Field(index=True)
+    kind: str
+    text: str
+    person: str
+    at_us: int
+
+
+ALL = (
+    StationRow,
+    PersonRow,
+    CylinderRow,
+    SupplyRow,
+    AnalyserRow,
+    FillRow,
+    StepRow,
+    ReadingRow,
+    AnalysisRow,
+    ExceptionRow,
+)

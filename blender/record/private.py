@@ -1,0 +1,61 @@
+"""Personal data: kept apart from the journal, so that it can be forgotten."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sqlalchemy import Connection, delete, insert, select, update
+
+from blender.errors import InputError
+from blender.record.canonical import canonical, parse
+from blender.record.schema import PRIVATE
+
+
+def get(conn: Connection, row_id: str) -> dict[str, Any] | None:
+    """Read the content of a private row, None if there is none (any more).
+
+    Raises
+    ------
+    RecordError
+        If the stored content is damaged.
+    """
+    found = conn.execute(select(PRIVATE.c.content).where(PRIVATE.c.id == row_id)).scalar()
+    return None if found is None else parse(found)
+
+
+def put(
+    conn: Connection,
+    row_id: str,
+    person: str,
+    what: str,
+    content: dict[str, Any],
+    *,
+    replace: bool = False,
+) -> None:
+    """Store a private row.
+
+    Raises
+    ------
+    InputError
+        If there is one of that id with other content, unless it may be replaced.
+    """
+    spelled = canonical(content)
+    here = PRIVATE.c.id == row_id
+    found = conn.execute(select(PRIVATE.c.content).where(here)).scalar()
+    if found is None:
+        row = {"id": row_id, "person": person, "what": what, "content": spelled}
+        conn.execute(insert(PRIVATE).values(row))
+    elif replace:
+        conn.execute(update(PRIVATE).where(here).values(content=spelled))
+    elif found != spelled:
+        raise InputError("private row", row_id, "there is one of that id; nothing was replaced")
+
+
+def erase(conn: Connection, row_id: str) -> None:
+    """Delete a private row; the journal stays whole without it."""
+    conn.execute(delete(PRIVATE).where(PRIVATE.c.id == row_id))
+
+
+def erase_person(conn: Connection, person: str) -> None:
+    """Delete every private row of a person, and with their key what commitments could say."""
+    conn.execute(delete(PRIVATE).where(PRIVATE.c.person == person))

@@ -1,0 +1,369 @@
+"""Turns journal entries into the read models: one small function a kind of entry.
+
+The read models hold nothing that is not in the journal or a private row, so replaying
+every entry through `apply` gives the same tables again; `verify` and `rebuild` do just
+that.  Kinds that change no table are ignored here.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from typing import Any
+
+from sqlalchemy import Connection, Table, delete, insert, select, update
+
+from blender.record import models
+from blender.record.entry import Entry
+from blender.record.projector import Private
+
+Data = dict[str, Any]
+Projection = Callable[[Connection, "Entry", Data, Private], None]
+
+
+def table(model: type) -> Table:
+    """Return the Core table of a read model."""
+    return model.__table__  # type: ignore[attr-defined,no-any-return]
+
+
+TABLES: tuple[Table, ...] = tuple(table(model) for model in models.ALL)
+_station, _person, _cylinder, _supply, _analyser = TABLES[:5]
+_fill, _step, _reading, _analysis, _exception = TABLES[5:]
+_KINDS: dict[str, Projection] = {}
+
+
+def apply(conn: Connection, entry: Entry, private: Private) -> None:
+    """Bring the read models up to date with one entry, in the caller's transaction.
+
+    Parameters
+    ----------
+    conn : Connection
+        The connection that holds the transaction.
+    entry : Entry
+        The entry just written or replayed.
+    private : callable
+        Gives the content of a private row by its id, None once erased.
+    """
+    if projection := _KINDS.get(entry.kind):
+        projection(conn, entry, entry.data, private)
+
+
+def _on(*kinds: str) -> Callable[[Projection], Projection]:
+    def keep(function: Projection) -> Projection:
+        _KINDS.update(dict.fromkeys(kinds, function))
+        return function
+
+    return keep
+
+
+def compact(value: object) -> str:
+    """Return JSON text of a list or dictionary for a column."""
+    return json.dumps(value, separators=(",", ":"), ensure_ascii=False)
+
+
+def _who(entry: Entry) -> str:
+    return str((entry.sig or {}).get("person", ""))
+
+
+def _set_fill(conn: Connection, entry: Entry, data: Data, **values: object) -> None:
+    where = _fill.c.fill == data["fill"]
+    conn.execute(update(_fill).where(where).values(seq=entry.seq, **values))
+
+
+def _note(conn: Connection, entry: Entry, kind: str, text: str) -> None:
+    row = {
+        "seq": entry.seq,
+        "fill": entry.data.get("fill", 0),
+        "kind": kind,
+        "text": text,
+        "person": _who(entry),
+        "at_us": entry.at.us,
+    }
+    conn.execute(insert(_exception).values(row))
+
+
+# -- the station and what belongs to it ------------------------------------------------
+
+
+@_on("station.founded")
+def _founded(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    row = {
+        "station": entry.station,
+        "name": data["name"],
+        "incarnation": entry.incarnation,
+        "key": data["key"],
+        "founded_us": entry.at.us,
+        "seq": entry.seq,
+    }
+    conn.execute(insert(_station).values(row))
+
+
+@_on("person.added")
+def _person_added(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    known = private(data["private"]) or {}
+    row = {
+        "person": data["person"],
+        "name": known.get("name"),
+        "role": data["role"],
+        "qualified": compact(data["qualified"]),
+        "certified": data["certified"],
+        "key": data.get("key", ""),
+        "seq": entry.seq,
+    }
+    conn.execute(insert(_person).values(row))
+
+
+@_on("cylinder.added")
+def _cylinder_added(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    conn.execute(insert(_cylinder).values({**data, "seq": entry.seq}))
+
+
+@_on("cylinder.changed")
+def _cylinder_changed(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    where = _cylinder.c.serial == data["serial"]
+    conn.execute(update(_cylinder).where(where).values({**data["new"], "seq": entry.seq}))
+
+
+@_on("supply.added")
+def _supply_added(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    row = {name: data[name] for name in ("name", "gas_typed", "o2_ppm", "he_ppm", "size_ml")}
+    row |= {"content_umol": data["content_umol"], "seq": entry.seq}
+    conn.execute(insert(_supply).values(row))
+
+
+@_on("analyser.added")
+def _analyser_added(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    blank = dict.fromkeys(("gas_typed", "reading_typed", "ambient_typed", "air_typed"), "")
+    row = {"name": data["name"], "calibrated_us": 0, "calibrated_by": "", "seq": entry.seq}
+    conn.execute(insert(_analyser).values({**row, **blank}))
+
+
+@_on("analyser.calibrated")
+def _calibrated(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    values = {
+        "calibrated_us": entry.at.us,
+        "gas_typed": data["gas_typed"],
+        "reading_typed": data["reading_typed"],
+        "ambient_typed": data["ambient_typed"],
+        "air_typed": data["air_typed"],
+        "calibrated_by": _who(entry),
+        "seq": entry.seq,
+    }
+    where = _analyser.c.name == data["analyser"]
+    conn.execute(update(_analyser).where(where).values(values))
+
+
+# -- the life of a fill ----------------------------------------------------------------
+
+
+@_on("fill.requested")
+def _requested(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    row = {column.name: "" if column.type.python_type is str else 0 for column in _fill.columns}
+    blank: Data = row
+    blank |= {
+        "fill": data["fill"],
+        "state": "requested",
+        "serial": data["serial"],
+        "customer": data["customer"],
+        "requested_by": _who(entry),
+        "have_typed": data["have_typed"],
+        "residual": data["residual"],
+        "want_typed": data["want_typed"],
+        "ambient_typed": data["ambient_typed"],
+        "want_mbar": data["want_mbar"],
+        "want_o2_ppm": data["want_o2_ppm"],
+        "want_he_ppm": data["want_he_ppm"],
+        "contents_umol": compact(data["contents_umol"]),
+        "gauge_mbar": data["gauge_mbar"],
+        "temp_mk": data["temp_mk"],
+        "temp_kind": "gas",
+        "has_helium": data["has_helium"],
+        "requested_us": entry.at.us,
+        "offset_min": entry.at.offset_min,
+        "o2_ppm": -1,
+        "he_ppm": -1,
+        "accepted_name": None,
+        "has_gas": False,
+        "seq": entry.seq,
+    }
+    conn.execute(insert(_fill).values(blank))
+
+
+@_on("fill.residual")
+def _residual(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    _add_analysis(conn, entry, data, party="residual", valid=False)
+    values = {"residual": "analysed", "state": data["state"], "have_typed": data["have_typed"]}
+    values |= {"contents_umol": compact(data["contents_umol"]), "has_helium": data["has_helium"]}
+    _set_fill(conn, entry, data, **values)
+
+
+_STEP_NUMBERS = (
+    "from_mbar",
+    "to_mbar",
+    "temp_mk",
+    "amount_umol",
+    "holds_o2_ppm",
+    "holds_he_ppm",
+    "intake_ppm",
+    "reading_ppm",
+)
+
+
+@_on("fill.planned")
+def _planned(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    conn.execute(delete(_step).where(_step.c.fill == data["fill"]))
+    for number, step in enumerate(data["steps"]):
+        row = {name: step.get(name, -1) for name in _STEP_NUMBERS}
+        row |= {"fill": data["fill"], "number": number, "action": step["action"]}
+        row |= {"supply": step.get("supply", ""), "gas": compact(step.get("gas_ppm", []))}
+        conn.execute(insert(_step).values({**row, "seq": entry.seq}))
+    values = {"state": data["state"], "method": data["method"], "step": 0}
+    values |= {"settle_mk": data["settle_mk"], "ambient_typed": data["ambient_typed"]}
+    values |= {"has_helium": data["has_helium"]}
+    _set_fill(conn, entry, data, **values)
+
+
+@_on("fill.started")
+def _started(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    values = {"state": "filling", "blender": _who(entry), "has_gas": True}
+    _set_fill(conn, entry, data, started_us=entry.at.us, **values)
+
+
+@_on("fill.reading")
+def _read(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    row = {
+        "seq": entry.seq,
+        "fill": data["fill"],
+        "number": data["step"],
+        "gauge_mbar": data["gauge_mbar"],
+        "temp_mk": data["temp_mk"],
+        "kind": data["kind"],
+        "gauge": data["gauge"],
+        "typed_at": data["typed"]["at"],
+        "typed_temperature": data["typed"]["temperature"],
+        "closes": data["closes"],
+        "supply": data["supply"],
+        "added_umol": compact(data["added_umol"]),
+        "person": _who(entry),
+        "at_us": entry.at.us,
+    }
+    conn.execute(insert(_reading).values(row))
+    _draw(conn, entry, data)
+    values = {"state": data["state"], "step": data["next_step"]}
+    values |= {"gauge_mbar": data["gauge_mbar"], "temp_mk": data["temp_mk"]}
+    values |= {"temp_kind": data["kind"], "contents_umol": compact(data["contents_umol"])}
+    _set_fill(conn, entry, data, gauge=data["gauge"], **values)
+    if data["notes"]:
+        _note(conn, entry, "miss", "; ".join(data["notes"]))
+
+
+def _draw(conn: Connection, entry: Entry, data: Data) -> None:
+    """Take what the cylinder gained from a supply that can run out."""
+    where = (_supply.c.name == data["supply"]) & (_supply.c.size_ml > 0)
+    gained = sum(data["added_umol"])
+    left = conn.execute(select(_supply.c.content_umol).where(where)).scalar()
+    if left is not None and gained > 0:
+        values = {"content_umol": max(left - gained, 0), "seq": entry.seq}
+        conn.execute(update(_supply).where(where).values(values))
+
+
+@_on("fill.held")
+def _held(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    _set_fill(conn, entry, data, state="held", resumes_to=data["was"])
+    _note(conn, entry, "held", data["reason"])
+
+
+@_on("fill.resumed")
+def _resumed(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    values = {"state": data["state"], "resumes_to": ""}
+    values |= {"gauge_mbar": data["gauge_mbar"], "temp_mk": data["temp_mk"]}
+    _set_fill(conn, entry, data, contents_umol=compact(data["contents_umol"]), **values)
+    if data["note"]:
+        _note(conn, entry, "leak", data["note"])
+
+
+def _add_analysis(conn: Connection, entry: Entry, data: Data, party: str, *, valid: bool) -> None:
+    row = {
+        "seq": entry.seq,
+        "fill": data["fill"],
+        "party": party,
+        "serial": data["serial"],
+        "analyser": data["analyser"],
+        "typed_reading": data["typed"]["reading"],
+        "typed_helium": data["typed"]["helium"],
+        "o2_ppm": data["o2_ppm"],
+        "he_ppm": data["he_ppm"],
+        "o2_u_ppm": data["o2_u_ppm"],
+        "decision": data["decision"],
+        "valid": valid,
+        "person": _who(entry),
+        "at_us": entry.at.us,
+        "offset_min": entry.at.offset_min,
+    }
+    conn.execute(insert(_analysis).values(row))
+
+
+def _set_aside(conn: Connection, data: Data) -> None:
+    for seq in data["set_aside"]:
+        conn.execute(update(_analysis).where(_analysis.c.seq == seq).values(valid=False))
+
+
+@_on("fill.analysed")
+def _analysed(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    _add_analysis(conn, entry, data, party="staff", valid=True)
+    _set_aside(conn, data)
+    values = {"state": data["state"], "o2_ppm": data["o2_ppm"], "he_ppm": data["he_ppm"]}
+    _set_fill(conn, entry, data, decision=data["decision"], **values)
+    if data["state"] == "recheck" or data["decision"] != "accept":
+        _note(conn, entry, data["decision"], data["note"])
+
+
+@_on("fill.disputed")
+def _disputed(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    _add_analysis(conn, entry, data, party="customer", valid=True)
+    _set_fill(conn, entry, data, state="recheck")
+    _note(conn, entry, "disputed", data["note"])
+
+
+@_on("fill.accepted")
+def _accepted(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    _add_analysis(conn, entry, data, party="customer", valid=True)
+    known = private(data["private"]) or {}
+    values = {"state": "accepted", "accepted_name": known.get("name")}
+    values |= {"accepted_us": entry.at.us, "accepted_seq": entry.seq}
+    _set_fill(conn, entry, data, **values)
+
+
+@_on("fill.collected")
+def _collected(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    _set_fill(conn, entry, data, state="collected", collected_us=entry.at.us)
+
+
+@_on("fill.rejected")
+def _rejected(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    _set_fill(conn, entry, data, state="rejected")
+    _note(conn, entry, "rejected", data["reason"])
+
+
+@_on("fill.quarantined")
+def _quarantined(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    _set_fill(conn, entry, data, state="quarantined", resumes_to=data["was"])
+    _note(conn, entry, "quarantined", data["reason"])
+
+
+@_on("fill.released")
+def _released(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    _set_fill(conn, entry, data, state=data["state"], resumes_to="")
+    _note(conn, entry, "released", data["reason"])
+
+
+@_on("fill.refused")
+def _refused(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    if data["action"] == "resume" and "gauge_mbar" in data["given"]:
+        given = data["given"]  # a leak: what the gauge showed counts, whatever is in it
+        _set_fill(conn, entry, data, gauge_mbar=given["gauge_mbar"], temp_mk=given["temp_mk"])
+    for gate in data["gates"]:
+        if gate["answer"] != "pass":
+            text = f"{data['action']}: {gate['gate']}: {gate['reason']}"
+            _note(conn, entry, "refused", text)
+            break

@@ -1,0 +1,221 @@
+"""Questions asked of the read models; each answer is plain typed rows, never live ones."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any, TypeVar
+
+from sqlalchemy import ColumnElement, Connection, and_, func, or_, select
+from sqlmodel import SQLModel
+
+from blender.errors import InputError
+from blender.record.entry import Entry
+from blender.record.models import (
+    AnalyserRow,
+    AnalysisRow,
+    CylinderRow,
+    ExceptionRow,
+    FillRow,
+    PersonRow,
+    ReadingRow,
+    StationRow,
+    StepRow,
+    SupplyRow,
+)
+from blender.record.project import table
+from blender.record.schema import ENTRY
+from blender.record.unit import entry_of
+
+Row = TypeVar("Row", bound=SQLModel)
+STAFF_ROLES = ("blender", "manager", "auditor")
+
+
+def rows(
+    conn: Connection,
+    model: type[Row],
+    where: ColumnElement[bool] | None = None,
+    order: Sequence[Any] = (),
+) -> list[Row]:
+    """Return the rows of a read model that match, as detached objects of that model."""
+    query = select(table(model)).order_by(*(order or table(model).primary_key.columns))
+    if where is not None:
+        query = query.where(where)
+    found = conn.execute(query).mappings()
+    return [model(**row) for row in found]
+
+
+def _one(conn: Connection, model: type[Row], where: ColumnElement[bool]) -> Row | None:
+    found = rows(conn, model, where)
+    return found[0] if found else None
+
+
+def station(conn: Connection) -> StationRow | None:
+    """Return the station of this record."""
+    found = rows(conn, StationRow)
+    return found[0] if found else None
+
+
+def fill(conn: Connection, number: int) -> FillRow:
+    """Return one fill.
+
+    Raises
+    ------
+    InputError
+        If there is no fill of that number.
+    """
+    found = _one(conn, FillRow, table(FillRow).c.fill == number)
+    if found is None:
+        raise InputError("fill", number, "no fill of that number; see `book list`")
+    return found
+
+
+def next_fill_number(conn: Connection) -> int:
+    """Return the number the next requested fill gets."""
+    last = conn.execute(select(func.max(table(FillRow).c.fill))).scalar()
+    return int(last or 0) + 1
+
+
+def fills(conn: Connection, first_us: int = 0, last_us: int = 2**62) -> list[FillRow]:
+    """Return the fills requested in a span of time [us UTC], oldest first."""
+    column = table(FillRow).c.requested_us
+    return rows(conn, FillRow, and_(column >= first_us, column < last_us))
+
+
+def open_fills(conn: Connection, serial: str) -> list[int]:
+    """Return the numbers of a cylinder's fills that have not come to an end."""
+    columns = table(FillRow).c
+    ended = columns.state.in_(("collected", "rejected"))
+    found = rows(conn, FillRow, and_(columns.serial == serial, ~ended))
+    return [row.fill for row in found]
+
+
+def steps(conn: Connection, number: int) -> list[StepRow]:
+    """Return the steps of the plan in force, in order."""
+    columns = table(StepRow).c
+    return rows(conn, StepRow, columns.fill == number, [columns.number])
+
+
+def readings(conn: Connection, number: int) -> list[ReadingRow]:
+    """Return every gauge reading of a fill, oldest first."""
+    columns = table(ReadingRow).c
+    return rows(conn, ReadingRow, columns.fill == number, [columns.seq])
+
+
+def analyses(conn: Connection, number: int, *, valid_only: bool = False) -> list[AnalysisRow]:
+    """Return the analyses of a fill, oldest first; `valid_only` leaves out those set aside."""
+    columns = table(AnalysisRow).c
+    where = columns.fill == number
+    if valid_only:
+        where = and_(where, columns.valid)
+    return rows(conn, AnalysisRow, where, [columns.seq])
+
+
+def exceptions(conn: Connection, number: int) -> list[ExceptionRow]:
+    """Return what a manager would look for in a fill, oldest first."""
+    columns = table(ExceptionRow).c
+    return rows(conn, ExceptionRow, columns.fill == number, [columns.seq])
+
+
+def cylinder(conn: Connection, serial: str) -> CylinderRow:
+    """Return a cylinder or set by its serial.
+
+    Raises
+    ------
+    InputError
+        If no cylinder of that serial is in the record.
+    """
+    found = _one(conn, CylinderRow, table(CylinderRow).c.serial == serial)
+    if found is None:
+        raise InputError(
+            "cylinder", repr(serial), "no such serial in the record; add it with `cylinder add`"
+        )
+    return found
+
+
+def has_cylinder(conn: Connection, serial: str) -> bool:
+    """Return whether a serial is in the record."""
+    return _one(conn, CylinderRow, table(CylinderRow).c.serial == serial) is not None
+
+
+def cylinders(conn: Connection) -> list[CylinderRow]:
+    """Return every cylinder, in the order of serials."""
+    return rows(conn, CylinderRow)
+
+
+def analysers(conn: Connection) -> list[AnalyserRow]:
+    """Return every analyser, in the order of names."""
+    return rows(conn, AnalyserRow)
+
+
+def supplies(conn: Connection) -> list[SupplyRow]:
+    """Return the station's supplies in the order they were added."""
+    return rows(conn, SupplyRow, None, [table(SupplyRow).c.seq])
+
+
+def analyser(conn: Connection, name: str) -> AnalyserRow:
+    """Return an analyser by name.
+
+    Raises
+    ------
+    InputError
+        If no analyser of that name is in the record.
+    """
+    found = _one(conn, AnalyserRow, table(AnalyserRow).c.name == name)
+    if found is None:
+        raise InputError("analyser", repr(name), "no such analyser; add it with `analyser add`")
+    return found
+
+
+def person(conn: Connection, ident: str) -> PersonRow | None:
+    """Return a person by id, None if there is none."""
+    return _one(conn, PersonRow, table(PersonRow).c.person == ident)
+
+
+def people(conn: Connection) -> list[PersonRow]:
+    """Return everybody in the record, in the order they were added."""
+    return rows(conn, PersonRow, None, [table(PersonRow).c.seq])
+
+
+def staff_named(conn: Connection, name_or_id: str) -> PersonRow | None:
+    """Return the member of staff a name or id means, None if nobody does."""
+    columns = table(PersonRow).c
+    who = or_(columns.person == name_or_id, columns.name == name_or_id)
+    found = rows(conn, PersonRow, and_(columns.role.in_(STAFF_ROLES), who))
+    return found[0] if len(found) == 1 else None
+
+
+def customer(conn: Connection, name_or_id: str, field: str = "--customer") -> PersonRow:
+    """Return the one customer a name or id means.
+
+    Raises
+    ------
+    InputError
+        If nobody or more than one person answers to it; ids are never ambiguous.
+    """
+    columns = table(PersonRow).c
+    role = columns.role == "customer"
+    found = rows(conn, PersonRow, and_(role, columns.person == name_or_id))
+    found = found or rows(conn, PersonRow, and_(role, columns.name == name_or_id))
+    if len(found) == 1:
+        return found[0]
+    if found:
+        ids = ", ".join(row.person for row in found)
+        raise InputError(field, repr(name_or_id), f"several have that name; use an id: {ids}")
+    raise InputError(
+        field, repr(name_or_id), "no customer of that name or id; add them with `person add`"
+    )
+
+
+def entry(conn: Connection, station_id: str, seq: int) -> Entry | None:
+    """Return one entry of the journal, None if there is none of that place."""
+    columns = ENTRY.c
+    query = select(ENTRY).where(columns.station == station_id, columns.seq == seq)
+    found = conn.execute(query).first()
+    return entry_of(found) if found else None
+
+
+def entries(conn: Connection, station_id: str) -> Iterator[Entry]:
+    """Give every entry of a station's chain, in order."""
+    query = select(ENTRY).where(ENTRY.c.station == station_id).order_by(ENTRY.c.seq)
+    for row in conn.execute(query):
+        yield entry_of(row)

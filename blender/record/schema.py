@@ -1,0 +1,175 @@
+"""The tables of the record and their guards; the one place where their text stands.
+
+The journal's definitions are spelled out by hand: they are compared, word by word, with
+what a file says of itself, for as long as there are files.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any, Final
+
+from sqlalchemy import Column, Connection, Integer, LargeBinary, MetaData, Row, String, Table
+from sqlalchemy.schema import CreateIndex, CreateTable
+
+from blender.errors import RecordError
+from blender.record.engine import memory_engine
+
+APPLICATION_ID: Final = 0x46494C57  # "FILW", in the file's header
+VERSION: Final = 1
+
+_META = MetaData()
+ENTRY = Table(
+    "entry",
+    _META,
+    Column("station", String, primary_key=True),
+    Column("seq", Integer, primary_key=True),
+    Column("body", LargeBinary),
+    Column("prev", LargeBinary),
+    Column("digest", LargeBinary),
+    Column("step", String),
+)
+PRIVATE = Table(
+    "private",
+    _META,
+    Column("id", String, primary_key=True),
+    Column("person", String),
+    Column("what", String),
+    Column("content", LargeBinary),
+)
+
+_ENTRY_DDL = """CREATE TABLE entry (
+  station TEXT NOT NULL,
+  seq INTEGER NOT NULL CHECK (seq >= 1),
+  body BLOB NOT NULL CHECK (length(body) <= 65536),
+  prev BLOB NOT NULL UNIQUE CHECK (length(prev) = 32),
+  digest BLOB NOT NULL UNIQUE CHECK (length(digest) = 32),
+  step TEXT UNIQUE,
+  PRIMARY KEY (station, seq)
+) STRICT, WITHOUT ROWID"""
+_PRIVATE_DDL = """CREATE TABLE private (
+  id TEXT NOT NULL PRIMARY KEY,
+  person TEXT NOT NULL,
+  what TEXT NOT NULL,
+  content BLOB NOT NULL CHECK (length(content) <= 65536)
+) STRICT, WITHOUT ROWID"""
+_INDEX_DDL = "CREATE INDEX private_person ON private (person)"
+
+# REPLACE deletes the row in its way, and fires no delete guard unless its own connection
+# asked for that; so inserting over any unique key is refused before it happens.
+_GUARDS = (
+    """CREATE TRIGGER entry_no_update BEFORE UPDATE ON entry
+BEGIN SELECT RAISE(ABORT, 'an entry is never changed'); END""",
+    """CREATE TRIGGER entry_no_delete BEFORE DELETE ON entry
+BEGIN SELECT RAISE(ABORT, 'an entry is never deleted'); END""",
+    """CREATE TRIGGER entry_no_replace BEFORE INSERT ON entry
+WHEN EXISTS (SELECT 1 FROM entry WHERE station = NEW.station AND seq = NEW.seq)
+  OR EXISTS (SELECT 1 FROM entry WHERE prev = NEW.prev)
+  OR EXISTS (SELECT 1 FROM entry WHERE digest = NEW.digest)
+  OR EXISTS (SELECT 1 FROM entry WHERE step = NEW.step)
+BEGIN SELECT RAISE(ABORT, 'an entry is never replaced'); END""",
+    """CREATE TRIGGER entry_in_order BEFORE INSERT ON entry
+WHEN NEW.seq > 1 AND NOT EXISTS (SELECT 1 FROM entry
+  WHERE station = NEW.station AND seq = NEW.seq - 1 AND digest = NEW.prev)
+BEGIN SELECT RAISE(ABORT, 'an entry follows the one before it'); END""",
+)
+JOURNAL_DDL = (_ENTRY_DDL, _PRIVATE_DDL, _INDEX_DDL, *_GUARDS)
+
+Schema = dict[tuple[str, str], str]
+
+
+def create_journal(conn: Connection) -> None:
+    """Create the journal, the private table and their guards."""
+    for statement in JOURNAL_DDL:
+        conn.exec_driver_sql(statement)
+    conn.exec_driver_sql(f"PRAGMA application_id={APPLICATION_ID}")
+    conn.exec_driver_sql(f"PRAGMA user_version={VERSION}")
+
+
+def create_tables(conn: Connection, tables: Iterable[Table]) -> None:
+    """Create read-model tables and their indexes."""
+    for table in tables:
+        conn.execute(CreateTable(table))
+        for index in sorted(table.indexes, key=lambda one: str(one.name)):
+            conn.execute(CreateIndex(index))
+
+
+def drop_read_models(conn: Connection) -> None:
+    """Drop every table and view but the journal and the private rows."""
+    kept = {ENTRY.name, PRIVATE.name}
+    query = "SELECT type, name FROM sqlite_master WHERE type IN ('table', 'view')"
+    for kind, name in conn.exec_driver_sql(query).all():
+        if name not in kept and not name.startswith("sqlite_"):
+            quoted = name.replace('"', '""')
+            conn.exec_driver_sql(f'DROP {kind.upper()} "{quoted}"')
+
+
+def stored(conn: Connection) -> Schema:
+    """Read what a database says of its own tables, indexes, triggers and views."""
+    rows = conn.exec_driver_sql("SELECT type, name, tbl_name, sql FROM sqlite_master").all()
+    return {(row.type, row.name): _text(row) for row in rows if row.tbl_name != "sqlite_stat1"}
+
+
+def _text(row: Row[Any]) -> str:
+    """Spell a definition without regard to blanks, which mean nothing in it."""
+    return " ".join(f"{row.tbl_name}: {row.sql or ''}".split())
+
+
+def expected(tables: Iterable[Table], *, journal: bool = True) -> Schema:
+    """Give what a sound database would say, by making one in memory."""
+    engine = memory_engine()
+    try:
+        with engine.begin() as conn:
+            if journal:
+                create_journal(conn)
+            create_tables(conn, tables)
+            return stored(conn)
+    finally:
+        engine.dispose()
+
+
+def differences(conn: Connection, tables: Iterable[Table]) -> list[str]:
+    """Name each table, index, trigger or view that is missing, foreign or altered."""
+    found, wanted = stored(conn), expected(tables)
+    said = [f"{kind} {name} is missing" for kind, name in wanted.keys() - found.keys()]
+    said += [f"{kind} {name} does not belong here" for kind, name in found.keys() - wanted.keys()]
+    both = [one for one in wanted.keys() & found.keys() if found[one] != wanted[one]]
+    said += [f"{kind} {name} was altered" for kind, name in both]
+    return sorted(said)
+
+
+def check_definitions(conn: Connection, tables: Iterable[Table]) -> None:
+    """Refuse a record whose tables or guards are not as this version makes them.
+
+    Raises
+    ------
+    RecordError
+        Naming the first difference.
+    """
+    if said := differences(conn, tables):
+        raise RecordError(
+            f"the record's definitions were changed: {said[0]}; run `verify`, and `rebuild` if"
+            " only read models differ",
+            code="schema",
+        )
+
+
+def check_ours(conn: Connection) -> None:
+    """Refuse a database that is not a station's record, or is from a later version.
+
+    Raises
+    ------
+    RecordError
+        Saying which.
+    """
+    application = conn.exec_driver_sql("PRAGMA application_id").scalar()
+    version = conn.exec_driver_sql("PRAGMA user_version").scalar()
+    if not stored(conn):
+        raise RecordError("the file is empty: no station was founded in it; make one with `init`")
+    if application != APPLICATION_ID:
+        raise RecordError("the file is some other program's database, not a station's record")
+    if version != VERSION:
+        raise RecordError(
+            f"the record has format {version}, this program knows format {VERSION};"
+            " use the version of the program that wrote it, or a later one"
+        )

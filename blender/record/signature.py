@@ -1,0 +1,59 @@
+"""Signatures and seals: what they cover, making them, checking them.
+
+Both cover the whole body but their own values: station, seq, time, facts, meaning,
+printed name, role and key.  A signature cut out of one entry fits no other.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from cryptography.exceptions import InvalidSignature
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
+
+from blender.record.canonical import canonical
+from blender.record.chain import sealed_digest, signed_digest
+
+ALGORITHM = "ed25519"
+SIG, SEAL = "sig", "seal"
+_DIGESTS = {SIG: signed_digest, SEAL: sealed_digest}
+
+
+def message(content: dict[str, Any], part: str) -> bytes:
+    """Return what `part` (``sig`` or ``seal``) of a body's content signs.
+
+    Parameters
+    ----------
+    content : dict
+        A body, with or without values in its signature and seal.
+    part : str
+        Which of the two.
+    """
+    bare = dict(content)
+    for name in (SIG, SEAL):
+        if isinstance(bare.get(name), dict):
+            bare[name] = {key: value for key, value in bare[name].items() if key != "value"}
+    return _DIGESTS[part](canonical(bare))
+
+
+def public_hex(key: Ed25519PrivateKey) -> str:
+    """Return the public half of a key, in hex."""
+    return key.public_key().public_bytes_raw().hex()
+
+
+def put_value(content: dict[str, Any], part: str, key: Ed25519PrivateKey) -> None:
+    """Fill in the value of a body's signature or seal."""
+    content[part]["value"] = key.sign(message(content, part)).hex()
+
+
+def holds(content: dict[str, Any], part: str) -> bool:
+    """Tell whether a body's signature or seal is by the key it names."""
+    try:
+        named = content[part]
+        if named["alg"] != ALGORITHM:
+            return False
+        key = Ed25519PublicKey.from_public_bytes(bytes.fromhex(named["key"]))
+        key.verify(bytes.fromhex(named["value"]), message(content, part))
+    except (InvalidSignature, KeyError, TypeError, ValueError):
+        return False
+    return True

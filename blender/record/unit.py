@@ -1,0 +1,233 @@
+"""One unit of work on the record: entries and private rows that are saved together."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from sqlalchemy import Connection, Row, insert, select
+
+from blender.errors import InputError, KeyFileError, RecordError
+from blender.record import commitment, private
+from blender.record.canonical import canonical
+from blender.record.chain import SIZE, digest, genesis
+from blender.record.entry import Entry
+from blender.record.keys import Signer, StationKeys
+from blender.record.moment import Moment
+from blender.record.projector import Projector
+from blender.record.schema import ENTRY
+from blender.record.signature import ALGORITHM, SEAL, SIG, put_value
+
+FOUNDED = "station.founded"
+RESTORED = "station.restored"
+_KIND = re.compile(r"[a-z][a-z0-9.-]{0,47}")
+_STEP = re.compile(r"[!-~]{1,80}")
+
+
+class Unit:
+    """What is being entered; `Record.write` gives one and saves it.
+
+    Parameters
+    ----------
+    conn : Connection
+        Holds the transaction, and the lock that makes its entries the next ones.
+    station : str
+        Whose chain.
+    public_key : bytes
+        The station's public key, 32 bytes.
+    projector : Projector
+        Brings the read models along.
+    """
+
+    def __init__(
+        self, conn: Connection, station: str, public_key: bytes, projector: Projector
+    ) -> None:
+        self.conn = conn
+        self.station = station
+        self._public_key = public_key
+        self._projector = projector
+
+    def append(
+        self,
+        kind: str,
+        data: dict[str, Any],
+        *,
+        at: Moment,
+        by: Signer | None = None,
+        meaning: str = "",
+        seal: StationKeys | None = None,
+        step: str | None = None,
+    ) -> Entry:
+        """Enter one entry, and bring the read models along.
+
+        Parameters
+        ----------
+        kind : str
+            What happened: small letters, digits, points and hyphens.
+        data : dict
+            The facts, of canonical types only.
+        at : Moment
+            Now.
+        by : Signer
+            Who signs it.
+        meaning : str
+            What their signature means.
+        seal : StationKeys
+            The station's keys, where it is sealed.
+        step : str
+            Idempotency key: if an entry has it already, that one is returned, marked
+            `repeated`, and nothing is entered.
+
+        Raises
+        ------
+        InputError
+            If a part has no canonical form, or the step was another kind's.
+        KeyFileError
+            If the keys are another station's.
+        """
+        if not _KIND.fullmatch(kind) or (step is not None and not _STEP.fullmatch(step)):
+            raise InputError("entry", ascii((kind, step)), "kind and step are short plain words")
+        if step is not None and (found := self._of_step(kind, step)):
+            return found
+        entry = self._sealed(self._content(kind, data, at, step), by, meaning, seal)
+        row = {name: getattr(entry, name) for name in ("station", "seq", "body", "prev", "digest")}
+        self.conn.execute(insert(ENTRY).values({**row, "step": step}))
+        self._projector.apply(self.conn, entry, self.get_private)
+        return entry
+
+    def _content(
+        self, kind: str, data: dict[str, Any], at: Moment, step: str | None
+    ) -> dict[str, Any]:
+        """Put a body together, as the next entry of the chain."""
+        last = last_entry(self.conn, self.station)
+        incarnation = last.incarnation if last else 1
+        content: dict[str, Any] = {
+            "v": 1,
+            "kind": kind,
+            "station": self.station,
+            "incarnation": incarnation + (kind == RESTORED),
+            "seq": last.seq + 1 if last else 1,
+            "at": {"us": at.us, "offset_min": at.offset_min},
+            "data": data,
+        }
+        self._prev = last.digest if last else genesis(self.station, 1, self._public_key)
+        if step is not None:
+            content["step"] = step
+        return content
+
+    def _sealed(
+        self,
+        content: dict[str, Any],
+        by: Signer | None,
+        meaning: str,
+        seal: StationKeys | None,
+    ) -> Entry:
+        """Sign and seal a body, and chain it to the entry before."""
+        if by is not None:
+            content[SIG] = {
+                "alg": ALGORITHM,
+                "person": by.person,
+                "name": by.name,
+                "role": by.role,
+                "meaning": meaning,
+                "key": by.key,
+            }
+        if seal is not None:
+            if seal.public != self._public_key:
+                raise KeyFileError("the key file is another station's; nothing was saved")
+            content[SEAL] = {"alg": ALGORITHM, "key": seal.public.hex()}
+        if by is not None:
+            put_value(content, SIG, by.private_key)
+        if seal is not None:
+            put_value(content, SEAL, seal.seal_key)
+        body = canonical(content)
+        return Entry(self.station, content["seq"], self._prev, digest(self._prev, body), body)
+
+    def _of_step(self, kind: str, step: str) -> Entry | None:
+        """Find the entry a step already made."""
+        found = self.conn.execute(select(ENTRY).where(ENTRY.c.step == step)).first()
+        if found is None:
+            return None
+        entry = entry_of(found, repeated=True)
+        if entry.kind != kind:
+            raise InputError("step", ascii(step), f"it was used for a {entry.kind} entry")
+        return entry
+
+    # -- private rows ------------------------------------------------------------------
+
+    def get_private(self, row_id: str) -> dict[str, Any] | None:
+        """Read a private row, None if there is none."""
+        return private.get(self.conn, row_id)
+
+    def put_private(
+        self,
+        row_id: str,
+        person: str,
+        what: str,
+        content: dict[str, Any],
+        *,
+        replace: bool = False,
+    ) -> None:
+        """Store a private row; one of that id is only replaced if asked."""
+        private.put(self.conn, row_id, person, what, content, replace=replace)
+
+    def commit_private(self, row_id: str, person: str, what: str, content: dict[str, Any]) -> str:
+        """Store a private row and return the commitment to it, 64 hex digits.
+
+        It belongs in the data of an entry, beside ``person`` and ``private`` (the row's id).
+        """
+        self.put_private(row_id, person, what, content)
+        return commitment.commit(self.person_key(person), content)
+
+    def person_key(self, person: str) -> bytes:
+        """Return the person's own key, drawn when first asked for."""
+        row_id = commitment.key_row(person)
+        kept = self.get_private(row_id)
+        if kept is not None:
+            return bytes.fromhex(kept["key"])
+        key = commitment.new_key()
+        self.put_private(row_id, person, commitment.KEY_WHAT, {"key": key.hex()})
+        return key
+
+    def erase_person(self, person: str) -> None:
+        """Forget a person's private rows; enter a ``person.erased`` entry with it.
+
+        Read models still hold what they took from those rows until that entry's
+        projection, or a rebuild, takes it away.
+        """
+        private.erase_person(self.conn, person)
+
+
+def entry_of(row: Row[Any], *, repeated: bool = False) -> Entry:
+    """Make an entry of a row of the journal."""
+    return Entry(row.station, row.seq, row.prev, row.digest, row.body, repeated)
+
+
+def last_entry(conn: Connection, station: str) -> Entry | None:
+    """Return the last entry of a station's chain."""
+    query = select(ENTRY).where(ENTRY.c.station == station).order_by(ENTRY.c.seq.desc()).limit(1)
+    found = conn.execute(query).first()
+    return entry_of(found) if found else None
+
+
+def founding(conn: Connection) -> Entry:
+    """Return the entry the one station of a file was founded with.
+
+    Raises
+    ------
+    RecordError
+        If there is none, or more than one.
+    """
+    found = conn.execute(select(ENTRY).where(ENTRY.c.seq == 1)).all()
+    if len(found) != 1:
+        raise RecordError("the file does not hold exactly one station's record; run `verify`")
+    return entry_of(found[0])
+
+
+def founding_key(content: dict[str, Any]) -> bytes | None:
+    """Read the station's public key from a founding entry's content, None if there is none."""
+    try:
+        public = bytes.fromhex(content["data"]["key"])
+    except (KeyError, TypeError, ValueError):
+        return None
+    return public if len(public) == SIZE and content["kind"] == FOUNDED else None

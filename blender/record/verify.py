@@ -1,0 +1,148 @@
+"""Telling whether a record is what it was: everything checked, nothing repaired."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection
+from sqlalchemy.exc import DatabaseError
+
+from blender.errors import RecordError
+from blender.record import private, schema
+from blender.record.anchor import Anchor, head_text, parse_anchor
+from blender.record.compare import Shadow
+from blender.record.engine import explain
+from blender.record.entry import Entry
+from blender.record.held import Held
+from blender.record.pledges import Pledges
+from blender.record.projector import Projector, station_projector
+from blender.record.snapshot import look
+from blender.record.walk import Problem, Stored, Walk
+
+__all__ = ["Problem", "Report", "verify"]
+
+_NOT_SHOWN = 1000
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """What a verification found.
+
+    Parameters
+    ----------
+    station : str
+        Whose record, empty if it cannot be told.
+    incarnation, entries : int
+        Which life of it, and how many entries it has.
+    head : str
+        The last entry's digest in base32, as papers have it.
+    problems : list of Problem
+        Everything that is wrong, in order of seq.
+    """
+
+    station: str
+    incarnation: int
+    entries: int
+    head: str
+    problems: list[Problem]
+
+    @property
+    def ok(self) -> bool:
+        """Whether nothing is wrong."""
+        return not self.problems
+
+
+def verify(
+    location: str | Path,
+    anchor: str | Anchor | None = None,
+    *,
+    project: Projector | None = None,
+) -> Report:
+    """Verify a record from its file alone.
+
+    Parameters
+    ----------
+    location : str or Path
+        Its file.
+    anchor : str or Anchor
+        The line of a label's QR code or of a report's footer.
+    project : Projector
+        Other read models than the station's.
+
+    Raises
+    ------
+    InputError
+        If there is no such file, or the anchor is not one.
+    """
+    held = Held(parse_anchor(anchor) if isinstance(anchor, str) else anchor)
+    walk, problems = Walk(), list[Problem]()
+    try:
+        with look(location) as conn:
+            problems += _file_problems(conn)
+            problems += _schema_problems(conn, projector := project or station_projector())
+            for problem in _journal_problems(conn, walk, held, projector):
+                problems.append(problem)  # one by one: what was found stands if reading fails
+    except DatabaseError as error:
+        problems.append(Problem(0, "file", explain(error, "it cannot be read").text))
+    except RecordError as error:
+        problems.append(Problem(0, "schema", error.text))
+    except OSError as error:
+        problems.append(Problem(0, "file", f"the file cannot be read: {error.strerror}"))
+    problems = sorted({*problems, *walk.problems}, key=lambda one: (one.seq, one.kind, one.text))
+    head = head_text(walk.head) if walk.head else ""
+    return Report(walk.station, walk.incarnation, walk.count, head, problems[:_NOT_SHOWN])
+
+
+def _file_problems(conn: Connection) -> list[Problem]:
+    """Let SQLite look for damage of its own."""
+    said = conn.exec_driver_sql("PRAGMA quick_check(20)").scalars().all()
+    return [Problem(0, "file", str(text)) for text in said if text != "ok"]
+
+
+def _schema_problems(conn: Connection, projector: Projector) -> list[Problem]:
+    """Compare tables, indexes and guards; raise RecordError if it is no record at all."""
+    schema.check_ours(conn)
+    said = schema.differences(conn, projector.TABLES)
+    return [Problem(0, "schema", text) for text in said]
+
+
+def _journal_problems(
+    conn: Connection, walk: Walk, held: Held, projector: Projector
+) -> Iterator[Problem]:
+    """Walk the journal once, and hold against it all that is derived from it."""
+    get = partial(private.get, conn)
+    pledges, shadow = Pledges(get), Shadow(projector, get)
+    try:
+        for row in _stored(conn):
+            content = walk.take(row)
+            held.take(row, content)
+            if content is not None:
+                pledges.take(row.seq, content)
+                if walk.sound:
+                    yield from shadow.take(_entry(row, content))
+        if walk.count == 0:
+            yield Problem(0, "genesis", "there is no entry at all")
+        yield from held.problems(walk)
+        yield from pledges.problems()
+        if walk.sound:
+            yield from shadow.problems(conn)
+    finally:
+        shadow.close()
+
+
+def _entry(row: Stored, content: dict[str, Any]) -> Entry:
+    """Make an entry of a row whose body is read already."""
+    entry = Entry(row.station, row.seq, row.prev, row.digest, row.body)
+    vars(entry)["content"] = content  # its cached property; reading it again is half the work
+    return entry
+
+
+def _stored(conn: Connection) -> Iterator[Stored]:
+    """Read the journal as it lies in the file."""
+    query = "SELECT station, seq, prev, digest, body, step FROM entry ORDER BY station, seq"
+    for part in conn.exec_driver_sql(query).partitions(1000):
+        yield from (Stored(*row) for row in part)

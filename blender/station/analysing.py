@@ -1,0 +1,264 @@
+"""Analysis: of what is left before a fill, and of the gas that was made."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from blender import analysis, decision
+from blender.errors import InputError
+from blender.gas import Mix, mix, parse_gas
+from blender.humidity import parse_air_state
+from blender.record import read
+from blender.record.models import AnalyserRow, AnalysisRow, CylinderRow, FillRow
+from blender.station import gates
+from blender.station.actor import Actor
+from blender.station.answer import Answer
+from blender.station.contents import ambient_bar, as_umol
+from blender.station.desk import Act, Station
+from blender.station.numbers import bar, celsius, fraction, ppm
+from blender.units import bar_to_pa, parse_ambient, parse_percent
+from blender.vessel import contents_at
+
+HOUR_US = 3_600_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """An analysis as typed and as corrected.
+
+    Parameters
+    ----------
+    o2, o2_uncertainty : float
+        Mole fraction of oxygen and its expanded uncertainty, k = 2 [1].
+    he : float or None
+        Mole fraction of helium [1], None if not measured.
+    """
+
+    typed_reading: str
+    typed_helium: str
+    o2: float
+    o2_uncertainty: float
+    he: float | None
+
+    def facts(self) -> dict[str, Any]:
+        """The analysis in the journal's integers; helium -1 if not measured."""
+        return {
+            "typed": {"reading": self.typed_reading, "helium": self.typed_helium},
+            "o2_ppm": ppm(self.o2),
+            "he_ppm": -1 if self.he is None else ppm(self.he),
+            "o2_u_ppm": ppm(self.o2_uncertainty),
+        }
+
+
+def measure(
+    reading: str, helium: str | None, calibration: analysis.Calibration, ambient_pa: float
+) -> Measured:
+    """Understand a reading [%] typed beside an analyser's calibration.
+
+    Raises
+    ------
+    InputError
+        If a value cannot be read, or the ambient pressure has changed since.
+    """
+    analysis.check_ambient(calibration.ambient_pa, ambient_pa, "--ambient")
+    shown = parse_percent(reading, "--reading")
+    o2 = analysis.correct(shown, calibration, ambient_pa, "--reading")
+    spread = analysis.expanded(analysis.uncertainty_components(shown, calibration, ambient_pa))
+    he = None if helium is None else round(parse_percent(helium, "--helium") / 100.0, 12)
+    if he is not None and o2 + he > 1.005:
+        raise InputError("--helium", repr(helium), "oxygen and helium are at most 100 % together")
+    return Measured(reading.strip(), (helium or "").strip(), o2, spread, he)
+
+
+def calibration_of(analyser: AnalyserRow) -> analysis.Calibration:
+    """Return what an analyser was last set to."""
+    air = parse_air_state(analyser.air_typed) if analyser.air_typed else None
+    return analysis.Calibration(
+        parse_gas(analyser.gas_typed),
+        parse_percent(analyser.reading_typed, "--reading"),
+        bar_to_pa(parse_ambient(analyser.ambient_typed)),
+        air,
+    )
+
+
+def analyse(
+    station: Station,
+    actor: Actor,
+    number: int,
+    *,
+    serial: str,
+    analyser: str,
+    reading: str,
+    helium: str | None = None,
+    ambient: str | None = None,
+) -> Answer:
+    """Enter an analysis: of the residual before gas goes in, of the mix afterwards.
+
+    Readings more than half a point of oxygen apart send the fill to `recheck`; there the
+    reading of another, or a freshly set, analyser decides which of the earlier ones stand.
+
+    Raises
+    ------
+    InputError
+        If a value cannot be read, helium is needed and not given, or the analyser was set
+        at another ambient pressure.
+    """
+    with station.act(actor, "analyse") as act:
+        fill, where = act.fill(number)
+        meter = read.analyser(act.conn, analyser)
+        given = {"serial": serial, "analyser": analyser, "reading": reading, "helium": helium or ""}
+        answers = [
+            where,
+            gates.post_identity(fill.serial, serial),
+            gates.calibrated(meter.name, _age_h(act, meter), act.rules),
+            *_another_meter(act, fill, meter),
+        ]
+        if refused := act.refused(fill, answers, given):
+            return refused
+        if fill.has_helium and helium is None:
+            raise InputError(
+                "--helium", "nothing", "helium reading needed: residual or plan has helium"
+            )
+        around = ambient or meter.ambient_typed
+        ambient_pa = bar_to_pa(parse_ambient(around, "--ambient"))
+        got = measure(reading, helium, calibration_of(meter), ambient_pa)
+        if fill.state in ("requested", "planned", "held"):
+            return _residual(act, fill, got, meter, serial, answers)
+        return _product(act, fill, got, meter, serial, answers)
+
+
+def _age_h(act: Act, meter: AnalyserRow) -> float | None:
+    if not meter.calibrated_us:
+        return None
+    return (act.now.us - meter.calibrated_us) / HOUR_US
+
+
+def _another_meter(act: Act, fill: FillRow, meter: AnalyserRow) -> list[gates.Gate]:
+    """In a recheck the same analyser decides nothing unless it was set afresh."""
+    if fill.state != "recheck":
+        return []
+    used = [a for a in read.analyses(act.conn, fill.fill) if a.analyser == meter.name and a.valid]
+    stale = any(a.at_us >= meter.calibrated_us for a in used)
+    return [gates.fresh_meter(meter.name, stale=stale)]
+
+
+def _residual(
+    act: Act,
+    fill: FillRow,
+    got: Measured,
+    meter: AnalyserRow,
+    serial: str,
+    answers: Sequence[gates.Gate],
+) -> Answer:
+    """Enter what is really in the cylinder; the plan is then made again."""
+    cylinder = read.cylinder(act.conn, fill.serial)
+    gas = mix(got.o2, got.he or 0.0)
+    rich = gates.found_rich(cylinder.clean, gas, act.rules)
+    gauge, at_c = bar(fill.gauge_mbar), celsius(fill.temp_mk)
+    inside = contents_at(gas, gauge, at_c, cylinder.size_ml / 1e6, ambient_bar(fill))
+    state = "held" if fill.state == "held" else "requested"
+    data = {
+        "fill": fill.fill,
+        "state": state,
+        "serial": serial.strip(),
+        "analyser": meter.name,
+        "decision": "",
+        "have_typed": _have_typed(gauge, at_c, gas),
+        "contents_umol": as_umol(inside),
+        "has_helium": fill.has_helium or gas.he > 0.0,
+        **got.facts(),
+    }
+    act.enter("fill.residual", data, "analysed")
+    answers = [*answers, rich]
+    facts = {"o2": got.o2, "o2_uncertainty": got.o2_uncertainty, "he": got.he, "decision": None}
+    if rich.answer == gates.STOP:
+        _quarantine(act, fill, rich.reason)
+        return Answer(
+            fill.fill,
+            "quarantined",
+            answers,
+            done=False,
+            text=f"Quarantined. {rich.reason}",
+            facts=facts,
+        )
+    told = f"Residual O2 {got.o2 * 100:.1f} %: plan again from this."
+    return Answer(fill.fill, state, answers, text=told, facts=facts)
+
+
+def _have_typed(gauge_bar: float, at_c: float, gas: Mix) -> str:
+    return f"{gauge_bar:.3f}bar@{at_c:.3f}C:{gas.o2 * 100:.4f}/{gas.he * 100:.4f}"
+
+
+def _quarantine(act: Act, fill: FillRow, reason: str) -> None:
+    data = {"fill": fill.fill, "was": fill.state, "reason": reason}
+    act.enter("fill.quarantined", data, "quarantined")
+
+
+def _product(
+    act: Act,
+    fill: FillRow,
+    got: Measured,
+    meter: AnalyserRow,
+    serial: str,
+    answers: Sequence[gates.Gate],
+) -> Answer:
+    """Enter an analysis of the finished mix, and what it decides."""
+    cylinder = read.cylinder(act.conn, fill.serial)
+    earlier = read.analyses(act.conn, fill.fill, valid_only=True)
+    aside = _outliers(got.o2, earlier) if fill.state == "recheck" else []
+    standing = [row for row in earlier if row.seq not in aside]
+    verdict = decision.decide(
+        [decision.Reading(got.o2, got.he), *(reading_of(row) for row in standing)],
+        wanted_mix(fill),
+        limits_of(act, cylinder, fill),
+        helium_expected=fill.has_helium,
+    )
+    outcome = verdict.decision or "reject"
+    state = "recheck" if outcome == "recheck" else "analysed"
+    note = "; ".join(text for _, text in verdict.reasons)
+    data = {
+        "fill": fill.fill,
+        "state": state,
+        "serial": serial.strip(),
+        "analyser": meter.name,
+        "decision": outcome,
+        "note": note,
+        "set_aside": aside,
+        **got.facts(),
+    }
+    act.enter("fill.analysed", data, "analysed")
+    facts = {
+        "o2": got.o2,
+        "o2_uncertainty": got.o2_uncertainty,
+        "he": got.he,
+        "decision": outcome,
+        "reasons": [{"code": code, "text": text} for code, text in verdict.reasons],
+    }
+    told = f"O2 {got.o2 * 100:.1f} % +- {got.o2_uncertainty * 100:.1f}: {outcome}. {note}"
+    return Answer(fill.fill, state, answers, text=told, facts=facts)
+
+
+def _outliers(o2: float, earlier: Sequence[AnalysisRow]) -> list[int]:
+    """Return the earlier readings a deciding one does not agree with."""
+    return [row.seq for row in earlier if abs(fraction(row.o2_ppm) - o2) > 0.005 + 1e-9]
+
+
+def reading_of(row: AnalysisRow) -> decision.Reading:
+    """Return a stored analysis as a reading."""
+    return decision.Reading(fraction(row.o2_ppm), None if row.he_ppm < 0 else fraction(row.he_ppm))
+
+
+def wanted_mix(fill: FillRow) -> Mix:
+    """Return the mix a fill was asked for."""
+    return mix(fraction(fill.want_o2_ppm), fraction(fill.want_he_ppm))
+
+
+def limits_of(act: Act, cylinder: CylinderRow, fill: FillRow) -> decision.Limits:
+    """Return what cylinder and diver may have."""
+    most = None if cylinder.clean else act.rules.clean_above_o2
+    customer = read.person(act.conn, fill.customer)
+    level = customer.certified if customer else ""
+    diver = {"air": 0.22}.get(level)
+    return decision.Limits(most, diver, diver_helium=level in ("", "trimix"))

@@ -1,0 +1,238 @@
+"""Reading the record: the list of fills, and one fill's whole story."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from sqlalchemy import Connection
+
+from blender.record import read
+from blender.record.entry import Entry
+from blender.record.journal import Record
+from blender.record.models import FillRow
+from blender.record.moment import Moment
+from blender.station.contents import contents, holds_text
+from blender.station.numbers import bar, celsius, fraction
+from blender.station.states import NEXT, do_not_breathe
+
+
+def fills(record: Record) -> dict[str, Any]:
+    """Return every fill as a JSON-ready line, oldest first."""
+    with record.read() as conn:
+        names = {row.person: row.name or row.person for row in read.people(conn)}
+        return {"fills": [_line(row, names) for row in read.fills(conn)]}
+
+
+def _line(fill: FillRow, names: dict[str, str]) -> dict[str, Any]:
+    analysed = None
+    if fill.o2_ppm >= 0:
+        helium = None if fill.he_ppm < 0 else fraction(fill.he_ppm)
+        analysed = {"o2": fraction(fill.o2_ppm), "he": helium}
+    return {
+        "fill": fill.fill,
+        "state": fill.state,
+        "cylinder": fill.serial,
+        "customer": names.get(fill.customer, fill.customer),
+        "wanted": {
+            "o2": fraction(fill.want_o2_ppm),
+            "he": fraction(fill.want_he_ppm),
+            "pressure_bar": bar(fill.want_mbar),
+        },
+        "analysed": analysed,
+        "pressure_bar": bar(fill.gauge_mbar),
+        "blender": names.get(fill.blender, fill.blender) or None,
+        "requested_at": when(fill.requested_us, fill.offset_min),
+        "accepted_at": when(fill.accepted_us, fill.offset_min) or None,
+    }
+
+
+def when(us: int, offset_min: int) -> str:
+    """Return a stored time in the station's zone, empty if it is not there."""
+    return Moment(us, offset_min).iso if us else ""
+
+
+def story(record: Record, number: int) -> dict[str, Any]:
+    """Return one fill's whole story: plan against readings, analyses, exceptions, entries.
+
+    Raises
+    ------
+    InputError
+        If there is no such fill.
+    """
+    with record.read() as conn:
+        fill = read.fill(conn, number)
+        names = {row.person: row.name or row.person for row in read.people(conn)}
+        inside = contents(fill, read.cylinder(conn, fill.serial))
+        danger = do_not_breathe(fill.state, has_gas=fill.has_gas)
+        return {
+            **_line(fill, names),
+            "next": NEXT[fill.state],
+            "do_not_breathe": danger,
+            "holds_text": f"{holds_text(inside)} (calculated)" + danger * " - DO NOT BREATHE",
+            "have": fill.have_typed,
+            "residual": fill.residual,
+            "method": fill.method or None,
+            "step": fill.step,
+            "steps": [_step(row) for row in read.steps(conn, number)],
+            "readings": _readings(conn, fill, names),
+            "analyses": _analyses(conn, fill, names),
+            "exceptions": _exceptions(conn, fill, names),
+            "accepted_by": fill.accepted_name,
+            "entries": [_entry(e) for e in _entries_of(conn, record.station, number)],
+        }
+
+
+def _step(row: Any) -> dict[str, Any]:
+    kept = {"step": row.number, "action": row.action, "supply": row.supply or None}
+    kept |= {"holds": {"o2": fraction(row.holds_o2_ppm), "he": fraction(row.holds_he_ppm)}}
+    if row.to_mbar >= 0:
+        kept |= {"to_bar": bar(row.to_mbar), "temperature_c": celsius(row.temp_mk)}
+    return kept
+
+
+def _readings(conn: Connection, fill: FillRow, names: dict[str, str]) -> list[dict[str, Any]]:
+    return [
+        {
+            "step": row.number,
+            "pressure_bar": bar(row.gauge_mbar),
+            "temperature_c": celsius(row.temp_mk),
+            "kind": row.kind,
+            "gauge": row.gauge or None,
+            "typed": f"{row.typed_at} {row.typed_temperature}",
+            "closes": row.closes,
+            "by": names.get(row.person, row.person),
+            "at": when(row.at_us, fill.offset_min),
+            "seq": row.seq,
+        }
+        for row in read.readings(conn, fill.fill)
+    ]
+
+
+def _analyses(conn: Connection, fill: FillRow, names: dict[str, str]) -> list[dict[str, Any]]:
+    return [
+        {
+            "party": row.party,
+            "serial": row.serial,
+            "analyser": row.analyser or None,
+            "typed": f"{row.typed_reading} {row.typed_helium}".strip(),
+            "o2": fraction(row.o2_ppm),
+            "o2_uncertainty": fraction(row.o2_u_ppm),
+            "he": None if row.he_ppm < 0 else fraction(row.he_ppm),
+            "decision": row.decision or None,
+            "stands": row.valid,
+            "by": names.get(row.person, row.person),
+            "at": when(row.at_us, row.offset_min),
+            "seq": row.seq,
+        }
+        for row in read.analyses(conn, fill.fill)
+    ]
+
+
+def _exceptions(conn: Connection, fill: FillRow, names: dict[str, str]) -> list[dict[str, Any]]:
+    return [
+        {
+            "kind": row.kind,
+            "text": row.text,
+            "by": names.get(row.person, row.person),
+            "at": when(row.at_us, fill.offset_min),
+            "seq": row.seq,
+        }
+        for row in read.exceptions(conn, fill.fill)
+    ]
+
+
+def _entries_of(conn: Connection, station: str, number: int) -> list[Entry]:
+    return [
+        entry
+        for entry in read.entries(conn, station)
+        if entry.kind.startswith("fill.") and entry.data.get("fill") == number
+    ]
+
+
+def _entry(entry: Entry) -> dict[str, Any]:
+    signed = entry.sig or {}
+    return {
+        "seq": entry.seq,
+        "kind": entry.kind,
+        "at": entry.at.iso,
+        "signed_by": signed.get("name"),
+        "role": signed.get("role"),
+        "meaning": signed.get("meaning"),
+        "sealed": entry.seal is not None,
+        "digest": entry.digest.hex(),
+    }
+
+
+def journal(record: Record) -> Iterator[dict[str, Any]]:
+    """Give every entry, whole, with its digests: the machine-readable copy of the record."""
+    with record.read() as conn:
+        for entry in read.entries(conn, record.station):
+            yield {
+                "seq": entry.seq,
+                "prev": entry.prev.hex(),
+                "digest": entry.digest.hex(),
+                "body": entry.content,
+            }
+
+
+def fill_line(row: dict[str, Any]) -> str:
+    """Return a fill as a line of the list."""
+    analysed = row["analysed"]
+    made = f"{analysed['o2'] * 100:.1f} %" if analysed else "-"
+    wanted = f"{row['wanted']['o2'] * 100:.0f}/{row['wanted']['he'] * 100:.0f}"
+    wanted += f" {row['wanted']['pressure_bar']:.0f} bar"
+    where = f"{row['fill']:>5}  {row['state']:11} {row['cylinder']:20}"
+    return f"{where} {wanted:14} made {made:7} {row['customer']}"
+
+
+def story_lines(story: dict[str, Any]) -> list[str]:
+    """Return a fill's story as lines for people."""
+    return [
+        fill_line(story),
+        f"residual {story['have']} ({story['residual']}), method {story['method'] or '-'}",
+        f"in it: {story['holds_text']}",
+        f"next: {story['next']}",
+        "plan:",
+        *(_step_line(step) for step in story["steps"]),
+        "readings:",
+        *(_reading_line(row) for row in story["readings"]),
+        "analyses:",
+        *(_analysis_line(row) for row in story["analyses"]),
+        "exceptions:",
+        *(
+            f"  {row['at']} {row['kind']}: {row['text']} ({row['by']})"
+            for row in story["exceptions"]
+        ),
+        "entries:",
+        *(_entry_line(row) for row in story["entries"]),
+    ]
+
+
+def _step_line(step: dict[str, Any]) -> str:
+    to = (
+        f" to {step['to_bar']:.1f} bar at {step['temperature_c']:.1f} degC"
+        if "to_bar" in step
+        else ""
+    )
+    return f"  {step['step'] + 1}. {step['action']} {step['supply'] or ''}{to}".rstrip()
+
+
+def _reading_line(row: dict[str, Any]) -> str:
+    shown = f"{row['pressure_bar']:.1f} bar {row['temperature_c']:.1f} degC {row['kind']}"
+    closes = "closes the step" if row["closes"] else "on the way"
+    return f"  {row['at']} step {row['step'] + 1}: {shown}, {closes} ({row['by']})"
+
+
+def _analysis_line(row: dict[str, Any]) -> str:
+    helium = "" if row["he"] is None else f", He {row['he'] * 100:.1f} %"
+    stands = "" if row["stands"] or row["party"] == "residual" else " - set aside"
+    read_as = f"read {row['typed']}, O2 {row['o2'] * 100:.2f} %{helium}"
+    return f"  {row['at']} {row['party']}: {read_as} {row['decision'] or ''}{stands} ({row['by']})"
+
+
+def _entry_line(row: dict[str, Any]) -> str:
+    signed = (
+        f"{row['signed_by']}, {row['role']}: {row['meaning']}" if row["signed_by"] else "sealed"
+    )
+    return f"  {row['seq']:>6} {row['at']} {row['kind']:18} {signed}"

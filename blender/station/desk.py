@@ -1,0 +1,151 @@
+"""The station as a place to work: its record, keys, clock and rules, and one act at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from typing import Any
+
+from blender.errors import KeyFileError, RefusedError
+from blender.record import private, read
+from blender.record.entry import Entry
+from blender.record.journal import Record, Unit
+from blender.record.keys import Signer, StationKeys, unwrap_key
+from blender.record.models import FillRow
+from blender.record.moment import Moment
+from blender.station.actor import Actor, require
+from blender.station.answer import Answer
+from blender.station.gates import Gate, order, refuses
+from blender.station.rules import Rules
+
+Clock = Callable[[], Moment]
+
+
+def staff_key_row(person: str) -> str:
+    """Name the private row that holds a member of staff's locked key."""
+    return f"staff-key/{person}"
+
+
+@dataclass(frozen=True)
+class Station:
+    """Everything a use case needs, wired once from outside.
+
+    Parameters
+    ----------
+    record : Record
+        The open record.
+    keys : StationKeys or None
+        The station's own keys; None where only reading is possible.
+    clock : callable
+        Gives the moment.
+    rules : Rules
+        Limits and tolerances.
+    """
+
+    record: Record
+    keys: StationKeys | None
+    clock: Clock
+    rules: Rules = field(default_factory=Rules)
+
+    @property
+    def secret_keys(self) -> StationKeys:
+        """The station's keys.
+
+        Raises
+        ------
+        KeyFileError
+            If they are not at hand.
+        """
+        if self.keys is None:
+            raise KeyFileError(
+                "this record's key file is not beside it: it can be read and verified, "
+                "but nothing can be signed here"
+            )
+        return self.keys
+
+    def sign_in(self, name: str, secret: str) -> Actor:
+        """Unlock a member of staff's key for this session.
+
+        Raises
+        ------
+        RefusedError
+            If the name is unknown or the secret does not open the key; the words are
+            the same for both.
+        """
+        keys = self.secret_keys
+        with self.record.read() as conn:
+            person = read.staff_named(conn, name)
+            wrapped = private.get(conn, staff_key_row(person.person)) if person else None
+        key = unwrap_key(wrapped, secret, keys.secret)
+        if person is None:  # pragma: no cover - unwrap_key refused already
+            raise RefusedError("name and secret do not belong together", code="sign-in")
+        printed = person.name or person.person
+        signer = Signer(person.person, printed, person.role, key)
+        return Actor(person.person, printed, person.role, signer)
+
+    @contextmanager
+    def act(self, actor: Actor, name: str) -> Iterator[Act]:
+        """Hold one act: authority first, then one transaction, saved whole or not at all."""
+        require(actor, name)
+        with self.record.write() as unit:
+            yield Act(self, actor, name, unit, self.clock())
+
+
+@dataclass(frozen=True)
+class Act:
+    """One act inside its transaction."""
+
+    station: Station
+    actor: Actor
+    name: str
+    unit: Unit
+    now: Moment
+
+    @property
+    def conn(self) -> Any:
+        """The transaction's connection, for `blender.record.read`."""
+        return self.unit.conn
+
+    @property
+    def rules(self) -> Rules:
+        """The station's rules."""
+        return self.station.rules
+
+    @property
+    def today(self) -> tuple[int, int]:
+        """Year and month of the act, in the station's zone."""
+        local = self.now.local
+        return local.year, local.month
+
+    def fill(self, number: int) -> tuple[FillRow, Gate]:
+        """Return the fill and whether this act is possible where it stands."""
+        fill = read.fill(self.conn, number)
+        return fill, order(self.name, fill.state)
+
+    def enter(self, kind: str, data: dict[str, Any], meaning: str, *, seal: bool = False) -> Entry:
+        """Enter what happened, signed by the actor; `seal` adds the station's own seal."""
+        keys = self.station.secret_keys if seal else None
+        return self.unit.append(
+            kind, data, at=self.now, by=self.actor.signer, meaning=meaning, seal=keys
+        )
+
+    def refused(
+        self, fill: FillRow, gates: Sequence[Gate], given: dict[str, Any] | None = None
+    ) -> Answer | None:
+        """Enter a refusal and return its answer, or None if every gate lets this actor on.
+
+        `given` is what was typed, so that a reading is kept even where it was refused.
+        """
+        if not refuses(gates, self.actor.role):
+            return None
+        answers = [gate.as_dict() for gate in gates]
+        data = {"fill": fill.fill, "action": self.name, "gates": answers, "given": given or {}}
+        self.enter("fill.refused", data, "refused by the rules")
+        return refusal(fill, gates)
+
+
+def refusal(fill: FillRow, gates: Sequence[Gate]) -> Answer:
+    """Return the answer of an act that a gate refused."""
+    told = "; ".join(f"{g.gate}: {g.reason}" for g in gates if g.answer != "pass")
+    return Answer(fill.fill, fill.state, gates, done=False, text=f"Refused. {told}")

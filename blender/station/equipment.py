@@ -1,0 +1,246 @@
+"""Cylinders, supplies and analysers: what is added, changed and calibrated."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from blender.errors import InputError
+from blender.gas import parse_gas
+from blender.planning.supplies import BOTTLE_TEMPERATURE_C
+from blender.record import read
+from blender.record.text import clean_text
+from blender.station.actor import Actor
+from blender.station.desk import Station
+from blender.station.numbers import mbar, micromol, ppm
+from blender.units import parse_ambient, parse_gauge_pressure, parse_percent, parse_size
+from blender.vessel import amount_for_pressure
+
+_MONTH = re.compile(r"(19|20)\d\d-(0[1-9]|1[0-2])")
+_SERIAL = re.compile(r"[A-Za-z0-9][A-Za-z0-9./_-]{0,31}")
+
+
+def serial_of(text: str) -> str:
+    """Return a serial, or the joined serials of a set, checked.
+
+    Raises
+    ------
+    InputError
+        If a part has other characters than letters, digits and ``. / _ -``.
+    """
+    serial = text.strip()
+    posts = serial.split("+")
+    if len(posts) > 2 or not all(_SERIAL.fullmatch(post) for post in posts):
+        raise InputError(
+            "serial", repr(text[:80]), "letters, digits and . / _ -, up to 32; a set is A+B"
+        )
+    if len(set(posts)) != len(posts):
+        raise InputError("serial", repr(text[:80]), "the two serials of a set differ")
+    return serial
+
+
+def month(text: str, field: str) -> str:
+    """Return a year and month such as ``2025-03``, checked.
+
+    Raises
+    ------
+    InputError
+        If it is not written that way.
+    """
+    if not _MONTH.fullmatch(text.strip()):
+        raise InputError(field, repr(text[:40]), "write year and month as stamped: 2025-03")
+    return text.strip()
+
+
+def yes_no(text: str, field: str) -> bool:
+    """Return True for yes, False for no.
+
+    Raises
+    ------
+    InputError
+        For anything else.
+    """
+    if text not in ("yes", "no"):
+        raise InputError(field, repr(text[:40]), "answer yes or no")
+    return text == "yes"
+
+
+def add_cylinder(
+    station: Station,
+    actor: Actor,
+    *,
+    serial: str,
+    size: str,
+    wp: str,
+    tp: str,
+    tested: str,
+    inspected: str,
+    clean: str,
+) -> dict[str, Any]:
+    """Add a cylinder or set with its stamps, as typed.
+
+    Raises
+    ------
+    InputError
+        If a stamp cannot be read, or the serial is in the record already.
+    """
+    capacity = parse_size(size, "--size")
+    data: dict[str, Any] = {
+        "serial": serial_of(serial),
+        "size_ml": round(capacity.litres * 1000.0),
+        "posts": capacity.count,
+        "size_typed": capacity.typed,
+        "wp_mbar": mbar(parse_gauge_pressure(wp, "--wp")),
+        "tp_mbar": mbar(parse_gauge_pressure(tp, "--tp")),
+        "tested": month(tested, "--tested"),
+        "inspected": month(inspected, "--inspected"),
+        "clean": yes_no(clean, "--clean"),
+    }
+    _check_stamps(data)
+    with station.act(actor, "cylinder") as act:
+        if read.has_cylinder(act.conn, data["serial"]):
+            raise InputError("serial", repr(serial), "this serial is in the record already")
+        act.enter("cylinder.added", data, "cylinder added")
+    return data
+
+
+def _check_stamps(data: dict[str, Any]) -> None:
+    posts = data["serial"].count("+") + 1
+    if data["posts"] != posts:
+        raise InputError(
+            "serial", data["serial"], f"size says {data['posts']} cylinder(s), serial says {posts}"
+        )
+    if data["tp_mbar"] <= data["wp_mbar"]:
+        raise InputError("--tp", data["tp_mbar"] / 1000, "test pressure is above working pressure")
+    if data["wp_mbar"] < 1000:
+        raise InputError("--wp", data["wp_mbar"] / 1000, "working pressure is at least 1 bar")
+
+
+def change_cylinder(
+    station: Station,
+    actor: Actor,
+    *,
+    serial: str,
+    tested: str | None = None,
+    inspected: str | None = None,
+    clean: str | None = None,
+) -> dict[str, Any]:
+    """Enter a new test, inspection or cleaning of a cylinder; the old one stays in the journal.
+
+    Raises
+    ------
+    InputError
+        If nothing changes, or the serial is not in the record.
+    """
+    new: dict[str, Any] = {}
+    if tested is not None:
+        new["tested"] = month(tested, "--tested")
+    if inspected is not None:
+        new["inspected"] = month(inspected, "--inspected")
+    if clean is not None:
+        new["clean"] = yes_no(clean, "--clean")
+    if not new:
+        raise InputError("cylinder", serial, "give --tested, --inspected or --clean")
+    with station.act(actor, "cylinder") as act:
+        row = read.cylinder(act.conn, serial_of(serial))
+        old = {name: getattr(row, name) for name in new}
+        act.enter("cylinder.changed", {"serial": row.serial, "old": old, "new": new}, "stamps read")
+    return {"serial": row.serial, **new}
+
+
+def add_supply(
+    station: Station,
+    actor: Actor,
+    *,
+    name: str,
+    gas: str,
+    size: str | None = None,
+    at: str | None = None,
+) -> dict[str, Any]:
+    """Add a supply; without size and pressure it is taken never to run out.
+
+    Raises
+    ------
+    InputError
+        If only one of size and pressure is given, or the name is taken.
+    """
+    mix = parse_gas(gas, "--gas")
+    if (size is None) != (at is None):
+        raise InputError("supply", name, "give both --size and --at, or neither")
+    litres = parse_size(size, "--size").litres if size else 0.0
+    content = 0.0
+    if at is not None:
+        gauge_bar = parse_gauge_pressure(at, "--at")
+        content = amount_for_pressure(mix, gauge_bar, BOTTLE_TEMPERATURE_C, litres / 1000.0)
+    data = {
+        "name": _name(name, "supply"),
+        "gas_typed": gas.strip(),
+        "o2_ppm": ppm(mix.o2),
+        "he_ppm": ppm(mix.he),
+        "size_ml": round(litres * 1000.0),
+        "content_umol": micromol(content),
+        "typed": {"size": size or "", "at": at or ""},
+    }
+    with station.act(actor, "supply") as act:
+        if any(row.name == data["name"] for row in read.supplies(act.conn)):
+            raise InputError("supply", repr(name), "a supply of that name exists already")
+        act.enter("supply.added", data, "supply added")
+    return data
+
+
+def _name(text: str, field: str) -> str:
+    name = clean_text(text, field, 40)
+    if "=" in name or "@" in name:
+        raise InputError(field, repr(text), "a name has no '=' and no '@'")
+    return name
+
+
+def add_analyser(station: Station, actor: Actor, *, name: str) -> dict[str, Any]:
+    """Add an analyser by name.
+
+    Raises
+    ------
+    InputError
+        If the name is taken.
+    """
+    data = {"name": _name(name, "analyser")}
+    with station.act(actor, "analyser") as act:
+        try:
+            read.analyser(act.conn, data["name"])
+        except InputError:
+            act.enter("analyser.added", data, "analyser added")
+            return data
+    raise InputError("analyser", repr(name), "an analyser of that name exists already")
+
+
+def calibrate(
+    station: Station,
+    actor: Actor,
+    *,
+    name: str,
+    gas: str,
+    reading: str,
+    ambient: str = "1.01325bar",
+    air: str = "",
+) -> dict[str, Any]:
+    """Enter that an analyser was set: on which gas, to what, in which air.
+
+    Raises
+    ------
+    InputError
+        If a value cannot be read, or there is no such analyser.
+    """
+    parse_gas(gas, "--gas")
+    parse_percent(reading, "--reading")
+    parse_ambient(ambient, "--ambient")
+    data = {
+        "analyser": name,
+        "gas_typed": gas.strip(),
+        "reading_typed": reading.strip(),
+        "ambient_typed": ambient.strip(),
+        "air_typed": air.strip(),
+    }
+    with station.act(actor, "calibrate") as act:
+        read.analyser(act.conn, name)
+        act.enter("analyser.calibrated", data, "analyser calibrated")
+    return data

@@ -1,0 +1,224 @@
+"""The hard gates: pure questions about facts, each answered pass, ask the manager, or stop."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from blender.gas import Mix, name_of
+from blender.station.rules import Rules
+from blender.station.states import NEXT, is_allowed
+
+PASS, ASK, STOP = "pass", "ask", "stop"
+
+
+@dataclass(frozen=True, slots=True)
+class Gate:
+    """What one gate answered, and the fact that decided.
+
+    Parameters
+    ----------
+    gate : str
+        The gate's name.
+    answer : str
+        ``pass``, ``ask`` (a manager may allow it) or ``stop`` (nobody may).
+    reason : str
+        The deciding fact, in a sentence.
+    """
+
+    gate: str
+    answer: str
+    reason: str
+
+    def as_dict(self) -> dict[str, str]:
+        """The answer as a JSON-ready dictionary."""
+        return {"gate": self.gate, "answer": self.answer, "reason": self.reason}
+
+
+def refuses(gates: Iterable[Gate], role: str) -> bool:
+    """Return whether any gate keeps a person of this role from going on."""
+    return any(g.answer == STOP or (g.answer == ASK and role != "manager") for g in gates)
+
+
+def order(act: str, state: str) -> Gate:
+    """Is this act possible where the fill stands?"""
+    if is_allowed(act, state):
+        return Gate("order", PASS, f"{act} is possible while {state}")
+    return Gate("order", STOP, f"{act} is not possible while {state}; next: {NEXT[state]}")
+
+
+def identity(expected: str, scanned: str, what: str = "serial") -> Gate:
+    """Is the cylinder in hand the cylinder of this fill?"""
+    if expected == scanned.strip():
+        return Gate("identity", PASS, f"{what} {expected} matches")
+    return Gate("identity", STOP, f"{what} {scanned.strip()} is not {expected} of this fill")
+
+
+def post_identity(serial: str, scanned: str) -> Gate:
+    """Is this the cylinder, or one of the posts of the set, of this fill?"""
+    if scanned.strip() in serial.split("+"):
+        return Gate("identity", PASS, f"serial {scanned.strip()} is a post of {serial}")
+    return identity(serial, scanned)
+
+
+def periodic_test(tested: str, today: tuple[int, int], rules: Rules) -> Gate:
+    """Is the periodic (hydrostatic) test in date? `today` is (year, month)."""
+    year, month = (int(part) for part in tested.split("-"))
+    good_until = (year + rules.test_years, month)
+    until = f"{good_until[0]}-{good_until[1]:02d}"
+    if (year, month) > today:
+        return Gate("periodic-test", STOP, f"test date {tested} lies in the future; read the stamp")
+    if today > good_until:
+        return Gate("periodic-test", STOP, f"tested {tested}, good until {until}: out of test")
+    return Gate("periodic-test", PASS, f"tested {tested}, good until {until}")
+
+
+def inspection(inspected: str, today: tuple[int, int], rules: Rules) -> Gate:
+    """Is the visual inspection in date? `today` is (year, month)."""
+    year, month = (int(part) for part in inspected.split("-"))
+    age = (today[0] - year) * 12 + today[1] - month
+    fact = f"inspected {inspected}, interval {rules.inspection_months} months"
+    if age < 0:
+        return Gate("visual-inspection", STOP, f"{fact}: the date lies in the future")
+    if age > rules.inspection_months:
+        return Gate("visual-inspection", ASK, f"{fact}: overdue")
+    return Gate("visual-inspection", PASS, fact)
+
+
+def working_pressure(at_reference_bar: float, rated_bar: float, rules: Rules) -> Gate:
+    """Is the settled pressure, brought to the reference temperature, within the rating?"""
+    fact = (
+        f"{at_reference_bar:.1f} bar at {rules.reference_c:g} degC, "
+        f"working pressure {rated_bar:.1f} bar"
+    )
+    if at_reference_bar > rated_bar + rules.rating_tolerance_bar:
+        return Gate("working-pressure", STOP, f"{fact}: too high")
+    return Gate("working-pressure", PASS, fact)
+
+
+def developed_pressure(at_hot_bar: float, test_bar: float, rules: Rules) -> Gate:
+    """Does the pressure developed in the sun stay within the test pressure?"""
+    fact = f"{at_hot_bar:.1f} bar at {rules.hot_c:g} degC, test pressure {test_bar:.1f} bar"
+    if at_hot_bar > test_bar:
+        return Gate("developed-pressure", STOP, f"{fact}: too high")
+    return Gate("developed-pressure", PASS, fact)
+
+
+def oxygen_clean(clean: bool, gases: Iterable[Mix], rules: Rules) -> Gate:
+    """Is the cylinder in oxygen service for the richest gas that meets it?"""
+    richest = max(gases, key=lambda gas: gas.o2, default=None)
+    if richest is None or richest.o2 <= rules.clean_above_o2:
+        return Gate("oxygen-clean", PASS, "no gas richer than the limit for ordinary service")
+    fact = (
+        f"{name_of(richest, 1)} meets it, limit without oxygen service {rules.clean_above_o2:.0%}"
+    )
+    if clean:
+        return Gate("oxygen-clean", PASS, f"cylinder is in oxygen service; {fact}")
+    return Gate("oxygen-clean", STOP, f"cylinder is not clean for oxygen; {fact}")
+
+
+def residual(source: str, gauge_bar: float, gases: Iterable[Mix], rules: Rules) -> Gate:
+    """Was what is left in the cylinder analysed, where oxygen is to go in?"""
+    rich = any(gas.o2 > rules.clean_above_o2 for gas in gases)
+    if source in ("analysed", "calculated") or not rich:
+        return Gate("residual", PASS, f"residual is {source}")
+    if gauge_bar < rules.empty_bar:
+        return Gate("residual", PASS, f"residual is {source}, but only {gauge_bar:.1f} bar of it")
+    return Gate(
+        "residual",
+        STOP,
+        f"residual is only {source} and oxygen is to go in; analyse it first, or drain",
+    )
+
+
+def mixed_before_drain(state: str, *, drains: bool) -> Gate:
+    """Would gas be let out that has not had time to mix?"""
+    if drains and state in ("filling", "held"):
+        why = (
+            "gas just let in has not mixed and the wrong gas would leave: rest, analyse, then plan"
+        )
+        return Gate("mixed", STOP, why)
+    return Gate("mixed", PASS, "nothing unmixed is let out")
+
+
+def helium_measured(needed: bool, measured: bool) -> Gate:
+    """Was helium measured wherever there may be some?"""
+    if needed and not measured:
+        return Gate("helium", STOP, "residual or plan has helium: a helium reading is needed")
+    return Gate("helium", PASS, "helium measured" if measured else "no helium in residual or plan")
+
+
+_LEVEL = {"air": 0, "nitrox": 1, "trimix": 2}
+
+
+def certification(certified: str, gas: Mix) -> Gate:
+    """May this diver take this gas, as far as the station knows?"""
+    needed = "trimix" if gas.he > 0.005 else "nitrox" if gas.o2 > 0.22 else "air"
+    if not certified:
+        return Gate("certification", PASS, "no certification on record; the counter asks for it")
+    if _LEVEL[certified] >= _LEVEL[needed]:
+        return Gate("certification", PASS, f"certified for {certified}")
+    return Gate("certification", ASK, f"certified for {certified} only, this is {needed}")
+
+
+def leak(expected_bar: float, read_bar: float, missing_share: float, rules: Rules) -> Gate:
+    """Does the gauge show what should be there?"""
+    fact = f"gauge should show {expected_bar:.1f} bar, shows {read_bar:.1f} bar"
+    if abs(expected_bar - read_bar) <= rules.leak_tolerance_bar:
+        return Gate("contents", PASS, f"{fact}: consistent")
+    share = f"{abs(missing_share):.1%} of the gas {'missing' if missing_share > 0 else 'too much'}"
+    return Gate("contents", STOP, f"{fact}: {share}; analyse what is in it, then plan again")
+
+
+def calibrated(name: str, hours: float | None, rules: Rules) -> Gate:
+    """Was the analyser set before it is believed?"""
+    if hours is None:
+        return Gate("calibration", STOP, f"{name} was never calibrated; calibrate it first")
+    if hours > rules.calibration_hours:
+        return Gate("calibration", ASK, f"analyser {name} was last calibrated {hours:.0f} h ago")
+    return Gate("calibration", PASS, f"analyser {name} was calibrated {hours:.1f} h ago")
+
+
+def fresh_meter(name: str, *, stale: bool) -> Gate:
+    """In a recheck, is this another analyser, or one set afresh since it was doubted?"""
+    if stale:
+        why = f"{name} is one of the readings in doubt: use another, or calibrate it afresh"
+        return Gate("recheck", STOP, why)
+    return Gate("recheck", PASS, f"{name} is another or freshly set analyser")
+
+
+def found_rich(clean: bool, gas: Mix, rules: Rules) -> Gate:
+    """Was rich gas found in a cylinder that is not in oxygen service?"""
+    if clean or gas.o2 <= rules.clean_above_o2:
+        return Gate("found-rich", PASS, f"residual O2 {gas.o2:.1%} suits the cylinder's service")
+    why = f"residual O2 {gas.o2:.1%} found in a cylinder that is not clean for oxygen"
+    return Gate("found-rich", STOP, why)
+
+
+def isolator(posts: int, answer: str) -> Gate:
+    """Is the isolator of a set known to be open?"""
+    if posts < 2:
+        return Gate("isolator", PASS, "a single cylinder")
+    if answer == "closed":
+        return Gate("isolator", STOP, "the isolator is closed: open it, or half the set is missed")
+    if answer == "open":
+        return Gate("isolator", PASS, "isolator open")
+    return Gate("isolator", PASS, "isolator not stated: look that it is open before gas goes in")
+
+
+def both_posts(serial: str, analysed: Iterable[str], difference: float | None) -> Gate:
+    """Was each post of a set analysed, and do they agree?"""
+    posts = serial.split("+")
+    count = len(list(analysed))
+    if count < len(posts):
+        return Gate("set", STOP, f"a set is analysed at each post: {count} of {len(posts)} done")
+    if difference is not None and difference > 0.5 + 1e-9:
+        return Gate("set", STOP, f"posts differ by {difference:.1f} points O2: isolator, then mix")
+    return Gate("set", PASS, "single cylinder" if len(posts) == 1 else "each post analysed")
+
+
+def decision(answer: str, note: str) -> Gate:
+    """Does the analysis allow this cylinder to be handed out?"""
+    if answer in ("accept", "relabel"):
+        return Gate("analysis", PASS, note or answer)
+    return Gate("analysis", STOP, f"{answer}: {note}")

@@ -1,0 +1,256 @@
+"""At the counter: the diver checks and signs for the cylinder, and leaves with it."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from blender import analysis, decision
+from blender.depth import limits_from_readings
+from blender.gas import Mix, mix
+from blender.record import read
+from blender.record.anchor import parse_anchor
+from blender.record.entry import Entry
+from blender.record.models import AnalysisRow, FillRow
+from blender.record.text import clean_text
+from blender.station import gates
+from blender.station.actor import Actor
+from blender.station.analysing import (
+    Measured,
+    limits_of,
+    measure,
+    reading_of,
+    wanted_mix,
+)
+from blender.station.answer import Answer
+from blender.station.contents import ambient_bar, contents
+from blender.station.desk import Act, Station
+from blender.station.numbers import fraction
+from blender.station.planning import pressure_gates
+from blender.units import STANDARD_AMBIENT_PA
+
+Stroke = Sequence[tuple[int, int]]
+
+
+def accept(
+    station: Station,
+    actor: Actor,
+    number: int,
+    *,
+    name: str,
+    reading: str,
+    helium: str | None = None,
+    strokes: Sequence[Stroke] = (),
+) -> Answer:
+    """Let the diver sign for the cylinder with a reading of their own.
+
+    Their name and strokes lie in a private row under their own key; the journal keeps a
+    commitment to them, sealed by the station.  A reading that disagrees with the station's
+    sends the fill to `recheck`: nothing is signed.
+
+    Parameters
+    ----------
+    station : Station
+        Where.
+    actor : Actor
+        The member of staff who hands over.
+    number : int
+        The fill.
+    name : str
+        The name the diver signs with.
+    reading, helium : str
+        What the diver read [%]; helium where it was measured.
+    strokes : sequence of strokes
+        A drawn signature, points in 1/1000 of its box.
+
+    Raises
+    ------
+    InputError
+        If a value cannot be read, or helium is needed and not given.
+    """
+    printed = clean_text(name, "--name")
+    theirs = measure(reading, helium, analysis.unstated_calibration(), STANDARD_AMBIENT_PA)
+    with station.act(actor, "accept") as act:
+        fill, where = act.fill(number)
+        if refused := act.refused(fill, [where], theirs.facts()):
+            return refused
+        standing = read.analyses(act.conn, number, valid_only=True)
+        answers = [where, *_gates(act, fill, standing, theirs)]
+        if refused := act.refused(fill, answers, theirs.facts()):
+            return refused
+        cylinder = read.cylinder(act.conn, fill.serial)
+        verdict = decision.decide(
+            [
+                *(reading_of(row) for row in standing),
+                decision.Reading(theirs.o2, _helium(theirs, standing)),
+            ],
+            wanted_mix(fill),
+            limits_of(act, cylinder, fill),
+            helium_expected=fill.has_helium,
+        )
+        note = "; ".join(text for _, text in verdict.reasons)
+        if verdict.decision == "recheck":
+            return _dispute(act, fill, theirs, note, answers)
+        answers.append(gates.decision(verdict.decision or "reject", note))
+        if refused := act.refused(fill, answers, theirs.facts()):
+            return refused
+        entry = _sign(act, fill, theirs, standing, printed, strokes, verdict.decision or "")
+    statement = entry.data["label"]
+    facts = {
+        "decision": verdict.decision,
+        "label": statement,
+        "anchor": entry.anchor.text,
+        "seq": entry.seq,
+    }
+    told = f"Accepted by {printed}: O2 {statement['o2_ppm'] / 1e4:.1f} %. {note}"
+    return Answer(number, "accepted", answers, text=told, facts=facts)
+
+
+def _helium(theirs: Measured, standing: Sequence[AnalysisRow]) -> float | None:
+    """The diver may read oxygen only: helium was measured by the station."""
+    if theirs.he is not None:
+        return theirs.he
+    return next((fraction(row.he_ppm) for row in standing if row.he_ppm >= 0), None)
+
+
+def _gates(
+    act: Act, fill: FillRow, standing: Sequence[AnalysisRow], theirs: Measured
+) -> list[gates.Gate]:
+    cylinder = read.cylinder(act.conn, fill.serial)
+    inside = contents(fill, cylinder)
+    o2 = [row.o2_ppm / 1e4 for row in standing if row.party == "staff"]
+    apart = max(o2) - min(o2) if o2 else None
+    measured = any(row.he_ppm >= 0 for row in standing) or theirs.he is not None
+    customer = read.person(act.conn, fill.customer)
+    rich = max([theirs.o2, *(fraction(row.o2_ppm) for row in standing)])
+    gas = analysis_mix(rich, standing)
+    return [
+        gates.both_posts(fill.serial, [row.serial for row in standing], apart),
+        gates.helium_measured(fill.has_helium, measured),
+        *pressure_gates(act, cylinder, inside, ambient_bar(fill)),
+        gates.certification(customer.certified if customer else "", gas),
+    ]
+
+
+def analysis_mix(o2: float, standing: Sequence[AnalysisRow]) -> Mix:
+    """Return the mix of an oxygen fraction with the helium the station measured."""
+    he = next((fraction(row.he_ppm) for row in reversed(standing) if row.he_ppm >= 0), 0.0)
+    return mix(min(o2, 1.0 - he), he)
+
+
+def _dispute(
+    act: Act, fill: FillRow, theirs: Measured, note: str, answers: Sequence[gates.Gate]
+) -> Answer:
+    gate = gates.Gate("readings-agree", gates.STOP, note)
+    data = {
+        "fill": fill.fill,
+        "serial": fill.serial,
+        "analyser": "",
+        "decision": "recheck",
+        "note": note,
+        **theirs.facts(),
+    }
+    act.enter("fill.disputed", data, "read by the diver")
+    told = f"No label: {note}"
+    facts = {"decision": "recheck"}
+    return Answer(fill.fill, "recheck", [*answers, gate], False, told, facts)
+
+
+def _sign(
+    act: Act,
+    fill: FillRow,
+    theirs: Measured,
+    standing: Sequence[AnalysisRow],
+    name: str,
+    strokes: Sequence[Stroke],
+    decision: str,
+) -> Entry:
+    """Enter the diver's acceptance, sealed by the station: what they sign is what is printed."""
+    row = f"accept/{fill.fill}/{secrets.token_hex(5)}"
+    content = {"name": name, "strokes": [[list(point) for point in line] for line in strokes]}
+    commitment = act.unit.commit_private(row, fill.customer, "acceptance", content)
+    data = {
+        "fill": fill.fill,
+        "person": fill.customer,
+        "private": row,
+        "commitment": commitment,
+        "serial": fill.serial,
+        "analyser": "",
+        "decision": decision,
+        "label": statement(act, fill, theirs, standing).as_data(),
+        **theirs.facts(),
+    }
+    return act.enter("fill.accepted", data, "handed over for signature", seal=True)
+
+
+@dataclass(frozen=True, slots=True)
+class Statement:
+    """What a label states, in the journal's integers (depths in mm, unrounded otherwise)."""
+
+    o2_ppm: int
+    he_ppm: int
+    gauge_mbar: int
+    temp_mk: int
+    mod_mm: int
+    mod_high_mm: int
+    floor_mm: int
+
+    def as_data(self) -> dict[str, int]:
+        """The statement as journal data."""
+        return {name: getattr(self, name) for name in self.__slots__}
+
+
+def statement(
+    act: Act, fill: FillRow, theirs: Measured, standing: Sequence[AnalysisRow]
+) -> Statement:
+    """Return what the label states: the station's reading, limits from the worst of all."""
+    all_o2 = [theirs.o2, *(fraction(row.o2_ppm) for row in standing)]
+    rules = act.rules
+    usual = limits_from_readings(all_o2, rules.agreed_ppo2_bar, floor_ppo2=rules.floor_ppo2_bar)
+    high = limits_from_readings(all_o2, rules.high_ppo2_bar)
+    staff = [row for row in standing if row.party == "staff"][-1]
+    return Statement(
+        o2_ppm=staff.o2_ppm,
+        he_ppm=staff.he_ppm,
+        gauge_mbar=fill.gauge_mbar,
+        temp_mk=fill.temp_mk,
+        mod_mm=round(usual["mod_m"] * 1000),
+        mod_high_mm=round(high["mod_m"] * 1000),
+        floor_mm=round(usual["floor_m"] * 1000),
+    )
+
+
+def collect(station: Station, actor: Actor, number: int, *, serial: str, label: str) -> Answer:
+    """Hand the cylinder over, once its serial and its label have both been scanned.
+
+    Raises
+    ------
+    InputError
+        If there is no such fill.
+    """
+    with station.act(actor, "collect") as act:
+        fill, where = act.fill(number)
+        answers = [
+            where,
+            gates.identity(fill.serial, serial),
+            _label_gate(act, fill, label),
+        ]
+        if refused := act.refused(fill, answers, {"serial": serial, "label": label[:200]}):
+            return refused
+        data = {"fill": number, "serial": serial.strip(), "label": label.strip()}
+        act.enter("fill.collected", data, "handed over")
+    return Answer(number, "collected", answers, text=f"Handed over {fill.serial}.")
+
+
+def _label_gate(act: Act, fill: FillRow, label: str) -> gates.Gate:
+    """Is the scanned label the one of this fill, down to the digest?"""
+    try:
+        anchor = parse_anchor(label)
+    except ValueError as error:
+        return gates.Gate("label", gates.STOP, str(error))
+    entry = read.entry(act.conn, act.station.record.station, fill.accepted_seq)
+    if entry is None or anchor != entry.anchor:
+        told = f"the label is of {anchor.station} entry {anchor.seq}, not of this fill"
+        return gates.Gate("label", gates.STOP, told)
+    return gates.Gate("label", gates.PASS, f"label of entry {anchor.seq} matches")

@@ -1,0 +1,300 @@
+"""From the record to what a paper shows: the tag, the label and the fill log."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from datetime import date, datetime, timedelta, timezone
+from typing import Any
+
+from sqlalchemy import Connection
+
+from blender.depth import limits_from_readings
+from blender.errors import InputError, RecordError, RefusedError
+from blender.gas import AIR_N2, mix, name_of
+from blender.record import private, read
+from blender.record.entry import Entry
+from blender.record.journal import Record
+from blender.record.models import AnalysisRow, CylinderRow, FillRow, StepRow
+from blender.record.moment import Moment
+from blender.rounding import deeper
+from blender.station import views
+from blender.station.contents import contents, gas_of, holds_text
+from blender.station.numbers import bar, celsius, fraction, mol
+from blender.station.rules import Rules
+from blender.station.states import do_not_breathe
+
+_SIGNED = ("accepted", "collected")
+
+
+def label_view(record: Record, number: int, rules: Rules | None = None) -> views.LabelView:
+    """Return what the label of an accepted fill states.
+
+    Raises
+    ------
+    InputError
+        If there is no such fill.
+    RefusedError
+        If it was not accepted: then no label can be made.
+    """
+    with record.read() as conn:
+        fill = read.fill(conn, number)
+        if fill.state not in _SIGNED:
+            raise RefusedError(
+                f"fill {number} is {fill.state}: a label is made only of what was analysed and "
+                "signed for",
+                code="no-label",
+            )
+        entry = _entry(conn, record, fill.accepted_seq)
+        return _label(conn, fill, entry, rules or Rules())
+
+
+def _entry(conn: Connection, record: Record, seq: int) -> Entry:
+    entry = read.entry(conn, record.station, seq)
+    if entry is None:
+        raise RecordError(f"entry {seq} is missing; run `verify`")
+    return entry
+
+
+def _label(conn: Connection, fill: FillRow, entry: Entry, rules: Rules) -> views.LabelView:
+    stated = entry.data["label"]
+    standing = read.analyses(conn, fill.fill, valid_only=True)
+    o2 = [fraction(row.o2_ppm) for row in standing]
+    usual = limits_from_readings(o2, rules.agreed_ppo2_bar, floor_ppo2=rules.floor_ppo2_bar)
+    high = limits_from_readings(o2, rules.high_ppo2_bar)
+    helium = None if stated["he_ppm"] < 0 else stated["he_ppm"] / 1e4
+    signed = private.get(conn, entry.data["private"]) or {}
+    staff = [row for row in standing if row.party == "staff"][-1]
+    diver = next(row for row in standing if row.seq == entry.seq)
+    names = _names(conn)
+    return views.LabelView(
+        station_name=_station_name(conn),
+        fill=fill.fill,
+        cylinder=_cylinder(read.cylinder(conn, fill.serial)),
+        analysed=mix(stated["o2_ppm"] / 1e6, max(stated["he_ppm"], 0) / 1e6),
+        o2_percent=stated["o2_ppm"] / 1e4,
+        he_percent=helium,
+        pressure_bar=bar(stated["gauge_mbar"]),
+        pressure_temperature_c=celsius(stated["temp_mk"]),
+        agreed_ppo2_bar=rules.agreed_ppo2_bar,
+        mod_agreed_m=usual["mod_m"],
+        mod_agreed_ft=usual["mod_ft"],
+        mod_high_m=high["mod_m"],
+        mod_high_ft=high["mod_ft"],
+        floor_m=usual["floor_m"],
+        floor_ft=usual["floor_ft"],
+        hypoxic=deeper(usual["floor_m"]) > 0,
+        staff=_reading(staff, names),
+        diver=_reading(diver, {**names, diver.person: signed.get("name", "")}),
+        accepted_by=signed.get("name", "(erased)"),
+        accepted_at=_stamp(entry.at),
+        sealed_by=(entry.sig or {}).get("name", ""),
+        strokes=_strokes(signed.get("strokes", [])),
+        extra_lines=(),
+        imperial=False,
+        copy_number=1,
+        proof=_proof(entry),
+    )
+
+
+def _strokes(stored: Sequence[Any]) -> tuple[tuple[tuple[float, float], ...], ...]:
+    return tuple(tuple((x / 1000.0, y / 1000.0) for x, y in line) for line in stored)
+
+
+def _names(conn: Connection) -> dict[str, str]:
+    return {row.person: row.name or row.person for row in read.people(conn)}
+
+
+def _station_name(conn: Connection) -> str:
+    row = read.station(conn)
+    return row.name if row else ""
+
+
+def _cylinder(row: CylinderRow) -> views.CylinderFacts:
+    return views.CylinderFacts(
+        serial=row.serial,
+        size_text=row.size_typed,
+        working_pressure_bar=bar(row.wp_mbar),
+        tested=row.tested,
+        inspected=row.inspected,
+        oxygen_clean=row.clean,
+    )
+
+
+def _reading(row: AnalysisRow, names: dict[str, str]) -> views.ReadingFacts:
+    return views.ReadingFacts(
+        o2_percent=row.o2_ppm / 1e4,
+        he_percent=None if row.he_ppm < 0 else row.he_ppm / 1e4,
+        analyser=row.analyser,
+        by=names.get(row.person, row.person),
+        at=views.Stamp(row.at_us, row.offset_min),
+    )
+
+
+def _stamp(at: Moment) -> views.Stamp:
+    return views.Stamp(at.us, at.offset_min)
+
+
+def _proof(entry: Entry) -> views.Proof:
+    return views.Proof(
+        station=entry.station,
+        incarnation=entry.incarnation,
+        seq=entry.seq,
+        head_hex=entry.digest.hex(),
+        anchor=entry.anchor.text,
+    )
+
+
+def tag_view(record: Record, number: int) -> views.TagView:
+    """Return what the work tag of a fill shows, from its plan until acceptance.
+
+    Raises
+    ------
+    InputError
+        If there is no such fill.
+    RefusedError
+        If it has no plan yet, or is past needing a tag.
+    """
+    with record.read() as conn:
+        fill = read.fill(conn, number)
+        steps = read.steps(conn, number)
+        if not steps or fill.state in (*_SIGNED, "rejected"):
+            raise RefusedError(
+                f"fill {number} is {fill.state}: a work tag is hung from the plan until acceptance",
+                code="no-tag",
+            )
+        cylinder = read.cylinder(conn, fill.serial)
+        inside = contents(fill, cylinder)
+        names = _names(conn)
+        danger = " - DO NOT BREATHE" if do_not_breathe(fill.state, has_gas=fill.has_gas) else ""
+        entry = _entry(conn, record, fill.seq)
+        return views.TagView(
+            station_name=_station_name(conn),
+            fill=number,
+            cylinder=_cylinder(cylinder),
+            customer=names.get(fill.customer, ""),
+            wanted=fill.want_typed.partition(":")[2],
+            wanted_bar=bar(fill.want_mbar),
+            settle_c=celsius(fill.settle_mk),
+            method=fill.method,
+            residual=fill.have_typed,
+            residual_source=fill.residual,
+            stops=tuple(_stop(row) for row in steps),
+            state=fill.state,
+            holds_now=f"{holds_text(inside)} (calculated){danger}",
+            blender=names.get(fill.blender, ""),
+            started_at=views.Stamp(fill.started_us or fill.requested_us, fill.offset_min),
+            warnings=(),
+            imperial=False,
+            proof=_proof(entry),
+        )
+
+
+def _stop(row: StepRow) -> views.StopLine:
+    gas = name_of(gas_of(row), 1) if row.gas != "[]" else ""
+    return views.StopLine(
+        number=row.number + 1,
+        action=row.action,
+        gas=gas,
+        supply=row.supply,
+        from_bar=bar(row.from_mbar) if row.from_mbar >= 0 else None,
+        to_bar=bar(row.to_mbar) if row.to_mbar >= 0 else None,
+        temperature_c=celsius(row.temp_mk) if row.temp_mk >= 0 else None,
+        holds_o2=fraction(row.holds_o2_ppm),
+        holds_he=fraction(row.holds_he_ppm),
+        note=f"intake reading {row.reading_ppm / 1e4:.1f} %" if row.reading_ppm >= 0 else "",
+    )
+
+
+def log_view(record: Record, first_day: str, last_day: str, now: Moment) -> views.LogView:
+    """Return the fill log over a range of days of the station's zone, both included.
+
+    Raises
+    ------
+    InputError
+        If a day cannot be read, or the last is before the first.
+    """
+    first, last = _day(first_day, "--from"), _day(last_day, "--to")
+    if last < first:
+        raise InputError("--to", last_day, f"the last day is not before the first, {first_day}")
+    zone = timezone(timedelta(minutes=now.offset_min))
+    start = _midnight_us(first, zone)
+    end = _midnight_us(last + timedelta(days=1), zone)
+    with record.read() as conn:
+        names = _names(conn)
+        lines = tuple(_log_line(conn, fill, names) for fill in read.fills(conn, start, end))
+        station = _station_name(conn)
+    head = record.head()
+    proof = views.Proof(head.station, head.incarnation, head.seq, head.head.hex(), head.text)
+    return views.LogView(
+        station, first.isoformat(), last.isoformat(), lines, _stamp(now), False, proof
+    )
+
+
+def _day(text: str, field: str) -> date:
+    try:
+        return date.fromisoformat(text.strip())
+    except ValueError:
+        raise InputError(field, repr(text[:40]), "write a day as 2026-11-25") from None
+
+
+def _midnight_us(day: date, zone: timezone) -> int:
+    return int(datetime(day.year, day.month, day.day, tzinfo=zone).timestamp()) * 1_000_000
+
+
+def _log_line(conn: Connection, fill: FillRow, names: dict[str, str]) -> views.LogLine:
+    standing = read.analyses(conn, fill.fill, valid_only=True)
+    staff = [row for row in standing if row.party == "staff"]
+    diver = [row for row in standing if row.party == "customer"]
+    oxygen, helium, top, supplies = _gas_used(conn, fill.fill)
+    problems = [f"{row.kind}: {row.text}" for row in read.exceptions(conn, fill.fill)]
+    return views.LogLine(
+        fill=fill.fill,
+        requested_at=views.Stamp(fill.requested_us, fill.offset_min),
+        accepted_at=_maybe(fill.accepted_us, fill.offset_min),
+        collected_at=_maybe(fill.collected_us, fill.offset_min),
+        state=fill.state,
+        cylinder=fill.serial,
+        customer=names.get(fill.customer, ""),
+        residual=fill.have_typed,
+        residual_source=fill.residual,
+        wanted=fill.want_typed,
+        method=fill.method,
+        staff_o2_percent=staff[-1].o2_ppm / 1e4 if staff else None,
+        staff_he_percent=_helium_percent(staff),
+        diver_o2_percent=diver[-1].o2_ppm / 1e4 if diver else None,
+        diver_he_percent=_helium_percent(diver),
+        analyser=", ".join(dict.fromkeys(row.analyser for row in staff)),
+        pressure_bar=bar(fill.gauge_mbar) if fill.has_gas else None,
+        temperature_c=celsius(fill.temp_mk) if fill.has_gas else None,
+        gauge=fill.gauge,
+        supplies=", ".join(supplies),
+        oxygen_mol=oxygen,
+        helium_mol=helium,
+        top_mol=top,
+        blender=names.get(fill.blender, ""),
+        accepted_by=fill.accepted_name or "",
+        exceptions=tuple(problems),
+        seq=fill.seq,
+    )
+
+
+def _maybe(us: int, offset_min: int) -> views.Stamp | None:
+    return views.Stamp(us, offset_min) if us else None
+
+
+def _helium_percent(rows: Sequence[AnalysisRow]) -> float | None:
+    return rows[-1].he_ppm / 1e4 if rows and rows[-1].he_ppm >= 0 else None
+
+
+def _gas_used(conn: Connection, number: int) -> tuple[float, float, float, list[str]]:
+    """Return oxygen, helium and air let in [mol], told apart by nitrogen, and the supplies."""
+    total = he = n2 = 0.0
+    supplies: dict[str, None] = {}
+    for row in read.readings(conn, number):
+        amounts = [mol(amount) for amount in json.loads(row.added_umol)]
+        total, he, n2 = total + sum(amounts), he + amounts[1], n2 + amounts[2]
+        if sum(amounts) > 0.0 and row.supply:
+            supplies[row.supply] = None
+    air = n2 / AIR_N2
+    return max(total - he - air, 0.0), he, air, list(supplies)

@@ -1,0 +1,171 @@
+"""The people: founding a station with its first manager, adding staff and customers."""
+
+from __future__ import annotations
+
+import re
+import secrets
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from blender.errors import InputError
+from blender.record import read
+from blender.record.journal import Record, Unit
+from blender.record.keys import (
+    DEFAULT_COST,
+    Cost,
+    Signer,
+    StationKeys,
+    new_signing_key,
+    wrap_key,
+)
+from blender.record.moment import Moment
+from blender.record.text import clean_text
+from blender.station.actor import Actor
+from blender.station.desk import Station, staff_key_row
+
+ROLES = ("blender", "manager", "auditor", "customer")
+CERTIFIED = ("air", "nitrox", "trimix")
+METHODS = ("partial-pressure", "continuous-flow", "banked", "mass")
+MIN_SECRET = 4
+_STATION_ID = re.compile(r"[A-Z0-9][A-Z0-9-]{0,30}")
+
+
+def station_id(text: str) -> str:
+    """Return a station's id, checked.
+
+    Raises
+    ------
+    InputError
+        If it is not capital letters, digits and hyphens, at most 31 of them.
+    """
+    if not _STATION_ID.fullmatch(text):
+        raise InputError("--id", repr(text), "use A-Z, 0-9 and '-', at most 31, such as HARBOUR-1")
+    return text
+
+
+def found(
+    location: str,
+    keys: StationKeys,
+    now: Moment,
+    *,
+    ident: str,
+    name: str,
+    manager: str,
+    secret: str,
+    cost: Cost = DEFAULT_COST,
+) -> Record:
+    """Start a new record with its first manager, and return it open.
+
+    Raises
+    ------
+    InputError
+        If a text cannot be used, or the place already holds a record.
+    """
+    data = {"name": clean_text(name, "--name")}
+    new = _NewPerson(clean_text(manager, "--manager"), "manager")
+    _check_secret(secret)
+
+    def first_manager(unit: Unit) -> None:
+        facts, signer = _store(unit, new, keys, secret, cost)
+        unit.append("person.added", facts, at=now, by=signer, meaning="founded", seal=keys)
+
+    return Record.found(
+        location, keys=keys, station=station_id(ident), data=data, at=now, writes=first_manager
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _NewPerson:
+    name: str
+    role: str
+    qualified: tuple[str, ...] = ()
+    certified: str = ""
+
+
+def add_person(
+    station: Station,
+    actor: Actor,
+    *,
+    name: str,
+    role: str,
+    qualified: Sequence[str] = (),
+    certified: str = "",
+    secret: str | None = None,
+    cost: Cost = DEFAULT_COST,
+) -> dict[str, Any]:
+    """Add a member of staff (with their first secret) or a customer.
+
+    Raises
+    ------
+    InputError
+        If the role is unknown, a member of staff of that name exists, or a secret is
+        missing.
+    RefusedError
+        If the actor may not.
+    """
+    _check_choice("--role", role, ROLES)
+    for method in qualified:
+        _check_choice("--qualified", method, METHODS)
+    if certified:
+        _check_choice("--certified", certified, CERTIFIED)
+    new = _NewPerson(clean_text(name, "name"), role, tuple(qualified), certified)
+    with station.act(actor, "customer" if role == "customer" else "staff") as act:
+        if role != "customer":
+            _refuse_namesake(act.unit, new.name)
+            _check_secret(secret)
+        facts, _ = _store(act.unit, new, station.secret_keys, secret or "", cost)
+        act.enter("person.added", facts, f"added as {role}", seal=True)
+    return {"person": facts["person"], "name": new.name, "role": role}
+
+
+def change_secret(
+    station: Station, actor: Actor, new_secret: str, cost: Cost = DEFAULT_COST
+) -> dict[str, Any]:
+    """Lock the actor's own key with a new secret."""
+    _check_secret(new_secret)
+    with station.act(actor, "secret") as act:
+        wrapped = wrap_key(actor.signer.private_key, new_secret, station.secret_keys.secret, cost)
+        row = staff_key_row(actor.person)
+        act.unit.put_private(row, actor.person, "staff-key", wrapped, replace=True)
+        act.enter("person.secret", {"person": actor.person}, "changed own secret")
+    return {"person": actor.person, "name": actor.name}
+
+
+def _store(
+    unit: Unit, new: _NewPerson, keys: StationKeys, secret: str, cost: Cost
+) -> tuple[dict[str, Any], Signer]:
+    """Store a person's private rows; return what enters the journal, and their signer."""
+    person = f"P-{secrets.token_hex(5).upper()}"
+    private = f"person/{person}"
+    key = new_signing_key()
+    signer = Signer(person, new.name, new.role, key)
+    facts: dict[str, Any] = {
+        "person": person,
+        "role": new.role,
+        "qualified": list(new.qualified),
+        "certified": new.certified,
+        "private": private,
+        "commitment": unit.commit_private(private, person, "person", {"name": new.name}),
+    }
+    if new.role != "customer":
+        wrapped = wrap_key(key, secret, keys.secret, cost)
+        unit.put_private(staff_key_row(person), person, "staff-key", wrapped)
+        facts["key"] = signer.key
+    return facts, signer
+
+
+def _refuse_namesake(unit: Unit, name: str) -> None:
+    for row in read.people(unit.conn):
+        if row.name == name and row.role in read.STAFF_ROLES:
+            raise InputError("name", repr(name), "a member of staff of that name exists already")
+
+
+def _check_choice(field: str, given: str, allowed: Sequence[str]) -> None:
+    if given not in allowed:
+        raise InputError(field, repr(given), "allowed are " + ", ".join(allowed))
+
+
+def _check_secret(secret: str | None) -> None:
+    if not secret or len(secret) < MIN_SECRET:
+        raise InputError("secret", "(not shown)", f"a secret has at least {MIN_SECRET} characters")

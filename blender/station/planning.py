@@ -1,0 +1,203 @@
+"""Making the plan of a fill: from what is in the cylinder now to what is wanted."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from blender.gas import AIR, Mix, mix, parse_gas
+from blender.planning import plan as make_plan
+from blender.planning.options import Options
+from blender.planning.recipe import Plan, Step
+from blender.planning.request import GasAt, PlanRequest, parse_gas_at, parse_want
+from blender.planning.supplies import BOTTLE_TEMPERATURE_C, Supply
+from blender.record import read
+from blender.record.models import CylinderRow, FillRow, SupplyRow
+from blender.station import gates
+from blender.station.actor import Actor
+from blender.station.answer import Answer
+from blender.station.contents import ambient_bar, contents
+from blender.station.desk import Act, Station
+from blender.station.gates import Gate
+from blender.station.numbers import bar, celsius, mbar, micromol, millikelvin, mol, ppm
+from blender.vessel import Contents, contents_at
+
+# Acts before which nothing has been let in: the residual counts as it was typed.
+_FRESH = ("requested", "planned")
+_AFTER = {"analysed": "correcting", "requested": "planned"}
+
+
+def plan(station: Station, actor: Actor, number: int, options: Options) -> Answer:
+    """Plan a fill, or plan it again from where it stands; the gates are asked first.
+
+    While gas is in, the plan starts from the calculated contents; after an analysis, from
+    what was analysed.  Without supplies among the options the station's own are used.
+
+    Raises
+    ------
+    InputError
+        If an option cannot be read.
+    NoFillError
+        If no such fill is possible; it carries the nearest that is.
+    """
+    with station.act(actor, "plan") as act:
+        fill, where = act.fill(number)
+        cylinder = read.cylinder(act.conn, fill.serial)
+        if refused := act.refused(fill, [where]):
+            return refused
+        request = _request(act, fill, cylinder, options)
+        made = make_plan(request)
+        answers = [where, *_gates(act, fill, cylinder, made)]
+        if refused := act.refused(fill, answers):
+            return refused
+        state = _AFTER.get(fill.state, fill.state)
+        act.enter("fill.planned", _entry(fill, made, options, state), "planned")
+    facts = {"plan": made.as_dict()}
+    return Answer(number, state, answers, text=_told(made), facts=facts)
+
+
+def _told(made: Plan) -> str:
+    stops = [
+        f"{step.action} {step.supply or ''} to {step.to_bar:.1f} bar".replace("  ", " ")
+        for step in made.steps
+        if step.to_bar is not None and step.action != "rest"
+    ]
+    return f"Plan: {'; '.join(stops)}. Result O2 {made.result.o2 * 100:.2f} %."
+
+
+def _request(act: Act, fill: FillRow, cylinder: CylinderRow, options: Options) -> PlanRequest:
+    """Put together what the planner needs, from the record and the options typed."""
+    have = _have(fill, cylinder)
+    want = parse_want(fill.want_typed, "--want")
+    around = options.ambient or (fill.ambient_typed or None)
+    request = replace(options, ambient=around).request(cylinder.size_ml / 1e6, have, want)
+    if options.supply:
+        return request
+    own = read.supplies(act.conn)
+    tops = [row for row in own if _is_air(row)]
+    supplies = tuple(supply_of(row) for row in own if not _is_air(row))
+    if not supplies and not tops:
+        return request
+    return replace(request, supplies=supplies or request.supplies)
+
+
+def _is_air(row: SupplyRow) -> bool:
+    return row.he_ppm == 0 and row.o2_ppm == ppm(AIR.o2) and row.size_ml == 0
+
+
+def supply_of(row: SupplyRow) -> Supply:
+    """Return a recorded supply as the planner takes it, at what it should show now."""
+    gas = parse_gas(row.gas_typed, "supply")
+    if row.size_ml == 0:
+        return Supply(row.name, gas)
+    volume = row.size_ml / 1e6
+    amounts = tuple(mol(row.content_umol) * part for part in gas.fractions)
+    inside = Contents((amounts[0], amounts[1], amounts[2], amounts[3]), volume)
+    gauge = inside.gauge_bar(BOTTLE_TEMPERATURE_C) if row.content_umol else 0.0
+    return Supply(row.name, gas, max(gauge, 0.0), volume)
+
+
+def _have(fill: FillRow, cylinder: CylinderRow) -> GasAt:
+    """Return what is in the cylinder, as the planner takes it."""
+    if fill.state in _FRESH:
+        return parse_gas_at(fill.have_typed, "--have")
+    inside = contents(fill, cylinder)
+    gauge, at_c = bar(fill.gauge_mbar), celsius(fill.temp_mk)
+    if fill.state == "analysed":
+        return GasAt(gauge, analysed_mix(fill), at_c, "as analysed")
+    # The calculated amount is what counts: the gauge is made to agree with it.
+    return GasAt(inside.gauge_bar(at_c, ambient_bar(fill)), inside.mix, at_c, "as calculated")
+
+
+def analysed_mix(fill: FillRow) -> Mix:
+    """Return the mix a fill was analysed as."""
+    return mix(fill.o2_ppm / 1e6, max(fill.he_ppm, 0) / 1e6)
+
+
+def _gates(act: Act, fill: FillRow, cylinder: CylinderRow, made: Plan) -> list[Gate]:
+    """Ask the gates that a plan has to pass."""
+    rules, request = act.rules, made.request
+    gases = [
+        step.gas for step in made.steps if step.gas and step.action in ("add", "flow", "purge")
+    ]
+    drains = any(step.action == "drain" for step in made.steps)
+    settled = contents_at(
+        made.result,
+        made.pressure_bar,
+        request.settle_at_c,
+        request.volume_m3,
+        request.ambient_bar,
+    )
+    customer = read.person(act.conn, fill.customer)
+    source = fill.residual if fill.state in _FRESH else "calculated"
+    return [
+        *stamp_gates(act, cylinder),
+        *pressure_gates(act, cylinder, settled, request.ambient_bar),
+        gates.oxygen_clean(cylinder.clean, gases, rules),
+        gates.residual(source, request.have.gauge_bar, gases, rules),
+        gates.certification(customer.certified if customer else "", made.result),
+        gates.mixed_before_drain(fill.state, drains=drains),
+    ]
+
+
+def stamp_gates(act: Act, cylinder: CylinderRow) -> list[Gate]:
+    """Ask whether the cylinder's stamps are in date."""
+    return [
+        gates.periodic_test(cylinder.tested, act.today, act.rules),
+        gates.inspection(cylinder.inspected, act.today, act.rules),
+    ]
+
+
+def pressure_gates(act: Act, cylinder: CylinderRow, inside: Contents, around: float) -> list[Gate]:
+    """Ask whether what is (or will be) in the cylinder is within its marks."""
+    rules = act.rules
+    reference = inside.gauge_bar(rules.reference_c, around)
+    hot = inside.gauge_bar(rules.hot_c, around)
+    return [
+        gates.working_pressure(reference, bar(cylinder.wp_mbar), rules),
+        gates.developed_pressure(hot, bar(cylinder.tp_mbar), rules),
+    ]
+
+
+def _entry(fill: FillRow, made: Plan, options: Options, state: str) -> dict[str, Any]:
+    request = made.request
+    helium = fill.has_helium or made.result.he > 0.0
+    return {
+        "fill": fill.fill,
+        "state": state,
+        "method": request.method,
+        "options": options.typed(),
+        "settle_mk": millikelvin(request.settle_at_c),
+        "ambient_typed": options.ambient or fill.ambient_typed,
+        "has_helium": helium or any(step.gas and step.gas.he > 0.0 for step in made.steps),
+        "pairs": request.pairs,
+        "result": {
+            "o2_ppm": ppm(made.result.o2),
+            "he_ppm": ppm(made.result.he),
+            "gauge_mbar": mbar(made.pressure_bar),
+        },
+        "warnings": [caution.code for caution in made.warnings],
+        "steps": [_step(step) for step in made.steps],
+    }
+
+
+def _step(step: Step) -> dict[str, Any]:
+    """Return a step in the journal's integers; what does not apply is left out."""
+    kept: dict[str, Any] = {
+        "action": step.action,
+        "holds_o2_ppm": ppm(step.holds.o2),
+        "holds_he_ppm": ppm(step.holds.he),
+    }
+    if step.supply:
+        kept["supply"] = step.supply
+    if step.gas:
+        kept["gas_ppm"] = [ppm(part) for part in step.gas.fractions]
+    numbers = {
+        "from_mbar": (step.from_bar, mbar),
+        "to_mbar": (step.to_bar, mbar),
+        "temp_mk": (step.temperature_c, millikelvin),
+        "amount_umol": (step.amount_mol, micromol),
+        "intake_ppm": (step.intake_o2, ppm),
+        "reading_ppm": (step.intake_reading, ppm),
+    }
+    return kept | {key: to(value) for key, (value, to) in numbers.items() if value is not None}

@@ -1,0 +1,104 @@
+"""The start of a fill: what the customer brings, and what they want."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from blender.errors import InputError
+from blender.planning.request import GasAt, parse_gas_at, parse_want
+from blender.record import read
+from blender.station.actor import Actor
+from blender.station.answer import Answer
+from blender.station.contents import as_umol
+from blender.station.desk import Station
+from blender.station.equipment import serial_of
+from blender.station.numbers import mbar, millikelvin, ppm
+from blender.units import parse_ambient
+from blender.vessel import contents_at
+
+RESIDUAL_SOURCES = ("analysed", "label", "stated", "unknown")
+DEFAULT_RESIDUAL_C = 20.0
+
+
+def request(
+    station: Station,
+    actor: Actor,
+    *,
+    cylinder: str,
+    customer: str,
+    have: str,
+    residual: str,
+    want: str,
+    ambient: str = "1.01325bar",
+) -> Answer:
+    """Take in a cylinder: whose it is, what is left in it, and what is wanted.
+
+    Parameters
+    ----------
+    station : Station
+        Where.
+    actor : Actor
+        Who takes it in.
+    cylinder : str
+        Serial, or both serials of a set joined by ``+``.
+    customer : str
+        Name or id.
+    have : str
+        What is left, as typed: ``60bar@20C:EAN28``.
+    residual : str
+        How that is known: ``analysed``, ``label``, ``stated`` or ``unknown``.
+    want : str
+        As typed: ``230bar:EAN32``.
+    ambient : str
+        Ambient pressure gauges count from here.
+
+    Raises
+    ------
+    InputError
+        If something cannot be read or is not in the record.
+    """
+    left, wanted = parse_gas_at(have, "--have"), parse_want(want, "--want")
+    if residual not in RESIDUAL_SOURCES:
+        allowed = ", ".join(RESIDUAL_SOURCES)
+        raise InputError("--residual", repr(residual), f"how is it known: {allowed}")
+    around = parse_ambient(ambient, "--ambient")
+    with station.act(actor, "request") as act:
+        vessel = read.cylinder(act.conn, serial_of(cylinder))
+        person = read.customer(act.conn, customer)
+        number = read.next_fill_number(act.conn)
+        data = {
+            "fill": number,
+            "serial": vessel.serial,
+            "customer": person.person,
+            "have_typed": have.strip(),
+            "residual": residual,
+            "want_typed": want.strip(),
+            "ambient_typed": ambient.strip(),
+            **_understood(left, wanted, vessel.size_ml / 1e6, around),
+        }
+        others = read.open_fills(act.conn, vessel.serial)
+        act.enter("fill.requested", data, "requested")
+    text = (
+        f"Fill {number}: {vessel.serial}, {want.strip()} wanted, {have.strip()} left ({residual})."
+    )
+    if others:
+        listed = ", ".join(str(other) for other in others)
+        text += f" Mind: this cylinder has other fills open: {listed}."
+    facts = {"cylinder": vessel.serial, "customer": person.person, "open_fills": others}
+    return Answer(number, "requested", text=text, facts=facts)
+
+
+def _understood(left: GasAt, wanted: GasAt, volume_m3: float, around: float) -> dict[str, Any]:
+    at_c = DEFAULT_RESIDUAL_C if left.temperature_c is None else left.temperature_c
+    inside = contents_at(left.mix, left.gauge_bar, at_c, volume_m3, around)
+    return {
+        "gauge_mbar": mbar(left.gauge_bar),
+        "temp_mk": millikelvin(at_c),
+        "have_o2_ppm": ppm(left.mix.o2),
+        "have_he_ppm": ppm(left.mix.he),
+        "contents_umol": as_umol(inside),
+        "want_mbar": mbar(wanted.gauge_bar),
+        "want_o2_ppm": ppm(wanted.mix.o2),
+        "want_he_ppm": ppm(wanted.mix.he),
+        "has_helium": left.mix.he > 0.0 or wanted.mix.he > 0.0,
+    }

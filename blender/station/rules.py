@@ -1,0 +1,69 @@
+"""The station's settings: limits, tolerances and intervals, strictest by default.
+
+Local codes and the cylinder's own marking come first; these are what the station adds.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Rules:
+    """One station's rule set.
+
+    Parameters
+    ----------
+    name : str
+        Name of the rule set, shown beside every refusal.
+    reference_c : float
+        Gas temperature at which working pressure counts [degC].
+    hot_c : float
+        Gas temperature at which the developed pressure must stay within test
+        pressure [degC].
+    clean_above_o2 : float
+        A gas richer than this [1] goes only into a cylinder in oxygen service.
+    test_years : int
+        Interval of the periodic (hydrostatic) test [years].
+    inspection_months : int
+        Interval of the visual inspection [months].
+    agreed_ppo2_bar, high_ppo2_bar : float
+        Oxygen partial pressures the label states its depths for [bar].
+    floor_ppo2_bar : float
+        Oxygen partial pressure below which a mix is hypoxic [bar].
+    pressure_tolerance_bar : float
+        How far a reading may lie from a stop and still close its step [bar].
+    leak_tolerance_bar : float
+        How far a reading on resuming may lie from what it should be [bar], a class 1.0
+        gauge on a 250 bar scale.
+    rating_tolerance_bar : float
+        Rounding allowed over the working pressure [bar].
+    settle_minutes : int
+        After gas was let in, how long a wall or room temperature is not the gas's [min].
+    empty_bar : float
+        Below this gauge pressure what was left cannot matter to the mix [bar].
+    oxygen_minimum : float
+        What a request for oxygen must reach [1].
+    calibration_hours : int
+        After this a calibration is named as old [h].
+    oxygen_rate_bar_min : float
+        Highest rate at which oxygen is let in [bar/min]; common practice, no source.
+    """
+
+    name: str = "station default (EN style intervals, strictest oxygen rule)"
+    reference_c: float = 15.0
+    hot_c: float = 65.0
+    clean_above_o2: float = 0.22
+    test_years: int = 5
+    inspection_months: int = 12
+    agreed_ppo2_bar: float = 1.4
+    high_ppo2_bar: float = 1.6
+    floor_ppo2_bar: float = 0.18
+    pressure_tolerance_bar: float = 1.0
+    leak_tolerance_bar: float = 2.5
+    rating_tolerance_bar: float = 0.05
+    settle_minutes: int = 30
+    empty_bar: float = 1.0
+    oxygen_minimum: float = 0.99
+    calibration_hours: int = 24
+    oxygen_rate_bar_min: float = 4.0

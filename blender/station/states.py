@@ -1,0 +1,67 @@
+"""The life of a fill: which act is possible in which state, and nothing else.
+
+    requested -> planned -> filling -> resting -> analysed -> accepted -> collected
+
+with `held` from filling and back, `recheck` and `correcting` from analysed, and the two
+ways out, `rejected` and `quarantined`.
+"""
+
+from __future__ import annotations
+
+STATES = (
+    "requested",
+    "planned",
+    "filling",
+    "held",
+    "resting",
+    "analysed",
+    "recheck",
+    "correcting",
+    "accepted",
+    "collected",
+    "rejected",
+    "quarantined",
+)
+_OPEN = tuple(state for state in STATES if state not in ("collected", "rejected", "quarantined"))
+
+ALLOWED: dict[str, tuple[str, ...]] = {
+    "analyse": ("requested", "planned", "held", "resting", "analysed", "recheck"),
+    "plan": ("requested", "planned", "filling", "held", "analysed", "correcting"),
+    "start": ("planned", "correcting"),
+    "reading": ("filling", "resting"),
+    "hold": ("filling", "resting"),
+    "resume": ("held",),
+    "accept": ("analysed",),
+    "collect": ("accepted",),
+    "reject": (*_OPEN, "quarantined"),
+    "quarantine": _OPEN,
+    "release": ("quarantined",),
+}
+
+# What a person should do next, by state; shown when an act comes out of order.
+NEXT = {
+    "requested": "make a plan",
+    "planned": "start filling",
+    "filling": "read the gauge at the next stop",
+    "held": "resume with the serial, a new reading and its temperature",
+    "resting": "let it settle and mix, then analyse",
+    "analysed": "have the diver check and accept, or plan a correction",
+    "recheck": "analyse again on another, freshly set analyser",
+    "correcting": "start the correction",
+    "accepted": "scan cylinder and label, then hand over",
+    "collected": "nothing: it has been handed over",
+    "rejected": "nothing: it was rejected and drained",
+    "quarantined": "a manager must release it",
+}
+# From the first gas let in until acceptance nobody may breathe it.
+UNSAFE = ("filling", "held", "resting", "analysed", "recheck", "correcting", "quarantined")
+
+
+def is_allowed(act: str, state: str) -> bool:
+    """Return whether an act is possible in a state."""
+    return state in ALLOWED[act]
+
+
+def do_not_breathe(state: str, *, has_gas: bool) -> bool:
+    """Return whether every view must say DO NOT BREATHE."""
+    return has_gas and state in UNSAFE

@@ -1,0 +1,191 @@
+"""What a paper or a screen shows of a fill: plain facts, already decided, no behaviour.
+
+Numbers are unrounded SI or trade units as named; whoever prints them rounds to the safe
+side with the functions of `blender.depth`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from blender.gas import Mix
+
+
+@dataclass(frozen=True, slots=True)
+class Stamp:
+    """A moment as the station's clock and zone had it.
+
+    Parameters
+    ----------
+    us : int
+        Microseconds since 1970-01-01 UTC.
+    offset_min : int
+        Zone offset from UTC [min].
+    """
+
+    us: int
+    offset_min: int
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """Where in the record a paper stands: the entry it states, and the digest it had.
+
+    `anchor` is the one-line text of the QR code,
+    ``FILLWRIGHT1 STATION INCARNATION SEQ HEAD``.
+    """
+
+    station: str
+    incarnation: int
+    seq: int
+    head_hex: str
+    anchor: str
+
+
+@dataclass(frozen=True, slots=True)
+class CylinderFacts:
+    """A cylinder or set as its stamps and the record have it."""
+
+    serial: str
+    size_text: str
+    working_pressure_bar: float
+    tested: str
+    inspected: str
+    oxygen_clean: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingFacts:
+    """One analysis: percent as read and corrected; `he_percent` None if not measured."""
+
+    o2_percent: float
+    he_percent: float | None
+    analyser: str
+    by: str
+    at: Stamp
+
+
+@dataclass(frozen=True, slots=True)
+class LabelView:
+    """Everything a label states about one accepted fill.
+
+    `mod_ppo2_bar` and `depths` hold what `blender.depth` computed from the readings:
+    the maximum operating depths come from the highest valid oxygen reading, the floor
+    from the lowest.
+    """
+
+    station_name: str
+    fill: int
+    cylinder: CylinderFacts
+    analysed: Mix
+    o2_percent: float
+    he_percent: float | None
+    pressure_bar: float
+    pressure_temperature_c: float
+    agreed_ppo2_bar: float
+    mod_agreed_m: float
+    mod_agreed_ft: float
+    mod_high_m: float
+    mod_high_ft: float
+    floor_m: float
+    floor_ft: float
+    hypoxic: bool
+    staff: ReadingFacts
+    diver: ReadingFacts
+    accepted_by: str
+    accepted_at: Stamp
+    sealed_by: str
+    strokes: tuple[tuple[tuple[float, float], ...], ...]
+    extra_lines: tuple[str, ...]
+    imperial: bool
+    copy_number: int
+    proof: Proof
+
+
+@dataclass(frozen=True, slots=True)
+class StopLine:
+    """One line of a work tag: what to let in, to which gauge, and what it then holds.
+
+    `action` is the plan step's action; `gas` its name, empty where none is let in.
+    """
+
+    number: int
+    action: str
+    gas: str
+    supply: str
+    from_bar: float | None
+    to_bar: float | None
+    temperature_c: float | None
+    holds_o2: float
+    holds_he: float
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class TagView:
+    """The work tag hung on a cylinder from the first gas let in until acceptance."""
+
+    station_name: str
+    fill: int
+    cylinder: CylinderFacts
+    customer: str
+    wanted: str
+    wanted_bar: float
+    settle_c: float
+    method: str
+    residual: str
+    residual_source: str
+    stops: tuple[StopLine, ...]
+    state: str
+    holds_now: str
+    blender: str
+    started_at: Stamp
+    warnings: tuple[str, ...]
+    imperial: bool
+    proof: Proof
+
+
+@dataclass(frozen=True, slots=True)
+class LogLine:
+    """One fill as a line of the fill log; None where the fill has not got that far."""
+
+    fill: int
+    requested_at: Stamp
+    accepted_at: Stamp | None
+    collected_at: Stamp | None
+    state: str
+    cylinder: str
+    customer: str
+    residual: str
+    residual_source: str
+    wanted: str
+    method: str
+    staff_o2_percent: float | None
+    staff_he_percent: float | None
+    diver_o2_percent: float | None
+    diver_he_percent: float | None
+    analyser: str
+    pressure_bar: float | None
+    temperature_c: float | None
+    gauge: str
+    supplies: str
+    oxygen_mol: float
+    helium_mol: float
+    top_mol: float
+    blender: str
+    accepted_by: str
+    exceptions: tuple[str, ...]
+    seq: int
+
+
+@dataclass(frozen=True, slots=True)
+class LogView:
+    """The fill log over a range of days, oldest first."""
+
+    station_name: str
+    first_day: str
+    last_day: str
+    lines: tuple[LogLine, ...]
+    printed_at: Stamp
+    imperial: bool
+    proof: Proof

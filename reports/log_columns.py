@@ -1,0 +1,69 @@
+"""The columns of the fill log: for each its heading, its width and what a line says in it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from blender.station.views import LogLine
+from reports.wording import (
+    FIXED,
+    NOT_GIVEN,
+    given,
+    percent,
+    pressure,
+    temperature,
+    tenths,
+    time_text,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column `width` mm wide; `says` gives its paragraphs for a line and imperial or not."""
+
+    heading: str
+    width: float
+    says: Callable[[LogLine, bool], list[str]]
+
+
+def _times(line: LogLine, _: bool) -> list[str]:
+    return [time_text(at) for at in (line.requested_at, line.accepted_at, line.collected_at)]
+
+
+def _reading(o2: float | None, he: float | None) -> list[str]:
+    if o2 is None:
+        return [NOT_GIVEN]
+    helium = NOT_GIVEN if he is None else percent(he)
+    return [f"O₂{FIXED}{percent(o2)}", f"He{FIXED}{helium}"]
+
+
+def _pressure(line: LogLine, imperial: bool) -> list[str]:
+    said = [NOT_GIVEN] if line.pressure_bar is None else [pressure(line.pressure_bar, imperial)]
+    if line.temperature_c is not None:
+        said.append(f"at {temperature(line.temperature_c, imperial)}")
+    return [*said, given(line.gauge)]
+
+
+def _amounts(line: LogLine, _: bool) -> list[str]:
+    amounts = (("O₂", line.oxygen_mol), ("He", line.helium_mol), ("top", line.top_mol))
+    return [f"{name}{FIXED}{tenths(amount, 'amount')}" for name, amount in amounts]
+
+
+COLUMNS = (
+    Column("Fill, state, entry", 16, lambda v, _: [f"{v.fill}", v.state, f"entry{FIXED}{v.seq}"]),
+    Column("Requested, accepted, collected", 29, _times),
+    Column("Cylinder", 20, lambda v, _: [given(v.cylinder.replace("+", " + "))]),
+    Column("Customer", 20, lambda v, _: [given(v.customer)]),
+    Column("In it before, source", 22, lambda v, _: [given(v.residual), given(v.residual_source)]),
+    Column("Wanted, method", 21, lambda v, _: [given(v.wanted), given(v.method)]),
+    Column("Station read %", 13, lambda v, _: _reading(v.staff_o2_percent, v.staff_he_percent)),
+    Column("Diver read %", 13, lambda v, _: _reading(v.diver_o2_percent, v.diver_he_percent)),
+    Column("Analyser", 15, lambda v, _: [given(v.analyser)]),
+    Column("Pressure, gauge", 16, _pressure),
+    Column("Supplies", 18, lambda v, _: [given(v.supplies)]),
+    Column("Let in, mol", 16, _amounts),
+    Column("Blender", 17, lambda v, _: [given(v.blender)]),
+    Column("Accepted by", 17, lambda v, _: [given(v.accepted_by)]),
+    Column("Exceptions", 24, lambda v, _: [given(text) for text in v.exceptions] or [NOT_GIVEN]),
+)

@@ -1,0 +1,89 @@
+"""How numbers and times are worded on paper; rounding is to the safe side."""
+
+from __future__ import annotations
+
+import math
+from datetime import UTC, datetime, timedelta, timezone
+from importlib.metadata import PackageNotFoundError, version
+
+from blender.errors import InputError
+from blender.station.views import Proof, Stamp
+from blender.units import bar_to_psi, c_to_f
+
+NOT_GIVEN = "—"
+FIXED = "\u00a0"  # a blank at which no line breaks: between a number and its unit
+DOT = f"{FIXED}· "  # between facts in a row; the dot never begins a line
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+
+
+def program() -> str:
+    """Name and version of the program, for the footers."""
+    try:
+        return f"Fillwright {version('fillwright')}"
+    except PackageNotFoundError:  # run from a source folder that is not installed
+        return "Fillwright"
+
+
+def moment(stamp: Stamp) -> datetime:
+    """Return the moment in the zone the station had then."""
+    zone = timezone(timedelta(minutes=stamp.offset_min))
+    return (_EPOCH + timedelta(microseconds=stamp.us)).astimezone(zone)
+
+
+def time_text(stamp: Stamp | None) -> str:
+    """Date, time and zone, for example ``2026-11-25 14:03 +01:00``."""
+    if stamp is None:
+        return NOT_GIVEN
+    return moment(stamp).isoformat(" ", "minutes").replace("+", " +").replace(" -", " -")
+
+
+def given(text: str) -> str:
+    """Return the text, or a dash where nothing was given."""
+    return text if text.strip() else NOT_GIVEN
+
+
+def percent(value: float) -> str:
+    """Return a percentage to 0.1 without its sign."""
+    return tenths(value, "percentage")
+
+
+def tenths(value: float, field: str) -> str:
+    """Return a number to one decimal; `field` names it should it not be finite."""
+    return f"{_finite(value, field) + 0.0:.1f}"
+
+
+def he_text(value: float | None) -> str:
+    """Helium in percent, or that it was not measured."""
+    return "He not measured" if value is None else f"He {percent(value)} %"
+
+
+def pressure(bar: float, imperial: bool, decimals: int = 0) -> str:
+    """Return a gauge pressure with its unit; with psi first and bar after where imperial."""
+    metric = f"{_finite(bar, 'pressure') + 0.0:.{decimals}f}{FIXED}bar"
+    return f"{bar_to_psi(bar):.0f}{FIXED}psi ({metric})" if imperial else metric
+
+
+def temperature(celsius: float, imperial: bool) -> str:
+    """Return a temperature with its unit."""
+    _finite(celsius, "temperature")
+    return f"{c_to_f(celsius) + 0.0:.0f}{FIXED}°F" if imperial else f"{celsius + 0.0:.0f}{FIXED}°C"
+
+
+def short_head(proof: Proof) -> str:
+    """First 80 bits of the head in groups of four, for eyes; the QR code has all of it."""
+    digits = proof.head_hex[:20]
+    return " ".join(digits[at : at + 4] for at in range(0, len(digits), 4))
+
+
+def proof_line(proof: Proof) -> str:
+    """Where in the record this paper stands, in one line for eyes."""
+    return (
+        f"{program()} · {proof.station} · incarnation {proof.incarnation}"
+        f" · entry {proof.seq} · head {short_head(proof)}…"
+    )
+
+
+def _finite(value: float, field: str) -> float:
+    if not math.isfinite(value):
+        raise InputError(field, value, "a paper states finite numbers only")
+    return value

@@ -1,0 +1,57 @@
+"""The command line: one lazy group, so that a command loads only what it needs."""
+
+from __future__ import annotations
+
+import importlib
+from typing import Any
+
+import click
+
+from tui.cli.shared import shared
+
+VERSION = "0.1.0"
+_COMMANDS = {
+    "plan": "gas",
+    "depth": "gas",
+    "analyse": "gas",
+    "init": "people",
+    "person": "people",
+    "cylinder": "equipment",
+    "supply": "equipment",
+    "analyser": "equipment",
+    "fill": "fill",
+    "book": "book",
+    "label": "papers",
+    "tag": "papers",
+    "verify": "upkeep",
+    "rebuild": "upkeep",
+    "demo": "demo",
+}
+
+
+class _Lazy(click.Group):
+    """A group whose commands are imported when they are asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - click's signature
+        return list(_COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
+        if cmd_name not in _COMMANDS:
+            return None
+        module = importlib.import_module(f"tui.cli.{_COMMANDS[cmd_name]}")
+        found: Any = getattr(module, cmd_name)
+        return found if isinstance(found, click.Command) else None
+
+
+@click.group(cls=_Lazy, invoke_without_command=True)
+@click.version_option(VERSION, prog_name="fillwright")
+@shared
+@click.pass_context
+def root(ctx: click.Context) -> None:
+    """Blend breathing gas for divers, and keep the record of every fill.
+
+    For qualified blenders. Oxygen burns; a wrong mix kills. Local codes and the cylinder's
+    own markings come first, and every cylinder is analysed before use.
+    """
+    if ctx.invoked_subcommand is None:
+        click.echo(ctx.get_help())

@@ -1,0 +1,97 @@
+"""`book ...`: the record, to be listed, read, exported and printed."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import click
+
+from tui.cli.shared import kept, option, record, shared, show
+
+
+@click.group()
+@shared
+def book() -> None:
+    """Search, show, export and print the record."""
+
+
+@book.command("list")
+@shared
+def listed() -> None:
+    """List the fills, oldest first."""
+    from blender.station import book as reading  # noqa: PLC0415 - load only what is used
+
+    with record() as opened:
+        answer = reading.fills(opened)
+    show(answer, map(reading.fill_line, answer["fills"]))
+
+
+@book.command("show")
+@click.argument("number", metavar="FILL", type=click.IntRange(min=1, max=2**31))
+@shared
+def shown(number: int) -> None:
+    """Show one fill's whole story."""
+    from blender.station import book as reading  # noqa: PLC0415
+
+    with record() as opened:
+        answer = reading.story(opened, number)
+    show(answer, reading.story_lines(answer))
+
+
+@book.command("export")
+@option("--out", "FILE", "File to write; else standard output.")
+@shared
+def exported(out: str | None) -> None:
+    """Export every entry with its digests, one JSON document a line."""
+    from blender.station import book as reading  # noqa: PLC0415
+    from tui.wiring import write_file  # noqa: PLC0415
+
+    with record() as opened:
+        if out is None:
+            _print_entries(reading.journal(opened))
+            return
+        text = "".join(json.dumps(entry) + "\n" for entry in reading.journal(opened))
+        path = write_file(out, text.encode())
+    show({"file": path}, [f"Written: {path}"])
+
+
+def _print_entries(entries: Iterator[dict[str, Any]]) -> None:
+    if kept("json"):
+        click.echo(json.dumps({"entries": list(entries)}))
+        return
+    for entry in entries:
+        click.echo(json.dumps(entry))
+
+
+@book.command("log")
+@option("--from", "2026-11-01", "First day.", required=True)
+@option("--to", "2026-11-25", "Last day.", required=True)
+@option("--out", "FILE", "File to write: .pdf or .csv.", required=True)
+@shared
+def log(to: str, out: str, **facts: str) -> None:
+    """Print the fill log over a range of days, as PDF or CSV."""
+    from blender.errors import InputError  # noqa: PLC0415
+    from blender.station.papers import log_view  # noqa: PLC0415
+    from tui.wiring import clock, write_file  # noqa: PLC0415
+
+    kind = Path(out).suffix.lower()
+    if kind not in (".pdf", ".csv"):
+        raise InputError("--out", out, "the name ends in .pdf or .csv")
+    with record() as opened:
+        view = log_view(opened, facts["from"], to, clock())
+    path = write_file(out, _log_bytes(view, kind))
+    answer = {"file": path, "fills": len(view.lines), "anchor": view.proof.anchor}
+    show(answer, [f"{len(view.lines)} fills: {path}"])
+
+
+def _log_bytes(view: Any, kind: str) -> bytes:
+    if kind == ".csv":
+        from reports.fill_csv import fill_csv  # noqa: PLC0415
+
+        return fill_csv(view).encode()
+    from reports.fill_log import fill_log_pdf  # noqa: PLC0415
+
+    return fill_log_pdf(view)

@@ -1,0 +1,144 @@
+"""`cylinder`, `supply` and `analyser`: what the station works with."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from tui.cli.shared import at_work, option, record, shared, show, signer
+
+
+@click.group()
+@shared
+def cylinder() -> None:
+    """Cylinders and sets, with their stamps."""
+
+
+@cylinder.command("add")
+@click.argument("serial")
+@option("--size", "12L", "Water capacity: 12L, 2x12L, 80cuft@3000psi.", required=True)
+@option("--wp", "232bar", "Working pressure stamped on it.", required=True)
+@option("--tp", "348bar", "Test pressure stamped on it.", required=True)
+@option("--tested", "2025-03", "Last periodic (hydrostatic) test.", required=True)
+@option("--inspected", "2026-02", "Last visual inspection.", required=True)
+@option("--clean", "yes|no", "Whether it is in oxygen service.", required=True)
+@signer
+@shared
+def cylinder_add(serial: str, who: str | None, secret_file: str | None, **facts: Any) -> None:
+    """Add a cylinder; a set's serial is both serials joined by +."""
+    from blender.station import equipment  # noqa: PLC0415 - load only what is used
+
+    with at_work(who, secret_file) as (station, actor):
+        answer = equipment.add_cylinder(station, actor, serial=serial, **facts)
+    show(answer, [f"Added cylinder {answer['serial']}."])
+
+
+@cylinder.command("change")
+@click.argument("serial")
+@option("--tested", "2025-03", "New periodic test.")
+@option("--inspected", "2026-02", "New visual inspection.")
+@option("--clean", "yes|no", "New state of oxygen service.")
+@signer
+@shared
+def cylinder_change(serial: str, who: str | None, secret_file: str | None, **facts: Any) -> None:
+    """Enter new stamps of a cylinder; the old ones stay in the record."""
+    from blender.station import equipment  # noqa: PLC0415
+
+    with at_work(who, secret_file) as (station, actor):
+        answer = equipment.change_cylinder(station, actor, serial=serial, **facts)
+    show(answer, [f"Changed cylinder {answer['serial']}."])
+
+
+@cylinder.command("list")
+@shared
+def cylinder_list() -> None:
+    """List the cylinders."""
+    from blender.station import register  # noqa: PLC0415
+
+    with record() as opened:
+        answer = register.cylinders(opened)
+    show(answer, map(register.cylinder_line, answer["cylinders"]))
+
+
+@click.group()
+@shared
+def supply() -> None:
+    """Gases the station can let in."""
+
+
+@supply.command("add")
+@click.argument("name")
+@option("--gas", "GAS", "oxygen99.5, helium, EAN32 ...", required=True)
+@option("--size", "50L", "Water capacity of the bottle or bank.")
+@option("--at", "180bar", "Its gauge pressure at 20 degC.")
+@signer
+@shared
+def supply_add(name: str, who: str | None, secret_file: str | None, **facts: Any) -> None:
+    """Add a supply; without size and pressure it is taken never to run out."""
+    from blender.station import equipment  # noqa: PLC0415
+
+    with at_work(who, secret_file) as (station, actor):
+        answer = equipment.add_supply(station, actor, name=name, **facts)
+    show(answer, [f"Added supply {answer['name']} of {answer['gas_typed']}."])
+
+
+@supply.command("list")
+@shared
+def supply_list() -> None:
+    """List the supplies, with what should be left in them."""
+    from blender.station import register  # noqa: PLC0415
+
+    with record() as opened:
+        answer = register.supplies(opened)
+    show(answer, map(register.supply_line, answer["supplies"]))
+
+
+@click.group()
+@shared
+def analyser() -> None:
+    """Analysers and their calibrations."""
+
+
+@analyser.command("add")
+@click.argument("name")
+@signer
+@shared
+def analyser_add(name: str, who: str | None, secret_file: str | None) -> None:
+    """Add an analyser."""
+    from blender.station import equipment  # noqa: PLC0415
+
+    with at_work(who, secret_file) as (station, actor):
+        answer = equipment.add_analyser(station, actor, name=name)
+    show(answer, [f"Added analyser {answer['name']}; calibrate it before use."])
+
+
+@analyser.command("calibrate")
+@click.argument("name")
+@option("--gas", "air", "The gas it is set on.", required=True)
+@option("--reading", "20.9", "What it is set to show, in percent.", required=True)
+@option("--ambient", "1.01325bar", "Ambient pressure now.", required=True)
+@option("--air", "20C/50%", "State of the room's air, if it is set on air.", default="")
+@signer
+@shared
+def analyser_calibrate(name: str, who: str | None, secret_file: str | None, **facts: Any) -> None:
+    """Enter that an analyser was set."""
+    from blender.station import equipment  # noqa: PLC0415
+
+    with at_work(who, secret_file) as (station, actor):
+        answer = equipment.calibrate(station, actor, name=name, **facts)
+    show(
+        answer,
+        [f"{answer['analyser']}: set to {answer['reading_typed']} on {answer['gas_typed']}."],
+    )
+
+
+@analyser.command("list")
+@shared
+def analyser_list() -> None:
+    """List the analysers and when they were last set."""
+    from blender.station import register  # noqa: PLC0415
+
+    with record() as opened:
+        answer = register.analysers(opened)
+    show(answer, map(register.analyser_line, answer["analysers"]))

@@ -1,0 +1,154 @@
+"""`fillwright fill ...`: each step of a fill's life, from a script or over ssh."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from importlib import import_module
+from typing import Any
+
+import click
+
+from tui.cli.gas import planning_options
+from tui.cli.shared import at_work, finish, kept, option, shared, show, signer
+
+NUMBER = click.IntRange(min=1, max=2**31)
+
+
+@click.group()
+@shared
+def fill() -> None:
+    """Enter one step of a fill's life: request, plan, start, read, analyse, accept, hand over."""
+
+
+def _command(name: str, text: str, run: Callable[..., int], *options: Any) -> None:
+    """Add a command that signs; its options are given in the order they are shown."""
+    for decorate in reversed((*options, signer, shared)):
+        run = decorate(run)
+    fill.add_command(click.command(name, help=text)(run))
+
+
+def _use_case(place: str) -> Callable[..., int]:
+    """Return a command's function that signs in and calls one use case of the station."""
+    module, name = place.split(".")
+
+    def run(who: str | None, secret_file: str | None, **facts: Any) -> int:
+        case = getattr(import_module(f"blender.station.{module}"), name)
+        with at_work(who, secret_file) as (station, actor):
+            return finish(case(station, actor, **facts))
+
+    return run
+
+
+def _plan(number: int, who: str | None, secret_file: str | None, **options: Any) -> int:
+    from blender.planning.options import Options  # noqa: PLC0415 - load only what is used
+    from blender.station import planning  # noqa: PLC0415
+    from tui.commands.plan import lines  # noqa: PLC0415
+
+    with at_work(who, secret_file) as (station, actor):
+        answer = planning.plan(station, actor, number, Options(**options))
+    if not answer.done or kept("json"):
+        return finish(answer)
+    show({}, lines(answer.facts["plan"]))
+    return 0
+
+
+_number = click.argument("number", metavar="FILL", type=NUMBER)
+_serial = option("--serial", "SERIAL", "The serial as scanned from the cylinder.", required=True)
+_reason = option("--reason", "TEXT", "Why.", required=True)
+_helium = option("--helium", "44.1", "Helium reading, in percent.")
+
+_command(
+    "request",
+    "Take a cylinder in: whose it is, what is left in it, what is wanted.",
+    _use_case("requesting.request"),
+    option("--cylinder", "SERIAL", "Serial; a set is A+B.", required=True),
+    option("--customer", "NAME_OR_ID", "Whose it is.", required=True),
+    option("--have", "60bar@20C:EAN28", "What is left in it.", required=True),
+    option("--residual", "analysed|label|stated|unknown", "How that is known.", required=True),
+    option("--want", "230bar:EAN32", "What is wanted.", required=True),
+    option("--ambient", "1.01325bar", "Ambient pressure.", default="1.01325bar"),
+)
+_command(
+    "plan",
+    "Plan the fill, or plan it again from where it stands.",
+    _plan,
+    _number,
+    planning_options,
+)
+_command(
+    "start",
+    "Start letting gas in, once the serial in hand matches.",
+    _use_case("filling.start"),
+    _number,
+    _serial,
+    option("--isolator", "open|closed", "The isolator of a set.", default=""),
+)
+_command(
+    "reading",
+    "Enter what the gauge shows.",
+    _use_case("filling.reading"),
+    _number,
+    option("--at", "74.5bar", "What the gauge shows.", required=True),
+    option("--temperature", "31C", "The temperature.", required=True),
+    option("--kind", "gas|wall|room", "Of what it is.", default="gas", show_default=True),
+    option("--gauge", "NAME", "Which gauge.", default=""),
+)
+_command("hold", "Stop part-way.", _use_case("filling.hold"), _number, _reason)
+_command(
+    "resume",
+    "Go on with a held fill, if serial and gauge agree with the record.",
+    _use_case("filling.resume"),
+    _number,
+    _serial,
+    option("--at", "81.6bar", "What the gauge shows now.", required=True),
+    option("--temperature", "12C", "Temperature of the gas now.", required=True),
+)
+_command(
+    "analyse",
+    "Enter an analysis: of the residual before gas goes in, of the mix afterwards.",
+    _use_case("analysing.analyse"),
+    _number,
+    _serial,
+    option("--analyser", "NAME", "Which analyser.", required=True),
+    option("--reading", "32.4", "Oxygen reading, in percent.", required=True),
+    _helium,
+    option("--ambient", "1.01325bar", "Ambient pressure now; else as at calibration."),
+)
+_command(
+    "accept",
+    "Let the diver sign for the cylinder with their own reading.",
+    _use_case("handover.accept"),
+    _number,
+    option("--name", "TEXT", "The name the diver signs with.", required=True),
+    option("--reading", "32.3", "What the diver read, in percent.", required=True),
+    _helium,
+)
+_command(
+    "collect",
+    "Hand the cylinder over, once serial and label match.",
+    _use_case("handover.collect"),
+    _number,
+    _serial,
+    option("--label", "QRTEXT", "The text of the label's QR code.", required=True),
+)
+_command(
+    "reject",
+    "Give the fill up; the cylinder is drained.",
+    _use_case("ending.reject"),
+    _number,
+    _reason,
+)
+_command(
+    "quarantine",
+    "Set the cylinder apart until a manager says so.",
+    _use_case("ending.quarantine"),
+    _number,
+    _reason,
+)
+_command(
+    "release",
+    "Release a quarantined cylinder (manager).",
+    _use_case("ending.release"),
+    _number,
+    _reason,
+)

@@ -1,0 +1,120 @@
+"""The calculators: `plan`, `depth`, `analyse`.  They need no station and no signer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+import click
+
+from tui.cli.shared import option, shared, show
+
+Function = TypeVar("Function", bound=Callable[..., Any])
+
+
+_PLANNING = (
+    click.option(
+        "--method",
+        default="partial-pressure",
+        show_default=True,
+        metavar="METHOD",
+        help="partial-pressure or continuous-flow.",
+    ),
+    click.option(
+        "--supply",
+        multiple=True,
+        metavar="NAME=GAS[@PRESSURExVOLUME]",
+        help="A gas to let in; repeat it. Default: unlimited oxygen and helium.",
+    ),
+    option("--top", "GAS", "The unlimited top gas.", default="air", show_default=True),
+    option("--temperature", "20C[,30C...]", "Gas temperature at each stop, one per gas added."),
+    option(
+        "--settle-at", "20C", "Where the wanted pressure counts.", default="20C", show_default=True
+    ),
+    option("--ambient", "1.01325bar", "Ambient pressure; gauges count from it."),
+    option("--limit", "232bar", "Highest settled gauge pressure."),
+    option("--rated-intake", "40%", "Oxygen the compressor is rated for (continuous flow)."),
+    option("--intake-air", "25C/60%", "State of the air drawn in (continuous flow)."),
+    option("--delivery", "200L/min", "The compressor's delivery at its inlet."),
+    option(
+        "--oxygen-minimum",
+        "99%",
+        "What a request for oxygen must reach.",
+        default="99%",
+        show_default=True,
+    ),
+    option(
+        "--purge-to",
+        "10bar",
+        "How high each oxygen purge goes.",
+        default="10bar",
+        show_default=True,
+    ),
+    option("--order", "helium,oxygen,top", "The order in which gases are let in."),
+)
+
+
+def planning_options(function: Function) -> Function:
+    """Add the planning options to a command."""
+    for decorate in reversed(_PLANNING):
+        function = decorate(function)
+    return function
+
+
+@click.command()
+@option("--cylinder", "12L", "Size: 12L, 2x12L, 80cuft@3000psi.", required=True)
+@option("--have", "60bar@20C:EAN28", "What is in it.", required=True)
+@option("--want", "230bar:EAN32", "What is wanted.", required=True)
+@planning_options
+@shared
+def plan(cylinder: str, have: str, want: str, **options: Any) -> None:
+    """Turn a cylinder, a mix and a pressure into gauge stops."""
+    from tui.commands import plan as command  # noqa: PLC0415 - load only what is used
+
+    answer = command.answer(cylinder, have, want, **options)
+    show(answer, command.lines(answer))
+
+
+@click.command()
+@click.argument("gas")
+@option("--ppo2", "1.4", "Highest oxygen partial pressure.", default="1.4", show_default=True)
+@option("--water", "salt|fresh|en13319", "The water; else the handbook convention.")
+@option("--altitude", "0m", "Height of the surface above sea level.")
+@option("--at", "30m", "A depth to work out END, EAD, ppO2 and density for.")
+@click.option(
+    "--oxygen-narcotic",
+    default="yes",
+    show_default=True,
+    metavar="yes|no",
+    help="Whether oxygen counts as narcotic.",
+)
+@shared
+def depth(gas: str, **options: Any) -> None:
+    """Work out where a gas may be breathed: MOD, floor, END, EAD, exposure."""
+    from tui.commands import depth as command  # noqa: PLC0415 - as above
+
+    answer = command.answer(gas, **options)
+    show(answer, command.lines(answer))
+
+
+@click.command()
+@option("--reading", "32.4", "What the analyser shows, in percent.", required=True)
+@option("--helium", "44.1", "Helium reading, in percent.")
+@option("--calibrated", "air@20.9", "Gas it was set on and what it was set to show.")
+@option("--calibration-air", "20C/50%", "State of the room's air while it was set.")
+@option(
+    "--calibration-ambient",
+    "1.01325bar",
+    "Ambient pressure then.",
+    default="1.01325bar",
+    show_default=True,
+)
+@option("--ambient", "1.01325bar", "Ambient pressure now.", default="1.01325bar")
+@option("--wanted", "EAN32", "The mix that was asked for.")
+@shared
+def analyse(**options: Any) -> None:
+    """Correct an analyser's reading and decide what becomes of the cylinder."""
+    from tui.commands import analyse as command  # noqa: PLC0415 - as above
+
+    answer = command.answer(**options)
+    show(answer, command.lines(answer))

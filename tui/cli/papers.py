@@ -1,0 +1,55 @@
+"""`label` and `tag`: the papers that go with a cylinder."""
+
+from __future__ import annotations
+
+import click
+
+from tui.cli.shared import option, record, shared, show
+
+NUMBER = click.IntRange(min=1, max=2**31)
+
+
+@click.command()
+@click.argument("number", metavar="FILL", type=NUMBER)
+@option("--out", "FILE", "PDF to write; default label-STATION-FILL.pdf here.")
+@option("--stock", "NAME", "Label stock.", default="roll-100x62", show_default=True)
+@shared
+def label(number: int, out: str | None, stock: str) -> None:
+    """Print the label of an accepted fill."""
+    from blender.station.papers import label_view  # noqa: PLC0415 - load only what is used
+    from reports.label import label_pdf  # noqa: PLC0415
+    from tui.wiring import write_file  # noqa: PLC0415
+
+    with record() as opened:
+        view = label_view(opened, number)
+    name = out or f"label-{view.proof.station}-{number}.pdf"
+    path = write_file(name, label_pdf(view, stock))
+    answer = {
+        "fill": number,
+        "file": path,
+        "anchor": view.proof.anchor,
+        "seq": view.proof.seq,
+        "o2_percent": view.o2_percent,
+        "he_percent": view.he_percent,
+        "mod_m": view.mod_agreed_m,
+        "mod_ft": view.mod_agreed_ft,
+        "floor_m": view.floor_m,
+    }
+    show(answer, [f"Label of fill {number}: {path}", view.proof.anchor])
+
+
+@click.command()
+@click.argument("number", metavar="FILL", type=NUMBER)
+@option("--out", "FILE", "PDF to write; default tag-STATION-FILL.pdf here.")
+@shared
+def tag(number: int, out: str | None) -> None:
+    """Print the work tag to hang on a cylinder while it is filled."""
+    from blender.station.papers import tag_view  # noqa: PLC0415
+    from reports.tag import tag_pdf  # noqa: PLC0415
+    from tui.wiring import write_file  # noqa: PLC0415
+
+    with record() as opened:
+        view = tag_view(opened, number)
+    path = write_file(out or f"tag-{view.proof.station}-{number}.pdf", tag_pdf(view))
+    answer = {"fill": number, "file": path, "anchor": view.proof.anchor, "holds": view.holds_now}
+    show(answer, [f"Work tag of fill {number}: {path}"])

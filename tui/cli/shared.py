@@ -1,0 +1,100 @@
+"""What every command shares: `--json`, `--station`, the signer, and how answers are printed."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from typing import Any, TypeVar
+
+import click
+
+Function = TypeVar("Function", bound=Callable[..., Any])
+
+
+def _keep(ctx: click.Context, parameter: click.Parameter, value: Any) -> Any:
+    """Keep an option for the whole run, whether it came before or after the sub-command."""
+    kept = ctx.find_root().ensure_object(dict)
+    if value:
+        kept[parameter.name] = value
+    return value
+
+
+def shared(function: Function) -> Function:
+    """Add `--json` and `--station` to a command or group."""
+    as_json = click.option(
+        "--json",
+        is_flag=True,
+        expose_value=False,
+        callback=_keep,
+        help="One JSON document on standard output, numbers unrounded.",
+    )
+    station = click.option(
+        "--station",
+        metavar="PATH_OR_URL",
+        expose_value=False,
+        callback=_keep,
+        help="The station's record; else FILLWRIGHT_STATION, else your data folder.",
+    )
+    return as_json(station(function))
+
+
+def option(flag: str, metavar: str, text: str, **more: Any) -> Callable[[Function], Function]:
+    """Return an option that shows an example of its value."""
+    return click.option(flag, metavar=metavar, help=text, **more)
+
+
+def signer(function: Function) -> Function:
+    """Add the signer's options to a command."""
+    who = click.option("--as", "who", metavar="NAME", help="Who signs; else FILLWRIGHT_AS.")
+    file = click.option(
+        "--secret-file",
+        metavar="FILE",
+        help="File with the signer's secret; else FILLWRIGHT_SECRET, else a prompt.",
+    )
+    return who(file(function))
+
+
+def kept(name: str) -> Any:
+    """Return an option shared by the whole run."""
+    return click.get_current_context().find_root().ensure_object(dict).get(name)
+
+
+def show(answer: Mapping[str, Any], lines: Iterable[str]) -> None:
+    """Print an answer: as JSON if that was asked for, else as lines for people."""
+    if kept("json"):
+        click.echo(json.dumps(answer, allow_nan=False))
+        return
+    for line in lines:
+        click.echo(line)
+
+
+@contextmanager
+def record() -> Iterator[Any]:
+    """Open the record to be read only, and close it."""
+    from tui.wiring import open_record  # noqa: PLC0415 - keeps the plain calculators quick
+
+    opened = open_record(kept("station"))
+    try:
+        yield opened
+    finally:
+        opened.close()
+
+
+@contextmanager
+def at_work(who: str | None, secret_file: str | None) -> Iterator[tuple[Any, Any]]:
+    """Open the station and sign somebody in; give both."""
+    from tui.wiring import open_station, sign_in  # noqa: PLC0415 - as above
+
+    station = open_station(kept("station"))
+    try:
+        yield station, sign_in(station, who, secret_file)
+    finally:
+        station.record.close()
+
+
+def finish(answer: Any) -> int:
+    """Print a use case's answer and return its exit code: 0 if done, 5 if a gate refused."""
+    told = [answer.text, *(f"  {g.gate}: {g.answer}: {g.reason}" for g in answer.objections)]
+    show(answer.as_dict(), told)
+    return 0 if answer.done else 5

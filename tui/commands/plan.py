@@ -1,0 +1,210 @@
+"""The `plan` command as a pure function: typed strings in, the answer out."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Sequence
+from typing import Any
+
+from blender.gas import Mix, name_of, parse_gas
+from blender.humidity import parse_air_state
+from blender.planning import (
+    DEFAULT_SUPPLIES,
+    PlanRequest,
+    parse_gas_at,
+    parse_supply,
+    parse_want,
+    plan,
+)
+from blender.planning.request import ROLES
+from blender.planning.supplies import check_argon
+from blender.units import (
+    bar_to_psi,
+    c_to_f,
+    parse_ambient,
+    parse_flow,
+    parse_gauge_pressure,
+    parse_percent,
+    parse_size,
+    parse_temperature,
+)
+
+
+def answer(
+    cylinder: str,
+    have: str,
+    want: str,
+    method: str = "partial-pressure",
+    supply: Sequence[str] = (),
+    top: str = "air",
+    temperature: str | None = None,
+    settle_at: str = "20C",
+    ambient: str = "1.01325bar",
+    limit: str | None = None,
+    rated_intake: str | None = None,
+    intake_air: str | None = None,
+    delivery: str | None = None,
+    oxygen_minimum: str = "99%",
+    purge_to: str = "10bar",
+    order: str | None = None,
+) -> dict[str, Any]:
+    """Plan a fill from what was typed; every bad word is an `InputError` naming its option."""
+    top_gas = parse_gas(top, "top")
+    check_argon(top_gas, top, "top")
+    request = PlanRequest(
+        volume_m3=parse_size(cylinder, "cylinder").volume_m3,
+        have=parse_gas_at(have, "have"),
+        want=parse_want(want, "want"),
+        method=method,
+        supplies=tuple(parse_supply(text) for text in supply) or DEFAULT_SUPPLIES,
+        top=top_gas,
+        temperatures_c=_temperatures(temperature),
+        settle_at_c=parse_temperature(settle_at, "settle-at"),
+        ambient_bar=parse_ambient(ambient, "ambient"),
+        limit_bar=None if limit is None else parse_gauge_pressure(limit, "limit"),
+        order=ROLES if order is None else tuple(word.strip() for word in order.split(",")),
+        rated_intake=None if rated_intake is None else _fraction(rated_intake, "rated-intake"),
+        intake_air=None if intake_air is None else parse_air_state(intake_air, "intake-air"),
+        delivery_l_min=None if delivery is None else parse_flow(delivery, "delivery"),
+        oxygen_minimum=_fraction(oxygen_minimum, "oxygen-minimum"),
+        purge_to_bar=parse_gauge_pressure(purge_to, "purge-to"),
+    )
+    found = plan(request).as_dict()
+    found["request"]["typed"] = {"cylinder": cylinder, "have": have, "want": want}
+    return found
+
+
+def _temperatures(typed: str | None) -> tuple[float, ...]:
+    """Read one temperature or a list; a comma after a unit parts them, others are decimal."""
+    if typed is None:
+        return (20.0,)
+    parts = re.split(r"(?<=[A-Za-z])\s*,", typed) if len(typed) <= 200 else [typed]
+    return tuple(parse_temperature(part, "temperature") for part in parts)
+
+
+def _fraction(typed: str, field: str) -> float:
+    return round(parse_percent(typed, field) / 100.0, 12)
+
+
+def lines(found: dict[str, Any]) -> list[str]:
+    """Write an answer out the way it is read at the panel."""
+    typed = found["request"].get("typed", {})
+    face = _Face(" ".join(typed.values()))
+    want = found["request"]["want"]
+    written = [
+        f"To {face.pressure(want['pressure_bar'])} of {_name(want['gas'])} by {found['method']}, "
+        f"settled at {face.temperature(found['request']['settle_at_c'])}."
+    ]
+    for number, step in enumerate(found["steps"], start=1):
+        written += [f"{number}. {_WRITERS[step['action']](step, face)}"]
+        written += [f"   then it holds {_holds(step['holds'])}"]
+    result = found["result"]
+    written += [
+        f"Result {_holds(result)} at {face.pressure(result['pressure_bar'])} and "
+        f"{face.temperature(result['settled_temperature_c'])} if the stops are hit exactly."
+    ]
+    written += [f"! {warning['text']}" for warning in found["warnings"]]
+    written += [f"Or: {other['text']}" for other in found["alternatives"]]
+    return [*written, CAUTION]
+
+
+CAUTION = (
+    "For trained blenders. Local codes and the cylinder's own markings come first. Do not breathe "
+    "from it, or hand it over, before it has been analysed."
+)
+
+
+class _Face:
+    """Shows pressures and temperatures in the units that were typed."""
+
+    def __init__(self, typed: str) -> None:
+        self._shows_psi = "psi" in typed.lower()
+        self._shows_f = re.search(r"\d\s*°?(?:deg)?f", typed, re.IGNORECASE) is not None
+
+    def pressure(self, bar: float) -> str:
+        """Return a gauge pressure, in psi as well if psi was typed."""
+        psi = f" ({bar_to_psi(bar):.0f} psi)" if self._shows_psi else ""
+        return f"{bar:.1f} bar{psi}"
+
+    def pressure_down(self, bar: float) -> str:
+        """Return a gauge pressure that is never above the true one."""
+        psi = f" ({math.floor(bar_to_psi(bar) + 1e-6)} psi)" if self._shows_psi else ""
+        return f"{math.floor(bar * 10.0 + 1e-6) / 10.0:.1f} bar{psi}"
+
+    def temperature(self, celsius: float) -> str:
+        """Return a temperature."""
+        return f"{c_to_f(celsius):.0f} degF" if self._shows_f else f"{celsius:.0f} degC"
+
+
+def _name(gas: dict[str, float]) -> str:
+    if gas["o2"] == 1.0:
+        return "oxygen"
+    is_whole = all(abs(gas[key] * 100.0 - round(gas[key] * 100.0)) < 1e-6 for key in ("o2", "he"))
+    return name_of(Mix(**gas), 0 if is_whole else 1)
+
+
+def _holds(holds: dict[str, float]) -> str:
+    helium = f", He {holds['he']:.1%}" if holds["he"] > 5e-5 else ""
+    return f"O2 {holds['o2']:.1%}{helium}"
+
+
+def _drain(step: dict[str, Any], face: _Face) -> str:
+    return (
+        f"Drain slowly, outdoors or to a vent line, to {face.pressure_down(step['to_bar'])} at "
+        f"{face.temperature(step['temperature_c'])} (rounded down; exactly {step['to_bar']:.3f} "
+        "bar). The gas cools and the gauge rises again: read it after the rest and plan the rest "
+        "of the fill from that reading."
+    )
+
+
+def _rest(step: dict[str, Any], face: _Face) -> str:
+    return (
+        f"Rest until mixed and at {face.temperature(step['temperature_c'])}; the gauge should show "
+        f"{face.pressure(step['to_bar'])}."
+    )
+
+
+def _add(step: dict[str, Any], face: _Face) -> str:
+    bottle = ""
+    if "supply_to_bar" in step:
+        bottle = (
+            f"; {step['supply']} goes from {face.pressure(step['supply_from_bar'])} to "
+            f"{face.pressure(step['supply_to_bar'])}"
+        )
+    return (
+        f"Add {_name(step['gas'])} from {step['supply']} to {face.pressure(step['to_bar'])} at "
+        f"{face.temperature(step['temperature_c'])} ({step['mass_g']:.0f} g){bottle}."
+    )
+
+
+def _purge(step: dict[str, Any], face: _Face) -> str:
+    return (
+        f"Purge: let {_name(step['gas'])} in to {face.pressure(step['to_bar'])}, let it mix, vent "
+        f"to {face.pressure(step['from_bar'])}."
+    )
+
+
+def _flow(step: dict[str, Any], face: _Face) -> str:
+    oxygen = ""
+    if "minutes" in step:
+        oxygen = f", {step['oxygen_l_min']:.1f} L/min oxygen for {step['minutes']:.1f} min"
+    return (
+        f"Compressor with oxygen in the intake to {face.pressure(step['to_bar'])} at "
+        f"{face.temperature(step['temperature_c'])}: intake {step['intake_o2']:.2%} O2 dry, a true "
+        f"meter in the intake reads {step['intake_reading']:.2%}{oxygen}."
+    )
+
+
+def _analyse(_step: dict[str, Any], _face: _Face) -> str:
+    return "Analyse; the label states what was analysed."
+
+
+_WRITERS = {
+    "drain": _drain,
+    "rest": _rest,
+    "add": _add,
+    "purge": _purge,
+    "flow": _flow,
+    "analyse": _analyse,
+}

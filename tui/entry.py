@@ -1,0 +1,80 @@
+"""The command `fillwright`: runs it, and turns every outcome into the exit code it stands for."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Sequence
+from typing import Any
+
+import click
+
+from blender.errors import FillwrightError, NoFillError, RefusedError
+from tui.cli import root
+
+INTERRUPTED = 130
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run the command and leave with its exit code."""
+    given = list(sys.argv[1:] if arguments is None else arguments)
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="backslashreplace")
+    sys.exit(run(given))
+
+
+def run(arguments: Sequence[str]) -> int:
+    """Run the command line and return the exit code; nothing escapes."""
+    as_json = "--json" in arguments
+    try:
+        code = root.main(list(arguments), prog_name="fillwright", standalone_mode=False)
+        sys.stdout.flush()
+        return int(code or 0)
+    except FillwrightError as error:
+        return _said(error, as_json)
+    except click.ClickException as error:
+        return _usage(error, as_json)
+    except (click.Abort, KeyboardInterrupt):
+        print("fillwright: stopped; nothing more was entered", file=sys.stderr)
+        return INTERRUPTED
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except Exception as error:  # the last door: a bug of ours, said in one line
+        return _bug(error, as_json)
+
+
+def _said(error: FillwrightError, as_json: bool) -> int:
+    print(f"fillwright: {error.text}", file=sys.stderr)
+    document: dict[str, Any] = {"error": {"code": error.code, "text": error.text}}
+    if isinstance(error, NoFillError):
+        document["alternatives"] = error.alternatives
+        if not as_json:
+            for other in error.alternatives:
+                print(f"  nearest: {other.get('text', '')}", file=sys.stderr)
+    if isinstance(error, RefusedError):
+        document["gates"] = error.gates
+    if as_json:
+        print(json.dumps(document, allow_nan=False))
+    return error.exit_code
+
+
+def _usage(error: click.ClickException, as_json: bool) -> int:
+    text = " ".join(error.format_message().split())
+    print(f"fillwright: {text}", file=sys.stderr)
+    if as_json:
+        print(json.dumps({"error": {"code": "bad-input", "text": text}}))
+    return 2
+
+
+def _bug(error: Exception, as_json: bool) -> int:
+    from tui.wiring import report_bug  # noqa: PLC0415 - only when there is something to report
+
+    path = report_bug(error)
+    text = f"a fault of the program, not of yours; what happened is kept in {path}"
+    print(f"fillwright: {text}", file=sys.stderr)
+    if as_json:
+        print(json.dumps({"error": {"code": "bug", "text": text}}))
+    return 1
