@@ -21,6 +21,7 @@ STANDARD_AMBIENT_BAR = STANDARD_AMBIENT_PA / 1e5
 # Standard atomic weights as GERG-2008 uses them (O2, He, N2, Ar) [g/mol].
 MOLAR_MASS_G_MOL = (31.9988, 4.002602, 28.0134, 39.948)
 
+_MOST_CALLS = 100
 # The same few gases come back at every step of a fill; a mixture is worth keeping.
 mixture = lru_cache(maxsize=256)(Mixture)
 
@@ -67,13 +68,44 @@ class Contents:
         return sum(n * m for n, m in zip(self.amounts_mol, MOLAR_MASS_G_MOL, strict=True))
 
     def gauge_bar(self, temperature_c: float, ambient_bar: float = STANDARD_AMBIENT_BAR) -> float:
-        """Return what a true gauge shows [bar] with the gas at a temperature [degC]."""
+        """Return what a true gauge shows [bar] with the gas at a temperature [degC].
+
+        Parameters
+        ----------
+        temperature_c : float
+            Temperature of the gas [degC].
+        ambient_bar : float
+            Ambient (absolute) pressure [bar].
+
+        Returns
+        -------
+        float
+            Gauge pressure [bar].
+
+        Raises
+        ------
+        ModelRangeError
+            If the state is outside the range of the equation of state.
+        """
         state = mixture(self.mix.fractions, self.pairs)
         density = self.total_mol / self.volume_m3
         return pa_to_bar(state.pressure(c_to_k(temperature_c), density)) - ambient_bar
 
     def with_gas(self, gas: Mix, amount_mol: float) -> Contents:
-        """Return the contents after an amount [mol] of a gas was let in."""
+        """Return the contents after an amount [mol] of a gas was let in.
+
+        Parameters
+        ----------
+        gas : Mix
+            The gas let in.
+        amount_mol : float
+            Its amount [mol].
+
+        Returns
+        -------
+        Contents
+            Everything together.
+        """
         o2, he, n2, ar = self.amounts_mol
         return Contents(
             (
@@ -87,7 +119,18 @@ class Contents:
         )
 
     def kept(self, fraction: float) -> Contents:
-        """Return the contents after mixed gas was let out until a fraction [1] is left."""
+        """Return the contents after mixed gas was let out until a fraction [1] is left.
+
+        Parameters
+        ----------
+        fraction : float
+            What is left [1].
+
+        Returns
+        -------
+        Contents
+            The same mix, less of it.
+        """
         o2, he, n2, ar = self.amounts_mol
         left = (o2 * fraction, he * fraction, n2 * fraction, ar * fraction)
         return Contents(left, self.volume_m3, self.pairs)
@@ -381,9 +424,12 @@ def resume_check(
 
 
 def root(
-    function: Callable[[float], float], low: float, high: float, relative: float = 1e-14
+    function: Callable[[float], float], low: float, high: float, small: float = 1e-10
 ) -> float:
-    """Zero of an increasing function between two ends, by regula falsi (Illinois).
+    """Zero of an increasing function between two ends.
+
+    Regula falsi as Anderson and Bjorck keep it from stalling: a few calls for the nearly
+    straight functions of this module.
 
     Parameters
     ----------
@@ -391,8 +437,8 @@ def root(
         The function; not above zero at `low`, not below at `high`.
     low, high : float
         The ends.
-    relative : float
-        Width of the last step as a fraction of the interval [1].
+    small : float
+        A value this small counts as zero; here values are pressures [bar].
 
     Returns
     -------
@@ -401,25 +447,31 @@ def root(
 
     Examples
     --------
-    >>> round(root(lambda x: x * x - 2.0, 0.0, 2.0), 12)
-    1.414213562373
+    >>> round(root(lambda x: x * x - 2.0, 0.0, 2.0), 9)
+    1.414213562
     """
-    at_low, at_high = function(low), function(high)
+    at_low = function(low)
     if at_low >= 0.0 or high <= low:
         return low
+    at_high = function(high)
     if at_high <= 0.0:
         return high
-    narrow = relative * (high - low)
-    side, here = 0, low
-    for _ in range(100):
-        here, before = (low * at_high - high * at_low) / (at_high - at_low), here
+    here, before = low, 0.0
+    for _ in range(_MOST_CALLS):
+        here = (low * at_high - high * at_low) / (at_high - at_low)
         value = function(here)
-        if value == 0.0 or abs(here - before) <= narrow or high - low <= narrow:
+        if abs(value) <= small or not low < here < high:
             break
+        hold_back = _held_back(value, before) if value * before > 0.0 else 1.0
         if value > 0.0:
-            high, at_high = here, value
-            at_low, side = (at_low * 0.5 if side == 1 else at_low), 1
+            high, at_high, at_low = here, value, at_low * hold_back
         else:
-            low, at_low = here, value
-            at_high, side = (at_high * 0.5 if side == -1 else at_high), -1
+            low, at_low, at_high = here, value, at_high * hold_back
+        before = value
     return here
+
+
+def _held_back(value: float, before: float) -> float:
+    """Factor for an end that stays a second time, from the values at the other [1]."""
+    factor = 1.0 - value / before
+    return factor if factor > 0.0 else 0.5

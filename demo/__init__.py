@@ -1,1 +1,1 @@
-"""TODO."""
+"""An invented fill station with a day of work in it."""

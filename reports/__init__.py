@@ -1,1 +1,1 @@
-"""TODO."""
+"""The papers: label, work tag and fill log; plain facts in, the same bytes out."""

@@ -252,13 +252,19 @@ def _cylinder_facts(view: LabelView) -> str:
 
 def _people_facts(view: LabelView) -> str:
     staff, diver = view.staff, view.diver
-    same = staff.analyser == diver.analyser
-    first = "" if same else f" with {given(staff.analyser)}"
-    second = f"{', both' if same else ''} with {given(diver.analyser)}"
-    return (
-        f"Analysed by {given(staff.by)}{first}, diver's reading by {given(diver.by)}{second}"
-        f"{DOT}sealed by {given(view.sealed_by)}"
+    return DOT.join(
+        (
+            f"Filled {time_text(view.filled_at)} by {given(view.filled_by)}",
+            f"analysed by {given(staff.by)}{_with(staff.analyser)}",
+            f"diver's reading by {given(diver.by)}{_with(diver.analyser)}",
+            f"sealed by {given(view.sealed_by)}",
+        )
     )
+
+
+def _with(analyser: str) -> str:
+    """Name the analyser, where it was the station's own."""
+    return f" with {analyser}" if analyser.strip() else ""
 
 
 def _extra_lines(view: LabelView) -> tuple[str, ...]:

@@ -7,6 +7,7 @@ nothing in it is ever markup.
 from __future__ import annotations
 
 import hashlib
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from io import BytesIO
@@ -189,8 +190,12 @@ def note(marks: Iterable[Mark]) -> str:
 def scaled_strokes(
     strokes: _Strokes, width: float, height: float
 ) -> list[list[tuple[float, float]]]:
-    """Scale pen strokes into an area, in its middle, keeping their proportion."""
-    drawn = [stroke for stroke in strokes if stroke]
+    """Scale pen strokes into an area, in its middle, keeping their proportion.
+
+    Points that are no numbers are left out.
+    """
+    finite = [[point for point in stroke if all(map(math.isfinite, point))] for stroke in strokes]
+    drawn = [stroke for stroke in finite if stroke]
     if not drawn:
         return []
     xs = [point[0] for stroke in drawn for point in stroke]

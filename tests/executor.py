@@ -393,6 +393,44 @@ def check_drain(world: World, plan: dict[str, Any]) -> bool:
     return True
 
 
+def intake_needed(world: World) -> float:
+    """Dry oxygen fraction a compressor would have to deliver into the undrained residual."""
+    o2, he = world.want_gas[:2]
+    total = amount(_with_rest(o2, he), world.want_bar + world.ambient, world.settle, world.litres)
+    helium = he * total - world.residual[1]
+    return (o2 * total - world.residual[0]) / (total - sum(world.residual) - helium)
+
+
+def oxygen_needed(world: World) -> float:
+    """Amount of the bank's one gas that a nitrox fill needs, nothing drained."""
+    o2, gas = world.want_gas[0], next(b.gas for b in world.bottles.values() if b.litres)
+    top = world.bottles["top"].gas
+    total = amount(world.want_gas, world.want_bar + world.ambient, world.settle, world.litres)
+    rest = total - sum(world.residual)
+    return (o2 * total - world.residual[0] - top[0] * rest) / (gas[0] - top[0])
+
+
+def bank_can_give(world: World, mol: float) -> bool:
+    """Say whether the bottles, low ones first, can give an amount of their one gas."""
+    at = world.temperatures[0]
+    bottles = [b for b in world.bottles.values() if b.litres]
+    for bottle in sorted(bottles, key=lambda b: b.gauge(world.ambient)):
+        low, high = 0.0, min(mol, 0.999 * bottle.mol)
+        start, full = world.moles, bottle.mol
+        for _ in range(50):  # the largest amount after which the bottle is not the lower one
+            moved = high if low == 0.0 and high == mol else 0.5 * (low + high)
+            world.moles, bottle.mol = _plus(start, bottle.gas, moved), full - moved
+            if bottle.gauge(world.ambient) >= world.gauge(at):
+                low = moved
+                if moved == mol:
+                    return True
+            else:
+                high = moved
+        world.moles, bottle.mol = _plus(start, bottle.gas, low), full - low
+        mol -= low
+    return mol < 1e-6
+
+
 def check_miss(world: World, plan: dict[str, Any]) -> bool:
     """A miss must be as small as it can be: nothing lies inside a slightly smaller square."""
     if not any(warning["code"] == "off-target" for warning in plan["warnings"]):

@@ -70,7 +70,9 @@ def plan(request: PlanRequest) -> Plan:
     """
     planner = METHODS.get(request.method)
     if planner is None:
-        raise InputError("method", repr(request.method), f"methods so far are {', '.join(METHODS)}")
+        raise InputError(
+            "--method", repr(request.method), f"methods so far are {', '.join(METHODS)}"
+        )
     if request.want.oxygen_only and request.method == "partial-pressure":
         planner = plan_oxygen
     try:
@@ -78,7 +80,7 @@ def plan(request: PlanRequest) -> Plan:
         return planner(request)
     except ModelRangeError as outside:
         raise ModelRangeError(
-            "want",
+            "--want",
             f"{request.want.gauge_bar:.1f} bar with these temperatures",
             "every stop must stay within 500 bar absolute and 230 to 500 K, the range of the "
             "equation of state; ask for less pressure or cooler stops",

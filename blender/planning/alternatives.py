@@ -13,7 +13,7 @@ from blender.planning.request import GasAt, PlanRequest
 from blender.vessel import added_to_reach
 
 Planner = Callable[[PlanRequest], Plan]
-_HALVINGS = 34
+_HALVINGS = 24  # to a hundred-thousandth of a bar
 
 
 def shown(kind: str, text: str, planner: Planner, request: PlanRequest) -> list[dict[str, Any]]:
@@ -32,6 +32,11 @@ def shown(kind: str, text: str, planner: Planner, request: PlanRequest) -> list[
         Makes a plan of a request.
     request : PlanRequest
         The nearby request.
+
+    Returns
+    -------
+    list of dict
+        One alternative, JSON-ready: ``kind``, ``text``, ``result``, ``steps``; or none.
     """
     plan = tried(planner, request)
     if plan is None:
@@ -49,7 +54,20 @@ def shown(kind: str, text: str, planner: Planner, request: PlanRequest) -> list[
 
 
 def tried(planner: Planner, request: PlanRequest) -> Plan | None:
-    """Return a plan, or None if there is none."""
+    """Return a plan, or None if there is none.
+
+    Parameters
+    ----------
+    planner : callable
+        Makes a plan of a request.
+    request : PlanRequest
+        What is asked; if its list of temperatures does not suit, the first serves all.
+
+    Returns
+    -------
+    Plan or None
+        None if the planner refuses.
+    """
     for temperatures_c in (request.temperatures_c, request.temperatures_c[:1]):
         try:
             return planner(replace(request, temperatures_c=temperatures_c))
@@ -61,13 +79,46 @@ def tried(planner: Planner, request: PlanRequest) -> Plan | None:
 
 
 def with_want(request: PlanRequest, gas: Mix, gauge_bar: float) -> PlanRequest:
-    """Return the request with another mix and settled gauge pressure [bar]."""
+    """Return the request with another mix and settled gauge pressure [bar].
+
+    Parameters
+    ----------
+    request : PlanRequest
+        What was asked.
+    gas : Mix
+        The mix to ask for instead.
+    gauge_bar : float
+        The settled gauge pressure to ask for instead [bar].
+
+    Returns
+    -------
+    PlanRequest
+        Everything else as it was.
+    """
     text = request.want.gas_text if gas == request.want.mix else ""
     return replace(request, want=GasAt(gauge_bar, gas, None, text))
 
 
 def largest(possible: Callable[[float], bool], low: float, high: float) -> float:
-    """Largest value that is still possible, by halving; `low` is taken to be possible."""
+    """Largest value that is still possible, by halving; `low` is taken to be possible.
+
+    Parameters
+    ----------
+    possible : callable
+        Says whether a value is possible; once it is not, no larger one is.
+    low, high : float
+        Where to look.
+
+    Returns
+    -------
+    float
+        The largest possible value, to one part in ten million of the range.
+
+    Examples
+    --------
+    >>> round(largest(lambda x: x * x < 2.0, 0.0, 2.0), 5)
+    1.41421
+    """
     for _ in range(_HALVINGS):
         middle = 0.5 * (low + high)
         low, high = (middle, high) if possible(middle) else (low, middle)
@@ -105,14 +156,27 @@ def bank_alternatives(request: PlanRequest, planner: Planner) -> list[dict[str, 
         text = "the wanted pressure with what the bottles hold: {result}"
         found += shown("mix", text, planner, toward(share))
     found += highest_pressure(request, planner)
-    if request.order.index("oxygen") > request.order.index("helium"):
+    if request.order[0] != "oxygen":
         swapped = replace(request, order=("oxygen", "helium", "top"))
         found += shown("order", "the same fill, oxygen first: {result}", planner, swapped)
     return found
 
 
 def highest_pressure(request: PlanRequest, planner: Planner) -> list[dict[str, Any]]:
-    """Return the highest pressure at which the wanted mix is still possible, if any."""
+    """Return the highest pressure at which the wanted mix is still possible, if any.
+
+    Parameters
+    ----------
+    request : PlanRequest
+        What was asked.
+    planner : callable
+        Makes a plan of a request, or raises `NoFillError`.
+
+    Returns
+    -------
+    list of dict
+        One alternative of kind ``pressure``, or none.
+    """
     want = request.want
 
     def at(gauge_bar: float) -> PlanRequest:
@@ -124,7 +188,18 @@ def highest_pressure(request: PlanRequest, planner: Planner) -> list[dict[str, A
 
 
 def topped_only(request: PlanRequest) -> Mix | None:
-    """Return what results if nothing but top gas is let in, None if the cylinder is too full."""
+    """Return what results if nothing but top gas is let in, None if the cylinder is too full.
+
+    Parameters
+    ----------
+    request : PlanRequest
+        What was asked.
+
+    Returns
+    -------
+    Mix or None
+        The gas at the wanted pressure.
+    """
     residual, want = request.residual(), request.want
     if residual.gauge_bar(request.settle_at_c, request.ambient_bar) >= want.gauge_bar:
         return None

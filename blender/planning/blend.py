@@ -54,7 +54,18 @@ class Blend:
     result: Contents
 
     def miss(self, goal: Goal) -> float:
-        """Return the larger of the O2 and helium misses [1]."""
+        """Return the larger of the O2 and helium misses [1].
+
+        Parameters
+        ----------
+        goal : Goal
+            What was wanted.
+
+        Returns
+        -------
+        float
+            The larger difference of mole fractions [1].
+        """
         mix = self.result.mix
         return max(abs(mix.o2 - goal.o2), abs(mix.he - goal.he))
 
@@ -68,7 +79,20 @@ class Start:
     mixing: Mixing
 
     def amount(self, gas: Mix, gauge_bar: float) -> float:
-        """Amount of a gas that settles at a gauge pressure [mol]."""
+        """Amount of a gas that settles at a gauge pressure [mol].
+
+        Parameters
+        ----------
+        gas : Mix
+            The gas.
+        gauge_bar : float
+            Settled gauge pressure [bar].
+
+        Returns
+        -------
+        float
+            Amount [mol].
+        """
         request = self.request
         return amount_for_pressure(
             gas,
@@ -92,6 +116,11 @@ def start(request: PlanRequest, gases: tuple[Mix, ...]) -> Start:
         What was asked.
     gases : tuple of Mix
         The gases that can be let in, no two alike.
+
+    Returns
+    -------
+    Start
+        Ready for `best_blends`.
     """
     residual = request.residual()
     if request.want.mix.he == 0.0:
@@ -104,7 +133,20 @@ def start(request: PlanRequest, gases: tuple[Mix, ...]) -> Start:
 
 
 def least_kept(request: PlanRequest, residual: Contents) -> float:
-    """Fraction of the residual that stays when it is drained to zero on the gauge [1]."""
+    """Fraction of the residual that stays when it is drained to zero on the gauge [1].
+
+    Parameters
+    ----------
+    request : PlanRequest
+        For the temperature of the gas and the ambient pressure.
+    residual : Contents
+        What is in the cylinder.
+
+    Returns
+    -------
+    float
+        Fraction [1], 1 if there is no pressure to drain.
+    """
     state = mixture(residual.mix.fractions, residual.pairs)
     density = state.density(c_to_k(request.first_temperature_c), bar_to_pa(request.ambient_bar))
     return min(1.0, density * residual.volume_m3 / residual.total_mol)
@@ -119,6 +161,11 @@ def best_blends(begin: Start, goal: Goal) -> Iterator[Blend]:
         What there is to mix.
     goal : Goal
         What is wanted.
+
+    Yields
+    ------
+    Blend
+        The first uses the fewest gases; the later ones serve when bottles run short.
 
     Raises
     ------

@@ -58,11 +58,31 @@ def plan_continuous_flow(request: PlanRequest) -> Plan:
 
 
 def attempt(request: PlanRequest) -> Plan:
-    """Plan without looking for alternatives to a short bank."""
+    """Plan without looking for alternatives to a short bank.
+
+    Parameters
+    ----------
+    request : PlanRequest
+        What was asked.
+
+    Returns
+    -------
+    Plan
+        As of the function above.
+
+    Raises
+    ------
+    ShortageError
+        If the bottles do not hold enough.
+    NoFillError
+        For every other reason.
+    """
     rated = request.rated_intake
     if rated is None:
         raise InputError(
-            "rated-intake", "nothing", "give the highest O2 the compressor is rated for; no default"
+            "--rated-intake",
+            "nothing",
+            "give the highest O2 the compressor is rated for; no default",
         )
     oxygen = oxygen_of(request)
     begin = start(request, (*_helium_gases(request), *dict.fromkeys((oxygen, request.top))))

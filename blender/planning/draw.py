@@ -64,14 +64,36 @@ class Bank:
                 )
 
     def sources(self, gas: Mix) -> list[str]:
-        """Names of the supplies of a gas: bottles by rising pressure, then unlimited ones."""
+        """Names of the supplies of a gas: bottles by rising pressure, then unlimited ones.
+
+        Parameters
+        ----------
+        gas : Mix
+            The gas, exactly as the supplies have it.
+
+        Returns
+        -------
+        list of str
+            Names in the order in which they are opened.
+        """
         names = [supply.name for supply in self._supplies if supply.gas == gas]
         bottles = [name for name in names if name in self._bottles]
         unlimited = [name for name in names if name not in self._bottles]
         return sorted(bottles, key=self._gauge_bar) + unlimited
 
     def standing(self, gas: Mix) -> dict[str, float]:
-        """Gauge pressures of the bottles of a gas by name [bar]."""
+        """Gauge pressures of the bottles of a gas by name [bar].
+
+        Parameters
+        ----------
+        gas : Mix
+            The gas, exactly as the supplies have it.
+
+        Returns
+        -------
+        dict
+            Name to gauge pressure at 20 degC [bar].
+        """
         bottles = (name for name in self.sources(gas) if name in self._bottles)
         return {name: self._gauge_bar(name) for name in bottles}
 
@@ -79,7 +101,20 @@ class Bank:
         return self._bottles[name].gauge_bar(BOTTLE_TEMPERATURE_C, self._ambient_bar)
 
     def take(self, name: str, amount_mol: float) -> Draw:
-        """Take an amount [mol] from a supply that is known to have it."""
+        """Take an amount [mol] from a supply that is known to have it.
+
+        Parameters
+        ----------
+        name : str
+            The supply.
+        amount_mol : float
+            What it gives [mol].
+
+        Returns
+        -------
+        Draw
+            With the pressures before and after, if it is a bottle.
+        """
         if name not in self._bottles:
             return Draw(name, amount_mol)
         from_bar, bottle = self._gauge_bar(name), self._bottles[name]
@@ -103,6 +138,11 @@ class Bank:
             Amount wanted [mol].
         temperature_c : float
             Temperature of the gas in the cylinder [degC].
+
+        Returns
+        -------
+        float
+            Amount, zero if the supply is not above the cylinder's pressure [mol].
         """
         bottle = self._bottles.get(name)
         if bottle is None:
@@ -119,7 +159,20 @@ class Bank:
         return root(excess, 0.0, min(wanted_mol, _NEARLY_ALL * total_mol))
 
     def injectable(self, name: str, wanted_mol: float) -> float:
-        """Amount up to a wanted one that flows into a compressor's intake by itself [mol]."""
+        """Amount up to a wanted one that flows into a compressor's intake by itself [mol].
+
+        Parameters
+        ----------
+        name : str
+            The supply.
+        wanted_mol : float
+            Amount wanted [mol].
+
+        Returns
+        -------
+        float
+            Amount, down to an empty gauge at most [mol].
+        """
         bottle = self._bottles.get(name)
         if bottle is None:
             return wanted_mol
@@ -135,7 +188,22 @@ class Bank:
 
 
 def shortage(gas_name: str, missing_mol: float, held: Mapping[str, float]) -> ShortageError:
-    """Say which gas ran short, and where its bottles stand [bar]."""
+    """Say which gas ran short, and where its bottles stand [bar].
+
+    Parameters
+    ----------
+    gas_name : str
+        The gas, for the message.
+    missing_mol : float
+        What is missing [mol].
+    held : mapping
+        Name to gauge pressure of each bottle of it [bar].
+
+    Returns
+    -------
+    ShortageError
+        To be raised.
+    """
     standing = ", ".join(f"{name} {bar:.1f} bar" for name, bar in held.items())
     where = f" (by then {standing})" if standing else ""
     return ShortageError(

@@ -63,7 +63,18 @@ def plan_oxygen(request: PlanRequest) -> Plan:
 
 
 def oxygen_of(request: PlanRequest) -> Mix:
-    """Return the richest gas without helium that a request has."""
+    """Return the richest gas without helium that a request has.
+
+    Parameters
+    ----------
+    request : PlanRequest
+        What was asked.
+
+    Returns
+    -------
+    Mix
+        Of the supplies, or the top gas if there is none richer.
+    """
     gases = [supply.gas for supply in request.supplies if supply.gas.he == 0.0]
     return max((*gases, request.top), key=lambda gas: gas.o2)
 
@@ -80,6 +91,11 @@ def with_purges(request: PlanRequest, purges: int) -> Plan:
         What was asked.
     purges : int
         How often to purge.
+
+    Returns
+    -------
+    Plan
+        Whatever it reaches: the minimum is not judged here.
 
     Raises
     ------
@@ -135,12 +151,34 @@ def _topped(begin: Start, rehearsal: Rehearsal) -> Blend:
 
 
 def purged_alternatives(request: PlanRequest) -> list[dict[str, Any]]:
-    """Return fills with oxygen alone, straight and purged, if nearly oxygen was asked for."""
+    """Return fills with oxygen alone, straight and purged, if nearly oxygen was asked for.
+
+    Parameters
+    ----------
+    request : PlanRequest
+        What was asked.
+
+    Returns
+    -------
+    list of dict
+        Alternatives of kind ``straight`` and ``purge``.
+    """
     return purge_figures(request) if request.want.mix.o2 >= _NEARLY_OXYGEN else []
 
 
 def purge_figures(request: PlanRequest) -> list[dict[str, Any]]:
-    """Return a straight fill with oxygen alone, and fills after one to three purges."""
+    """Return a straight fill with oxygen alone, and fills after one to three purges.
+
+    Parameters
+    ----------
+    request : PlanRequest
+        What was asked.
+
+    Returns
+    -------
+    list of dict
+        Alternatives of kind ``straight`` and ``purge``, as far as the bottles allow.
+    """
     # No minimum, so that nothing is drained for its sake.
     asked = replace(with_want(request, request.want.mix, request.want.gauge_bar), oxygen_minimum=0)
     found = shown("straight", "oxygen alone: {result}", partial(with_purges, purges=0), asked)

@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 
 from blender.errors import NoFillError
-from blender.gas import Mix, name_of
+from blender.gas import Mix
 from blender.planning.alternatives import bank_alternatives, shown
 from blender.planning.blend import Blend, Goal, Start, best_blends, start
 from blender.planning.draw import ShortageError
@@ -15,7 +15,7 @@ from blender.planning.recipe import Plan
 from blender.planning.rehearsal import Rehearsal, stop_temperatures
 from blender.planning.request import PlanRequest
 from blender.planning.solve import NOTHING
-from blender.planning.supplies import TOP_NAME
+from blender.planning.supplies import TOP_NAME, plain_name
 
 # A request missed by more than this, only because of residual or purity, is not planned.
 MOST_OFF = 0.005
@@ -49,7 +49,25 @@ def plan_partial_pressure(request: PlanRequest) -> Plan:
 
 
 def attempt(request: PlanRequest) -> Plan:
-    """Plan without looking for alternatives to a short bank."""
+    """Plan without looking for alternatives to a short bank.
+
+    Parameters
+    ----------
+    request : PlanRequest
+        What was asked.
+
+    Returns
+    -------
+    Plan
+        As of the function above.
+
+    Raises
+    ------
+    ShortageError
+        If the bottles do not hold enough.
+    NoFillError
+        For every other reason.
+    """
     begin = start(request, gases_in_order(request))
     goal = Goal(request.want.mix.o2, request.want.mix.he, request.want.gauge_bar)
     short: ShortageError | None = None
@@ -67,6 +85,16 @@ def gases_in_order(request: PlanRequest) -> tuple[Mix, ...]:
     """Return the gases there are, each once, in the order in which they are let in.
 
     Of several gases with one role, that of the lowest bottle goes first.
+
+    Parameters
+    ----------
+    request : PlanRequest
+        What was asked.
+
+    Returns
+    -------
+    tuple of Mix
+        Helium-bearing, oxygen-bearing and top gas in the request's order.
     """
 
     def rank(gas: Mix) -> tuple[int, float, float]:
@@ -87,6 +115,15 @@ def _lowest_bar(request: PlanRequest, gas: Mix) -> float:
 def check_near(begin: Start, blend: Blend, goal: Goal) -> None:
     """Refuse a blend more than half a point from the goal, and name the nearest.
 
+    Parameters
+    ----------
+    begin : Start
+        Residual and gases.
+    blend : Blend
+        The nearest there is.
+    goal : Goal
+        What was wanted.
+
     Raises
     ------
     NoFillError
@@ -99,7 +136,7 @@ def check_near(begin: Start, blend: Blend, goal: Goal) -> None:
     helium = f" and {mix.he:.3%} He" if goal.he or mix.he > 1e-6 else ""
     text = f"nearest is {mix.o2:.3%} O2{helium} at {goal.gauge_bar:.1f} bar"
     raise NoFillError(
-        f"no way of filling reaches {name_of(begin.request.want.mix, 1)} from this residual with "
+        f"no way of filling reaches {plain_name(begin.request.want.mix)} from this residual with "
         f"these gases; {text}, {miss * 100:.3f} points off",
         code="unreachable",
         alternatives=[
@@ -116,6 +153,18 @@ def check_near(begin: Start, blend: Blend, goal: Goal) -> None:
 
 def carried_out(begin: Start, blend: Blend) -> Plan:
     """Write a blend down as steps.
+
+    Parameters
+    ----------
+    begin : Start
+        Residual and gases.
+    blend : Blend
+        The amounts.
+
+    Returns
+    -------
+    Plan
+        Helium, oxygen and top in order, each from its bottles.
 
     Raises
     ------

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from blender.errors import InputError
-from blender.gas import Mix, name_of
+from blender.gas import Mix
 from blender.planning.cautions import cautions
 from blender.planning.draw import Bank, Draw, shortage
 from blender.planning.recipe import Plan, Step
 from blender.planning.request import PlanRequest
 from blender.planning.solve import NOTHING
-from blender.planning.supplies import TOP_NAME, Supply
+from blender.planning.supplies import TOP_NAME, Supply, plain_name
 from blender.vessel import Contents, added_to_reach, amount_for_pressure
 
 _NO_GAS = (0.0, 0.0, 0.0, 0.0)
@@ -36,18 +36,18 @@ class Rehearsal:
         self.bank = Bank(everything, request.ambient_bar, request.pairs)
 
     def gauge_bar(self, temperature_c: float) -> float:
-        """What the gauge shows now with the gas at a temperature [bar]."""
+        """Return what the gauge shows now [bar] with the gas at a temperature [degC]."""
         return self.contents.gauge_bar(temperature_c, self.request.ambient_bar)
 
     def drain(self, kept: float, temperature_c: float) -> None:
-        """Let mixed gas out until a fraction is left, then let it come to rest."""
+        """Let mixed gas out until a fraction [1] is left, then let it come to rest at [degC]."""
         before, from_bar = self.contents, self.gauge_bar(temperature_c)
         self.contents = before.kept(kept)
         self._note("drain", before.kept(1.0 - kept), from_bar, temperature_c)
         self.rest(temperature_c)
 
     def rest(self, temperature_c: float) -> None:
-        """Wait until the gas is mixed and at a temperature."""
+        """Wait until the gas is mixed and at a temperature [degC]."""
         bar = self.gauge_bar(temperature_c)
         self.steps.append(
             Step("rest", self.contents.mix, from_bar=bar, to_bar=bar, temperature_c=temperature_c)
@@ -70,6 +70,15 @@ class Rehearsal:
 
     def add(self, gas: Mix, amount_mol: float, temperature_c: float) -> None:
         """Let in an amount of a gas, bottle by bottle.
+
+        Parameters
+        ----------
+        gas : Mix
+            The gas.
+        amount_mol : float
+            Its amount [mol].
+        temperature_c : float
+            Temperature of the gas in the cylinder at the stop [degC].
 
         Raises
         ------
@@ -123,6 +132,15 @@ class Rehearsal:
     def purge(self, gas: Mix, to_bar: float, temperature_c: float) -> None:
         """Let gas in to a gauge pressure, let it mix, vent to where it was.
 
+        Parameters
+        ----------
+        gas : Mix
+            The gas.
+        to_bar : float
+            Gauge pressure it is let in to [bar].
+        temperature_c : float
+            Temperature of the gas in the cylinder [degC].
+
         Raises
         ------
         ShortageError
@@ -136,7 +154,7 @@ class Rehearsal:
                 draw = self.bank.take(name, amount)
                 break
         else:
-            raise shortage(name_of(gas, 1), amount, self.bank.standing(gas))
+            raise shortage(plain_name(gas), amount, self.bank.standing(gas))
         mixed = self.contents.with_gas(gas, amount)
         volume, pairs = mixed.volume_m3, mixed.pairs
         left = amount_for_pressure(mixed.mix, from_bar, temperature_c, volume, ambient, pairs)
@@ -161,7 +179,7 @@ class Rehearsal:
             left_mol -= given_mol
             if left_mol <= nothing:
                 return
-        raise shortage(name_of(gas, 1), left_mol, self.bank.standing(gas))
+        raise shortage(plain_name(gas), left_mol, self.bank.standing(gas))
 
     def _of(self, gas: Mix, amount_mol: float) -> Contents:
         return Contents(_NO_GAS, self.contents.volume_m3).with_gas(gas, amount_mol)
@@ -204,6 +222,11 @@ def stop_temperatures(request: PlanRequest, count: int) -> tuple[float, ...]:
     count : int
         How many gases the plan lets in.
 
+    Returns
+    -------
+    tuple of float
+        As many temperatures as gases [degC].
+
     Raises
     ------
     InputError
@@ -214,7 +237,7 @@ def stop_temperatures(request: PlanRequest, count: int) -> tuple[float, ...]:
         return given * count
     if len(given) != count:
         raise InputError(
-            "temperature",
+            "--temperature",
             f"a list of {len(given)}",
             f"this plan lets in {count} gas{'es' * (count != 1)}; give {count}, or one for all",
         )

@@ -84,7 +84,7 @@ def parse_gas_at(text: str, field: str) -> GasAt:
     return GasAt(gauge_bar, gas, temperature_c, gas_text.strip())
 
 
-def parse_want(text: str, field: str = "want") -> GasAt:
+def parse_want(text: str, field: str = "--want") -> GasAt:
     """Read what is wanted: ``230bar:EAN32``, or ``150bar:oxygen`` for oxygen only.
 
     Parameters
@@ -189,13 +189,15 @@ class PlanRequest:
         """Refuse what cannot be planned with at all."""
         check_names(self.supplies)
         if sorted(self.order) != sorted(ROLES):
-            raise InputError("order", ",".join(self.order), f"name each once of {', '.join(ROLES)}")
+            raise InputError(
+                "--order", ",".join(self.order), f"name each once of {', '.join(ROLES)}"
+            )
         if self.pairs not in PAIR_SETS:
             raise InputError("pairs", repr(self.pairs), f"the sets are {', '.join(PAIR_SETS)}")
         if not self.temperatures_c:
-            raise InputError("temperature", "nothing", "give one for all stops or one per gas")
+            raise InputError("--temperature", "nothing", "give one for all stops or one per gas")
         if not 0.0 < self.purge_to_bar <= 50.0:
-            raise InputError("purge-to", f"{self.purge_to_bar:g} bar", "a purge goes to 0-50 bar")
+            raise InputError("--purge-to", f"{self.purge_to_bar:g} bar", "a purge goes to 0-50 bar")
 
     @property
     def first_temperature_c(self) -> float:

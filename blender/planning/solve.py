@@ -51,7 +51,18 @@ class Mixing:
     most_kept: float = 1.0
 
     def kept_range(self, total_mol: float) -> tuple[float, float]:
-        """Return the least and the largest fraction kept that fit into a total [mol]."""
+        """Return the least and the largest fraction kept that fit into a total [mol].
+
+        Parameters
+        ----------
+        total_mol : float
+            The total wanted [mol].
+
+        Returns
+        -------
+        tuple of float
+            Least and largest [1]; the largest is below the least if nothing fits.
+        """
         return self.least_kept, min(self.most_kept, total_mol / self.residual_mol)
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from blender.errors import InputError
-from blender.gas import HELIUM, OXYGEN, Mix, parse_gas
+from blender.gas import HELIUM, OXYGEN, Mix, name_of, parse_gas
 from blender.units import parse_gauge_pressure, parse_size
 
 BOTTLE_TEMPERATURE_C = 20.0
@@ -57,7 +57,7 @@ _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,31}")
 _HELP = "give NAME=GAS@PRESSURExVOLUME such as o1=oxygen@180barx50L, or NAME=GAS if unlimited"
 
 
-def parse_supply(text: str, field: str = "supply") -> Supply:
+def parse_supply(text: str, field: str = "--supply") -> Supply:
     """Read a supply as typed.
 
     Parameters
@@ -101,8 +101,47 @@ def parse_supply(text: str, field: str = "supply") -> Supply:
     )
 
 
+def plain_name(gas: Mix) -> str:
+    """Return the trade's name of a gas, with a decimal only where it has one.
+
+    Parameters
+    ----------
+    gas : Mix
+        The gas.
+
+    Returns
+    -------
+    str
+        For example ``oxygen``, ``oxygen 99.5 %``, ``EAN32``, ``18.5/45.0``.
+
+    Examples
+    --------
+    >>> plain_name(OXYGEN), plain_name(parse_gas("EAN32")), plain_name(parse_gas("EAN32.4"))
+    ('oxygen', 'EAN32', 'EAN32.4')
+    """
+    if gas.o2 == 1.0:
+        return "oxygen"
+    is_whole = all(abs(x * 100.0 - round(x * 100.0)) < 1e-6 for x in (gas.o2, gas.he))
+    return name_of(gas, 0 if is_whole else 1)
+
+
 def check_argon(gas: Mix, given: str, field: str) -> None:
-    """Refuse a gas with so much argon that the mix made of it could not be breathed."""
+    """Refuse a gas with so much argon that the mix made of it could not be breathed.
+
+    Parameters
+    ----------
+    gas : Mix
+        The gas.
+    given : str
+        What was typed.
+    field : str
+        The field's name, for the error message.
+
+    Raises
+    ------
+    InputError
+        If it is more than a tenth argon.
+    """
     if gas.ar > MAX_ARGON:
         raise InputError(
             field, repr(given), f"argon is not for breathing; at most {MAX_ARGON:.0%} is blended"
@@ -110,9 +149,20 @@ def check_argon(gas: Mix, given: str, field: str) -> None:
 
 
 def check_names(supplies: Iterable[Supply]) -> None:
-    """Refuse two supplies of one name: steps name their supply."""
+    """Refuse two supplies of one name: steps name their supply.
+
+    Parameters
+    ----------
+    supplies : iterable of Supply
+        What there is.
+
+    Raises
+    ------
+    InputError
+        If two have the same name.
+    """
     seen: set[str] = set()
     for supply in supplies:
         if supply.name in seen:
-            raise InputError("supply", repr(supply.name), "each supply needs a name of its own")
+            raise InputError("--supply", repr(supply.name), "each supply needs a name of its own")
         seen.add(supply.name)

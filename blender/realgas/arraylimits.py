@@ -28,13 +28,17 @@ def as_mixtures(fractions: ArrayLike) -> Array:
 
 
 def check_mixtures(columns: Array, first: int = 0) -> None:
-    """Raise ModelRangeError unless the fractions, shape (4, n), are of mixtures."""
+    """Raise ModelRangeError unless the fractions, shape (4, n), are of mixtures.
+
+    What rounding left below zero is set to zero.
+    """
     is_right = np.abs(columns.sum(axis=0) - 1.0) <= limits.FRACTION_SUM_TOLERANCE
-    is_right &= columns.min(axis=0) >= 0.0
+    is_right &= columns.min(axis=0) >= -limits.FRACTION_DUST
     if not is_right.all():
         where = int(np.argmin(is_right))
         given = f"{columns[:, where].tolist()} (state {first + where})"
         raise ModelRangeError("mole fractions", given, limits.FRACTIONS_ALLOWED)
+    np.maximum(columns, 0.0, out=columns)
 
 
 def check_temperatures(temperature_k: Array, first: int = 0) -> None:

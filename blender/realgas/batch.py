@@ -22,7 +22,7 @@ from blender.realgas.arraylimits import (
     check_reached,
     check_temperatures,
 )
-from blender.realgas.idealgas import ideal_enthalpy, ideal_isochoric_heat_capacity
+from blender.realgas.idealgas import ideal_internal_energy, ideal_isochoric_heat_capacity
 from blender.realgas.isotherm import Isotherm
 from blender.realgas.kernel import BLOCK, Array, Prepared, keep_freed_memory
 from blender.realgas.pairs import PUBLISHED
@@ -342,7 +342,7 @@ def _by_blocks(
     out = np.empty(temperatures.size)
     for start in range(0, out.size, BLOCK):
         block = slice(start, start + BLOCK)
-        columns = np.ascontiguousarray(mixtures[block].T)
+        columns = mixtures[block].T.copy()  # and writable
         check_temperatures(temperatures[block], start)
         check(seconds[block], start)
         check_mixtures(columns, start)
@@ -385,6 +385,6 @@ def _pressure(at: Prepared, density_mol_m3: Array) -> Array:
 def _internal_energy(at: Prepared, density_mol_m3: Array) -> Array:
     _pressure(at, density_mol_m3)  # the range check
     slope = kernel.residual_sum(at.groups(1), density_mol_m3 * at.volume_m3_mol)
-    ideal = ideal_enthalpy(at.temperature_k, at.fractions, np)
-    energy: Array = ideal + at.rt * (slope - 1.0)
+    ideal = ideal_internal_energy(at.temperature_k, at.fractions, np)
+    energy: Array = ideal + at.rt * slope
     return energy

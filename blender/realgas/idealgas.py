@@ -1,4 +1,4 @@
-"""Enthalpy and heat capacity of the ideal gas, which the residual part is added to."""
+"""Internal energy and heat capacity of the ideal gas, which the residual part is added to."""
 
 from __future__ import annotations
 
@@ -12,8 +12,10 @@ from blender.realgas.coefficients import IdealGas, coefficients
 IDEAL_GAS_CONSTANT = 8.314510  # [J/(mol K)]
 
 
-def ideal_enthalpy(temperature_k: Any, fractions: Iterable[Any], functions: Any = math) -> Any:
-    """Molar enthalpy of the ideal gas mixture [J/mol].
+def ideal_internal_energy(
+    temperature_k: Any, fractions: Iterable[Any], functions: Any = math
+) -> Any:
+    """Molar internal energy of the ideal gas mixture [J/mol].
 
     Source: M. Jaeschke, P. Schley, Int. J. Thermophys. 16 (1995) 1381-1392, with the
     coefficients of GERG-2008.
@@ -30,17 +32,18 @@ def ideal_enthalpy(temperature_k: Any, fractions: Iterable[Any], functions: Any 
     Returns
     -------
     float or array, shape (n,)
-        Enthalpy [J/mol]; its zero is a convention, differences have meaning.
+        Internal energy [J/mol]; its zero is a convention, differences have meaning.
 
     Examples
     --------
-    >>> rise = ideal_enthalpy(301.0, (0, 1, 0, 0)) - ideal_enthalpy(300.0, (0, 1, 0, 0))
-    >>> round(rise, 3)  # helium: 5/2 R
-    20.786
+    >>> helium = (0, 1, 0, 0)
+    >>> rise = ideal_internal_energy(301.0, helium) - ideal_internal_energy(300.0, helium)
+    >>> round(rise, 3)  # 3/2 R
+    12.472
     """
     fluids = coefficients().fluids
     return IDEAL_GAS_CONSTANT * sum(
-        x * _enthalpy_over_r(temperature_k, fluid.ideal, functions)
+        x * (_enthalpy_over_r(temperature_k, fluid.ideal, functions) - temperature_k)
         for x, fluid in zip(fractions, fluids, strict=True)
     )
 
@@ -50,7 +53,7 @@ def ideal_isochoric_heat_capacity(
 ) -> Any:
     """Molar heat capacity of the ideal gas mixture at constant volume [J/(mol K)].
 
-    Source: as `ideal_enthalpy`.
+    Source: as `ideal_internal_energy`.
 
     Parameters
     ----------

@@ -133,7 +133,7 @@ class Isotherm:
         interval = np.minimum(place.astype(np.intp), _INTERVALS - 1)
         within = place - interval
         third, second, first, zeroth = (column[interval] for column in self._table)
-        y = ((third * within + second) * within + first) * within + zeroth
+        y: Array = ((third * within + second) * within + first) * within + zeroth
         rise = (3.0 * third * within + 2.0 * second) * within + first
         rise *= place
         rise /= y

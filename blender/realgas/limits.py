@@ -19,6 +19,8 @@ MAX_DENSITY_MOL_M3 = 25_000.0
 # A density solved for at the pressure limit must be accepted back.
 LIMIT_SLACK = 1.0 + 1e-9
 FRACTION_SUM_TOLERANCE = 1e-9
+# What a subtraction of fractions may leave below zero; taken for zero.
+FRACTION_DUST = 1e-12
 
 TEMPERATURE_ALLOWED = f"allowed is {MIN_TEMPERATURE_K:g} to {MAX_TEMPERATURE_K:g} K"
 PRESSURE_ALLOWED = f"allowed is 0 to {MAX_PRESSURE_PA / 1e5:g} bar absolute"
@@ -46,9 +48,9 @@ def checked_fractions(fractions: Sequence[float]) -> tuple[float, float, float, 
     """
     if len(fractions) == 4:
         o2, he, n2, ar = (float(x) for x in fractions)
-        is_sum_one = abs(o2 + he + n2 + ar - 1.0) <= FRACTION_SUM_TOLERANCE
-        if is_sum_one and min(o2, he, n2, ar) >= 0.0:  # false as well if one is NaN
-            return o2, he, n2, ar
+        is_sum_one = abs(o2 + he + n2 + ar - 1.0) <= FRACTION_SUM_TOLERANCE  # false for NaN
+        if is_sum_one and min(o2, he, n2, ar) >= -FRACTION_DUST:
+            return max(o2, 0.0), max(he, 0.0), max(n2, 0.0), max(ar, 0.0)
     raise ModelRangeError("mole fractions", tuple(fractions), FRACTIONS_ALLOWED)
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from blender.errors import ModelRangeError
 from blender.realgas.coefficients import coefficients
-from blender.realgas.idealgas import ideal_enthalpy, ideal_isochoric_heat_capacity
+from blender.realgas.idealgas import ideal_internal_energy, ideal_isochoric_heat_capacity
 from blender.realgas.limits import (
     DENSITY_ALLOWED,
     LIMIT_SLACK,
@@ -224,7 +224,7 @@ class Mixture:
         self.pressure(temperature_k, density_mol_m3)  # the range check
         rt = self._gas_constant * temperature_k
         slope = self._tau_derivative(temperature_k, density_mol_m3, 1)
-        return float(ideal_enthalpy(temperature_k, self.fractions)) + rt * (slope - 1.0)
+        return float(ideal_internal_energy(temperature_k, self.fractions)) + rt * slope
 
     def enthalpy(self, temperature_k: float, density_mol_m3: float) -> float:
         """Molar enthalpy [J/mol]; its zero is a convention, differences have meaning.

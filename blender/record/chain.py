@@ -39,11 +39,11 @@ def digest(prev: bytes, body: bytes) -> bytes:
     return hashlib.sha256(_ENTRY + prev + body).digest()
 
 
-def signed_digest(body: bytes) -> bytes:
-    """Hash what a person signs."""
-    return hashlib.sha256(_SIGNED + body).digest()
+def signed_digest(prev: bytes, body: bytes) -> bytes:
+    """Hash what a person signs: the record so far, and the body without its values."""
+    return hashlib.sha256(_SIGNED + prev + body).digest()
 
 
-def sealed_digest(body: bytes) -> bytes:
-    """Hash what the station seals."""
-    return hashlib.sha256(_SEALED + body).digest()
+def sealed_digest(prev: bytes, body: bytes) -> bytes:
+    """Hash what the station seals: likewise."""
+    return hashlib.sha256(_SEALED + prev + body).digest()

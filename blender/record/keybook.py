@@ -30,17 +30,17 @@ class KeyBook:
         self._station_key = station_key
         self._people: dict[str, dict[str, Any]] = {}
 
-    def check(self, content: dict[str, Any]) -> list[Flaw]:
+    def check(self, prev: bytes, content: dict[str, Any]) -> list[Flaw]:
         """Check an entry's signature and seal; take note of a key it registers."""
         flaws = []
-        if SEAL in content and (text := self._seal_flaw(content)):
+        if SEAL in content and (text := self._seal_flaw(prev, content)):
             flaws.append(Flaw("seal", text))
         if content["kind"] == FOUNDED and SEAL not in content:
             flaws.append(Flaw("seal", "the founding entry bears no seal"))
         sealed = SEAL in content and not flaws
         if sealed:  # the station vouches for a person who signs with the key this registers
             self._register(content)
-        if SIG in content and (text := self._sig_flaw(content)):
+        if SIG in content and (text := self._sig_flaw(prev, content)):
             flaws.append(Flaw("signature", text))
         if not sealed and not flaws and _registers(content):
             if SIG in content:
@@ -58,7 +58,7 @@ class KeyBook:
             given = {name: data[name] for name in ("key", "role") if data.get(name)}
             self._people[str(data["person"])] = {**known, **given}
 
-    def _sig_flaw(self, content: dict[str, Any]) -> str:
+    def _sig_flaw(self, prev: bytes, content: dict[str, Any]) -> str:
         sig = content[SIG]
         if not isinstance(sig, dict):
             return "the signature is not readable"
@@ -69,13 +69,13 @@ class KeyBook:
             return "it is signed with a key that is not the person's"
         if sig.get("role") != known.get("role"):
             return "it is signed in a role the person does not have"
-        return "" if holds(content, SIG) else "the signature does not fit the entry"
+        return "" if holds(prev, content, SIG) else "the signature does not fit the entry"
 
-    def _seal_flaw(self, content: dict[str, Any]) -> str:
+    def _seal_flaw(self, prev: bytes, content: dict[str, Any]) -> str:
         seal = content[SEAL]
         if not isinstance(seal, dict) or seal.get("key") != self._station_key:
             return "it is sealed with a key that is not the station's"
-        return "" if holds(content, SEAL) else "the seal does not fit the entry"
+        return "" if holds(prev, content, SEAL) else "the seal does not fit the entry"
 
 
 def _registers(content: dict[str, Any]) -> bool:

@@ -99,6 +99,7 @@ class FillRow(SQLModel, table=True):
     settle_mk: int
     method: str
     ambient_typed: str
+    warnings: str
     step: int
     contents_umol: str
     gauge_mbar: int

@@ -9,10 +9,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
 
 from blender.errors import InputError
+from blender.record.canonical import MAX_INT
 
-# 0001-01-02 to 9999-12-30 in UTC, so that every zone's local time exists.
-_FIRST_US = -62_135_510_400_000_000
-_LAST_US = 253_402_128_000_000_000
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 
@@ -37,8 +35,8 @@ class Moment:
     offset_min: int
 
     def __post_init__(self) -> None:
-        if type(self.us) is not int or not _FIRST_US <= self.us <= _LAST_US:
-            raise InputError("time", self.us, "whole microseconds since 1970, years 1 to 9999")
+        if type(self.us) is not int or abs(self.us) > MAX_INT:
+            raise InputError("time", self.us, "whole microseconds since 1970, years 1685 to 2255")
         if type(self.offset_min) is not int or not -18 * 60 <= self.offset_min <= 18 * 60:
             raise InputError("zone offset", self.offset_min, "whole minutes, at most 18 hours")
 

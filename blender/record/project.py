@@ -219,7 +219,7 @@ def _planned(conn: Connection, entry: Entry, data: Data, private: Private) -> No
         conn.execute(insert(_step).values({**row, "seq": entry.seq}))
     values = {"state": data["state"], "method": data["method"], "step": 0}
     values |= {"settle_mk": data["settle_mk"], "ambient_typed": data["ambient_typed"]}
-    values |= {"has_helium": data["has_helium"]}
+    values |= {"has_helium": data["has_helium"], "warnings": compact(data["warnings"])}
     _set_fill(conn, entry, data, **values)
 
 

@@ -1,7 +1,9 @@
 """Signatures and seals: what they cover, making them, checking them.
 
-Both cover the whole body but their own values: station, seq, time, facts, meaning,
-printed name, role and key.  A signature cut out of one entry fits no other.
+Both cover the digest before the entry and the whole body but their own values: station,
+seq, time, facts, meaning, printed name, role and key.  A signature cut out of one entry
+fits no other, and each one stands for the whole record before it: whoever rewrites an
+entry would need the keys of everybody who signed since.
 """
 
 from __future__ import annotations
@@ -19,11 +21,13 @@ SIG, SEAL = "sig", "seal"
 _DIGESTS = {SIG: signed_digest, SEAL: sealed_digest}
 
 
-def message(content: dict[str, Any], part: str) -> bytes:
+def message(prev: bytes, content: dict[str, Any], part: str) -> bytes:
     """Return what `part` (``sig`` or ``seal``) of a body's content signs.
 
     Parameters
     ----------
+    prev : bytes
+        The digest of the entry before.
     content : dict
         A body, with or without values in its signature and seal.
     part : str
@@ -33,7 +37,7 @@ def message(content: dict[str, Any], part: str) -> bytes:
     for name in (SIG, SEAL):
         if isinstance(bare.get(name), dict):
             bare[name] = {key: value for key, value in bare[name].items() if key != "value"}
-    return _DIGESTS[part](canonical(bare))
+    return _DIGESTS[part](prev, canonical(bare))
 
 
 def public_hex(key: Ed25519PrivateKey) -> str:
@@ -41,19 +45,19 @@ def public_hex(key: Ed25519PrivateKey) -> str:
     return key.public_key().public_bytes_raw().hex()
 
 
-def put_value(content: dict[str, Any], part: str, key: Ed25519PrivateKey) -> None:
+def put_value(prev: bytes, content: dict[str, Any], part: str, key: Ed25519PrivateKey) -> None:
     """Fill in the value of a body's signature or seal."""
-    content[part]["value"] = key.sign(message(content, part)).hex()
+    content[part]["value"] = key.sign(message(prev, content, part)).hex()
 
 
-def holds(content: dict[str, Any], part: str) -> bool:
+def holds(prev: bytes, content: dict[str, Any], part: str) -> bool:
     """Tell whether a body's signature or seal is by the key it names."""
     try:
         named = content[part]
         if named["alg"] != ALGORITHM:
             return False
         key = Ed25519PublicKey.from_public_bytes(bytes.fromhex(named["key"]))
-        key.verify(bytes.fromhex(named["value"]), message(content, part))
+        key.verify(bytes.fromhex(named["value"]), message(prev, content, part))
     except (InvalidSignature, KeyError, TypeError, ValueError):
         return False
     return True

@@ -137,9 +137,9 @@ class Unit:
                 raise KeyFileError("the key file is another station's; nothing was saved")
             content[SEAL] = {"alg": ALGORITHM, "key": seal.public.hex()}
         if by is not None:
-            put_value(content, SIG, by.private_key)
+            put_value(self._prev, content, SIG, by.private_key)
         if seal is not None:
-            put_value(content, SEAL, seal.seal_key)
+            put_value(self._prev, content, SEAL, seal.seal_key)
         body = canonical(content)
         return Entry(self.station, content["seq"], self._prev, digest(self._prev, body), body)
 

@@ -115,8 +115,8 @@ class Walk:
         if row.seq == 1:
             self._founding(row, content)
         self._check_incarnation(row.seq, content)
-        if self._keys is not None:
-            for flaw in self._keys.check(content):
+        if self._keys is not None and isinstance(row.prev, bytes):
+            for flaw in self._keys.check(row.prev, content):
                 self._say(row.seq, flaw.kind, flaw.text)
         return content
 

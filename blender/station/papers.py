@@ -12,6 +12,7 @@ from sqlalchemy import Connection
 from blender.depth import limits_from_readings
 from blender.errors import InputError, RecordError, RefusedError
 from blender.gas import AIR_N2, mix, name_of
+from blender.planning.request import parse_gas_at
 from blender.record import private, read
 from blender.record.entry import Entry
 from blender.record.journal import Record
@@ -22,7 +23,6 @@ from blender.station import views
 from blender.station.contents import contents, gas_of, holds_text
 from blender.station.numbers import bar, celsius, fraction, mol
 from blender.station.rules import Rules
-from blender.station.states import do_not_breathe
 
 _SIGNED = ("accepted", "collected")
 
@@ -89,12 +89,20 @@ def _label(conn: Connection, fill: FillRow, entry: Entry, rules: Rules) -> views
         accepted_by=signed.get("name", "(erased)"),
         accepted_at=_stamp(entry.at),
         sealed_by=(entry.sig or {}).get("name", ""),
+        filled_by=names.get(fill.blender, ""),
+        filled_at=_filled_at(conn, fill),
         strokes=_strokes(signed.get("strokes", [])),
         extra_lines=(),
         imperial=False,
         copy_number=1,
         proof=_proof(entry),
     )
+
+
+def _filled_at(conn: Connection, fill: FillRow) -> views.Stamp:
+    """Return when the last step that let gas in was closed, else when it was started."""
+    gained = [r.at_us for r in read.readings(conn, fill.fill) if r.supply and r.closes]
+    return views.Stamp(gained[-1] if gained else fill.started_us, fill.offset_min)
 
 
 def _strokes(stored: Sequence[Any]) -> tuple[tuple[tuple[float, float], ...], ...]:
@@ -166,28 +174,41 @@ def tag_view(record: Record, number: int) -> views.TagView:
         cylinder = read.cylinder(conn, fill.serial)
         inside = contents(fill, cylinder)
         names = _names(conn)
-        danger = " - DO NOT BREATHE" if do_not_breathe(fill.state, has_gas=fill.has_gas) else ""
         entry = _entry(conn, record, fill.seq)
         return views.TagView(
             station_name=_station_name(conn),
             fill=number,
             cylinder=_cylinder(cylinder),
             customer=names.get(fill.customer, ""),
-            wanted=fill.want_typed.partition(":")[2],
+            wanted=_gas_name(fill.want_typed),
             wanted_bar=bar(fill.want_mbar),
             settle_c=celsius(fill.settle_mk),
             method=fill.method,
-            residual=fill.have_typed,
+            residual=_gas_at_text(fill),
             residual_source=fill.residual,
             stops=tuple(_stop(row) for row in steps),
             state=fill.state,
-            holds_now=f"{holds_text(inside)} (calculated){danger}",
+            holds_now=f"{holds_text(inside)} (calculated)",
             blender=names.get(fill.blender, ""),
             started_at=views.Stamp(fill.started_us or fill.requested_us, fill.offset_min),
-            warnings=(),
+            warnings=tuple(said["text"] for said in json.loads(fill.warnings)),
             imperial=False,
             proof=_proof(entry),
         )
+
+
+def _gas_name(typed: str) -> str:
+    """Return the gas of a request as it was typed: ``230bar:EAN32`` gives EAN32."""
+    return typed.partition(":")[2].strip()
+
+
+def _gas_at_text(fill: FillRow) -> str:
+    """Return what was left in the cylinder, in words."""
+    left = parse_gas_at(fill.have_typed, "--have")
+    at_c = "" if left.temperature_c is None else f" at {left.temperature_c:.0f} °C"
+    typed = _gas_name(fill.have_typed)
+    gas = name_of(left.mix, 1) if fill.residual == "analysed" and "/" in typed else typed
+    return f"{left.gauge_bar:.0f} bar{at_c} of {gas}"
 
 
 def _stop(row: StepRow) -> views.StopLine:
@@ -256,9 +277,9 @@ def _log_line(conn: Connection, fill: FillRow, names: dict[str, str]) -> views.L
         state=fill.state,
         cylinder=fill.serial,
         customer=names.get(fill.customer, ""),
-        residual=fill.have_typed,
+        residual=_gas_at_text(fill),
         residual_source=fill.residual,
-        wanted=fill.want_typed,
+        wanted=f"{_gas_name(fill.want_typed)} to {bar(fill.want_mbar):.0f} bar",
         method=fill.method,
         staff_o2_percent=staff[-1].o2_ppm / 1e4 if staff else None,
         staff_he_percent=_helium_percent(staff),

@@ -176,7 +176,7 @@ def _entry(fill: FillRow, made: Plan, options: Options, state: str) -> dict[str,
             "he_ppm": ppm(made.result.he),
             "gauge_mbar": mbar(made.pressure_bar),
         },
-        "warnings": [caution.code for caution in made.warnings],
+        "warnings": [caution.as_dict() for caution in made.warnings],
         "steps": [_step(step) for step in made.steps],
     }
 

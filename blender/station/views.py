@@ -95,6 +95,8 @@ class LabelView:
     accepted_by: str
     accepted_at: Stamp
     sealed_by: str
+    filled_by: str
+    filled_at: Stamp
     strokes: tuple[tuple[tuple[float, float], ...], ...]
     extra_lines: tuple[str, ...]
     imperial: bool

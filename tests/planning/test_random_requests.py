@@ -7,7 +7,17 @@ import random
 import pytest
 
 from blender.errors import InputError, NoFillError
-from tests.executor import World, can_make, carry_out, check_drain, check_miss, least_kept
+from tests.executor import (
+    World,
+    bank_can_give,
+    can_make,
+    carry_out,
+    check_drain,
+    check_miss,
+    intake_needed,
+    least_kept,
+    oxygen_needed,
+)
 from tui.commands.plan import answer
 
 WANTED = 2000
@@ -27,6 +37,8 @@ def _request(rng: random.Random) -> dict[str, object]:
     asked["have"] = f"{_pressure(rng, bar)}{read_at}:{_residual(rng, kind)}"
     if rng.random() < 0.6:
         asked["temperature"] = f"{rng.uniform(0, 45):.1f}C"
+    if kind != "bank" and rng.random() < 0.2:
+        asked["order"] = rng.choice(["oxygen,helium,top", "top,helium,oxygen"])
     _WANTS[kind](rng, asked)
     return asked
 
@@ -82,7 +94,11 @@ def _flow(rng: random.Random, asked: dict[str, object]) -> None:
         asked["delivery"] = "200L/min"
     if rng.random() < 0.3:
         asked["supply"] = [f"o1=oxygen99.5@{rng.uniform(5, 60):.1f}barx50L", "o2=oxygen99.5"]
-    asked["want"] = f"{_pressure(rng, rng.uniform(150, 300))}:EAN{rng.uniform(24, 38):.1f}"
+    mix = f"EAN{rng.uniform(24, 38):.1f}"
+    if rng.random() < 0.3:
+        mix = f"{rng.uniform(15, 30):.1f}/{rng.uniform(10, 40):.1f}"
+        asked["supply"] = ["o1=oxygen99.5", "he=helium"]
+    asked["want"] = f"{_pressure(rng, rng.uniform(150, 300))}:{mix}"
 
 
 def _bank(rng: random.Random, asked: dict[str, object]) -> None:
@@ -106,11 +122,15 @@ _WANTS = {
 
 
 def _check_refusal(asked: dict[str, object], error: NoFillError) -> None:
-    assert error.code in ("unreachable", "bank", "rated-intake", "drain")
-    if error.code != "unreachable" or asked["want"].endswith(":oxygen"):
-        return
+    assert error.code in ("unreachable", "bank", "rated-intake")
     world = World(asked)
     o2, he = world.want_gas[:2]
+    if error.code == "rated-intake":
+        assert intake_needed(world) > float(asked["rated_intake"].rstrip("%")) / 100.0
+        return
+    if error.code == "bank":
+        assert not bank_can_give(world, oxygen_needed(world)), "refused, yet the bank has it"
+        return
     for kept in (1.0, least_kept(world)):
         assert not can_make(world, kept, o2, he), "refused, yet it can be made"
 

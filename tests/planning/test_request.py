@@ -85,7 +85,7 @@ def test_unlimited_supply():
 def test_bad_input_names_its_option(option, value, named):
     with pytest.raises(InputError) as caught:
         answer(**{**PLAIN, option: value})
-    assert caught.value.field == named
+    assert caught.value.field == f"--{named}"
     assert caught.value.exit_code == 2
 
 

@@ -83,9 +83,7 @@ class Book:
     def _staff(self, unit: Unit) -> None:
         for by, who in ((self.mira, self.mira), (self.mira, self.ola)):
             data = {"person": who.person, "role": who.role, "key": who.key}
-            unit.append(
-                "person.added", data, at=moment(), by=by, meaning="added", seal=self.keys
-            )
+            unit.append("person.added", data, at=moment(), by=by, meaning="added", seal=self.keys)
 
     def note(self, text: str, **options: Any) -> Entry:
         with self.record.write() as unit:
@@ -97,7 +95,11 @@ class Book:
             commitment = unit.commit_private(row_id, person, "acceptance", {"name": name})
             data = {"person": person, "private": row_id, "commitment": commitment}
             return unit.append(
-                "customer.accepted", data, at=moment(), by=self.ola, meaning="witnessed",
+                "customer.accepted",
+                data,
+                at=moment(),
+                by=self.ola,
+                meaning="witnessed",
                 seal=self.keys,
             )
 
@@ -107,8 +109,12 @@ class Book:
             for number in range(self.record_seq(unit) + 1, entries + 1):
                 by = (None, self.mira, self.ola)[number % 3]
                 unit.append(
-                    "note", {"text": f"note {number}"}, at=moment(number), by=by,
-                    meaning="authored" if by else "", step=f"s{number}",
+                    "note",
+                    {"text": f"note {number}"},
+                    at=moment(number),
+                    by=by,
+                    meaning="authored" if by else "",
+                    step=f"s{number}",
                 )
 
     def record_seq(self, unit: Unit) -> int:

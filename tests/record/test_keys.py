@@ -124,7 +124,9 @@ def test_two_wrappings_have_nothing_in_common() -> None:
 def test_every_part_of_a_wrapped_key_is_bound() -> None:
     wrapped = wrap_key(new_signing_key(), "a secret", SECRET, CHEAP)
     for part, value in wrapped.items():
-        other = value + 1 if isinstance(value, int) else ("1" if value[0] == "0" else "0") + value[1:]
+        other = (
+            value + 1 if isinstance(value, int) else ("1" if value[0] == "0" else "0") + value[1:]
+        )
         with pytest.raises((RefusedError, RecordError)):
             unwrap_key({**wrapped, part: other}, "a secret", SECRET)
         with pytest.raises((RefusedError, RecordError)):

@@ -49,7 +49,8 @@ def test_moment_knows_its_zone() -> None:
 
 
 @pytest.mark.parametrize(
-    ("us", "offset"), [(2**60, 0), (-(2**60), 0), (0, 1081), (0, -1081), (1.5, 0), (True, 0), (0, 0.5)]
+    ("us", "offset"),
+    [(2**60, 0), (-(2**60), 0), (0, 1081), (0, -1081), (1.5, 0), (True, 0), (0, 0.5)],
 )
 def test_moments_out_of_range_are_refused(us: int, offset: int) -> None:
     with pytest.raises(InputError):

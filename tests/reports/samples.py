@@ -91,6 +91,8 @@ def nitrox_label() -> LabelView:
         accepted_by="Pieter Vandalen",
         accepted_at=at(72),
         sealed_by="Jorunn Askelid",
+        filled_by="Marek Holubec",
+        filled_at=at(20),
         strokes=SIGNATURE,
         extra_lines=(),
         imperial=False,
@@ -123,6 +125,8 @@ def trimix_label() -> LabelView:
         accepted_by="Irena Carvalhosa",
         accepted_at=at(141),
         sealed_by="Marek Holubec",
+        filled_by="Marek Holubec",
+        filled_at=at(20),
         strokes=(),
         extra_lines=("Mirror Tarn, 612 m, fresh water: MOD 99 m / 327 ft, floor 6 m / 20 ft",),
         copy_number=2,
@@ -169,6 +173,7 @@ def nasty_labels() -> list[LabelView]:
                 diver=staff,
                 accepted_by=text,
                 sealed_by=text,
+                filled_by=text,
                 extra_lines=(text, text),
             )
         )

@@ -242,7 +242,8 @@ def test_same_label_is_the_same_bytes_in_any_process():
     assert done.stdout.strip() == hashlib.sha256(ours).hexdigest()
 
 
-points = st.tuples(st.floats(-1e4, 1e4), st.floats(-1e4, 1e4))
+pen = st.floats(-1e4, 1e4) | st.sampled_from([float("nan"), float("inf")])
+points = st.tuples(pen, pen)
 
 
 @given(st.lists(st.lists(points, max_size=6), max_size=4))

@@ -71,7 +71,8 @@ def plan(cylinder: str, have: str, want: str, **options: Any) -> None:
     """Turn a cylinder, a mix and a pressure into gauge stops."""
     from tui.commands import plan as command  # noqa: PLC0415 - load only what is used
 
-    answer = command.answer(cylinder, have, want, **options)
+    given = {name: value for name, value in options.items() if value is not None}
+    answer = command.answer(cylinder, have, want, **given)
     show(answer, command.lines(answer))
 
 

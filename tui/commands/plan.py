@@ -4,87 +4,29 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
 from typing import Any
 
-from blender.gas import Mix, name_of, parse_gas
-from blender.humidity import parse_air_state
-from blender.planning import (
-    DEFAULT_SUPPLIES,
-    PlanRequest,
-    parse_gas_at,
-    parse_supply,
-    parse_want,
-    plan,
-)
-from blender.planning.request import ROLES
-from blender.planning.supplies import check_argon
-from blender.units import (
-    bar_to_psi,
-    c_to_f,
-    parse_ambient,
-    parse_flow,
-    parse_gauge_pressure,
-    parse_percent,
-    parse_size,
-    parse_temperature,
-)
+from blender.gas import Mix
+from blender.planning import parse_gas_at, parse_want, plan
+from blender.planning.options import Options
+from blender.planning.supplies import plain_name
+from blender.units import bar_to_psi, c_to_f, parse_size
 
 
-def answer(
-    cylinder: str,
-    have: str,
-    want: str,
-    method: str = "partial-pressure",
-    supply: Sequence[str] = (),
-    top: str = "air",
-    temperature: str | None = None,
-    settle_at: str = "20C",
-    ambient: str = "1.01325bar",
-    limit: str | None = None,
-    rated_intake: str | None = None,
-    intake_air: str | None = None,
-    delivery: str | None = None,
-    oxygen_minimum: str = "99%",
-    purge_to: str = "10bar",
-    order: str | None = None,
-) -> dict[str, Any]:
-    """Plan a fill from what was typed; every bad word is an `InputError` naming its option."""
-    top_gas = parse_gas(top, "top")
-    check_argon(top_gas, top, "top")
-    request = PlanRequest(
-        volume_m3=parse_size(cylinder, "cylinder").volume_m3,
-        have=parse_gas_at(have, "have"),
-        want=parse_want(want, "want"),
-        method=method,
-        supplies=tuple(parse_supply(text) for text in supply) or DEFAULT_SUPPLIES,
-        top=top_gas,
-        temperatures_c=_temperatures(temperature),
-        settle_at_c=parse_temperature(settle_at, "settle-at"),
-        ambient_bar=parse_ambient(ambient, "ambient"),
-        limit_bar=None if limit is None else parse_gauge_pressure(limit, "limit"),
-        order=ROLES if order is None else tuple(word.strip() for word in order.split(",")),
-        rated_intake=None if rated_intake is None else _fraction(rated_intake, "rated-intake"),
-        intake_air=None if intake_air is None else parse_air_state(intake_air, "intake-air"),
-        delivery_l_min=None if delivery is None else parse_flow(delivery, "delivery"),
-        oxygen_minimum=_fraction(oxygen_minimum, "oxygen-minimum"),
-        purge_to_bar=parse_gauge_pressure(purge_to, "purge-to"),
+def answer(cylinder: str, have: str, want: str, **options: Any) -> dict[str, Any]:
+    """Plan a fill from what was typed; every bad word is an `InputError` naming its option.
+
+    The options are the fields of `blender.planning.options.Options`.
+    """
+    supply = tuple(options.pop("supply", ()))
+    request = Options(supply=supply, **options).request(
+        parse_size(cylinder, "--cylinder").volume_m3,
+        parse_gas_at(have, "--have"),
+        parse_want(want, "--want"),
     )
     found = plan(request).as_dict()
     found["request"]["typed"] = {"cylinder": cylinder, "have": have, "want": want}
     return found
-
-
-def _temperatures(typed: str | None) -> tuple[float, ...]:
-    """Read one temperature or a list; a comma after a unit parts them, others are decimal."""
-    if typed is None:
-        return (20.0,)
-    parts = re.split(r"(?<=[A-Za-z])\s*,", typed) if len(typed) <= 200 else [typed]
-    return tuple(parse_temperature(part, "temperature") for part in parts)
-
-
-def _fraction(typed: str, field: str) -> float:
-    return round(parse_percent(typed, field) / 100.0, 12)
 
 
 def lines(found: dict[str, Any]) -> list[str]:
@@ -138,10 +80,7 @@ class _Face:
 
 
 def _name(gas: dict[str, float]) -> str:
-    if gas["o2"] == 1.0:
-        return "oxygen"
-    is_whole = all(abs(gas[key] * 100.0 - round(gas[key] * 100.0)) < 1e-6 for key in ("o2", "he"))
-    return name_of(Mix(**gas), 0 if is_whole else 1)
+    return plain_name(Mix(**gas))
 
 
 def _holds(holds: dict[str, float]) -> str:
