@@ -16,7 +16,7 @@ from pyaga8 import Composition, Gerg2008
 
 PSI_BAR = 0.0689475729316836
 AIR = (0.20946, 0.0, 0.78120, 0.00934)  # O2, He, N2, Ar
-Moles = tuple[float, float, float, float]
+Moles = tuple[float, ...]  # four: O2, He, N2, Ar
 
 _EOS = Gerg2008()
 
@@ -85,7 +85,7 @@ def celsius_of(text: str) -> float:
 def litres_of(text: str) -> float:
     """Size as typed, L."""
     if "cuft" in text:
-        rated, psi = re.fullmatch(r"([\d.]+)cuft@([\d.]+)psi", text).groups()
+        rated, psi = text.removesuffix("psi").split("cuft@")
         return float(rated) * 28.316846592 * 14.7 / (float(psi) + 14.7)
     count, each = ("1", text) if "x" not in text else text.split("x")
     return int(count) * float(each.removesuffix("L"))
@@ -348,6 +348,9 @@ def can_make(world: World, kept: float, o2: float, he: float) -> bool:
         return max(abs(point[0]), abs(point[1])) < 1e-9 * total
     point = (point[0] / rest, point[1] / rest)
     gases = [(b.gas[0], b.gas[1]) for b in world.bottles.values()]
+    if "rated_intake" in world.asked:  # what is delivered is no richer than that
+        rated = float(world.asked["rated_intake"].rstrip("%")) / 100.0
+        gases = [(min(o2, rated), he) for o2, he in gases]
     return _in_hull(point, gases)
 
 

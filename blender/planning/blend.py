@@ -124,7 +124,7 @@ def start(request: PlanRequest, gases: tuple[Mix, ...]) -> Start:
     """
     residual = request.residual()
     if request.want.mix.he == 0.0:
-        gases = tuple(gas for gas in gases if gas.he == 0.0)
+        gases = tuple(gas for gas in gases if gas.he == 0.0) or gases
     return Start(
         request,
         residual,

@@ -28,6 +28,7 @@ from blender.vessel import Contents
 _GAS_CONSTANT = 8.314462618  # exact, SI 2019 [J/(mol K)]
 _DRY_INLET_C = 20.0
 _RATING_SLACK = 1e-12
+_ON_TARGET = 1e-9
 
 
 def plan_continuous_flow(request: PlanRequest) -> Plan:
@@ -85,10 +86,17 @@ def attempt(request: PlanRequest) -> Plan:
             "give the highest O2 the compressor is rated for; no default",
         )
     oxygen = oxygen_of(request)
-    begin = start(request, (*_helium_gases(request), *dict.fromkeys((oxygen, request.top))))
     goal = Goal(request.want.mix.o2, request.want.mix.he, request.want.gauge_bar)
+    begin = _with_richest(request, oxygen)
     blend = next(best_blends(begin, goal))
     needed = _delivered_o2(blend)
+    if needed > rated + _RATING_SLACK and blend.kept < 1.0 - NOTHING:
+        # It is drained anyway: as far then as the rating needs.
+        richest = _at_rating(request.top, oxygen, rated)
+        begin = _with_richest(request, richest) if richest else begin
+        within = next(best_blends(begin, goal))
+        if within.miss(goal) < _ON_TARGET:
+            blend, needed = within, _delivered_o2(within)
     if needed > rated + _RATING_SLACK:
         raise NoFillError(
             f"the compressor would have to draw in {needed:.3%} O2 (dry), more than its rated "
@@ -100,8 +108,10 @@ def attempt(request: PlanRequest) -> Plan:
     return _carried_out(begin, blend, oxygen)
 
 
-def _helium_gases(request: PlanRequest) -> list[Mix]:
-    return list(dict.fromkeys(s.gas for s in request.supplies if s.gas.he > 0.0))
+def _with_richest(request: PlanRequest, richest: Mix) -> Start:
+    """Begin with helium, the top gas, and the richest gas that is delivered."""
+    helium = (supply.gas for supply in request.supplies if supply.gas.he > 0.0)
+    return start(request, tuple(dict.fromkeys((*helium, richest, request.top))))
 
 
 def _delivered_o2(blend: Blend) -> float:
@@ -115,10 +125,9 @@ def _below_the_rating(
 ) -> list[dict[str, Any]]:
     """Return the best at the rating, with no drain and with one, and partial pressure."""
     found: list[dict[str, Any]] = []
-    richest = _richest(request.top, oxygen, rated)
+    richest = _at_rating(request.top, oxygen, rated)
     if richest is not None:
-        gases = (*_helium_gases(request), *dict.fromkeys((richest, request.top)))
-        begin = start(request, gases)
+        begin = _with_richest(request, richest)
 
         def best(asked: PlanRequest, least_kept: float) -> Plan:
             mixing = replace(begin.mixing, least_kept=least_kept)
@@ -130,23 +139,28 @@ def _below_the_rating(
         text = f"the best at the rated intake of {rated:.3%}: {{result}}"
         found += shown("rated-intake", text, lambda asked: best(asked, undrained), request)
         text = f"drained first, then filled at the rated intake of {rated:.3%}: {{result}}"
-        found += _drained(
-            shown("drain", text, lambda asked: best(asked, begin.mixing.least_kept), request)
-        )
+        drained = shown("drain", text, lambda asked: best(asked, begin.mixing.least_kept), request)
+        found += _if_drained(drained, goal)
     partial = replace(request, method="partial-pressure")
     text = "the same fill by partial pressure: {result}"
     return found + shown("partial-pressure", text, by_partial_pressure, partial)
 
 
-def _drained(found: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Keep an alternative that does drain, and say how far."""
-    kept = [one for one in found if one["steps"][0]["action"] == "drain"]
+def _if_drained(found: list[dict[str, Any]], goal: Goal) -> list[dict[str, Any]]:
+    """Keep an alternative that does drain and lands on the goal, and say how far it drains."""
+    kept = [
+        one
+        for one in found
+        if one["steps"][0]["action"] == "drain"
+        and abs(one["result"]["o2"] - goal.o2) < _ON_TARGET
+        and abs(one["result"]["he"] - goal.he) < _ON_TARGET
+    ]
     for one in kept:
         one["text"] = f"drain to {one['steps'][0]['to_bar']:.3f} bar: {one['text']}"
     return kept
 
 
-def _richest(top: Mix, oxygen: Mix, rated: float) -> Mix | None:
+def _at_rating(top: Mix, oxygen: Mix, rated: float) -> Mix | None:
     """Return the gas delivered at the rated intake, None if air alone is richer."""
     if not top.o2 <= rated < oxygen.o2:
         return None

@@ -46,10 +46,14 @@ def plan_oxygen(request: PlanRequest) -> Plan:
         If the supply is not pure enough, or its bottles do not hold enough.
     """
     try:
-        for purges in range(MOST_PURGES + 1):
+        if straight(request).result.mix.o2 >= request.oxygen_minimum:
+            return with_purges(request, 0)
+        for purges in range(1, MOST_PURGES + 1):
             plan = with_purges(request, purges)
             if plan.result.o2 >= request.oxygen_minimum:
                 return plan
+            if oxygen_of(request).o2 < request.oxygen_minimum:
+                break
     except ShortageError as short:
         found = highest_pressure(request, partial(with_purges, purges=0))
         raise NoFillError(short.text, code=short.code, alternatives=found) from None
@@ -73,10 +77,11 @@ def oxygen_of(request: PlanRequest) -> Mix:
     Returns
     -------
     Mix
-        Of the supplies, or the top gas if there is none richer.
+        Of the supplies and the top gas.
     """
-    gases = [supply.gas for supply in request.supplies if supply.gas.he == 0.0]
-    return max((*gases, request.top), key=lambda gas: gas.o2)
+    gases = (*(supply.gas for supply in request.supplies), request.top)
+    pure = [gas for gas in gases if gas.he == 0.0]
+    return max(pure or gases, key=lambda gas: gas.o2)
 
 
 def with_purges(request: PlanRequest, purges: int) -> Plan:
@@ -102,27 +107,48 @@ def with_purges(request: PlanRequest, purges: int) -> Plan:
     ShortageError
         If the bottles do not hold enough.
     """
-    gas = oxygen_of(request)
-    begin = start(request, (gas,))
-    kept = begin.mixing.least_kept if purges else 1.0
-    blend = settled(begin, request.want.gauge_bar, lambda total: _amounts(begin, total, kept))
-    if blend is None:
-        raise NoFillError("the emptied cylinder already holds more than was asked", code="drain")
-    stops_c = stop_temperatures(request, len(blend.added))
+    gas, first_c = oxygen_of(request), request.first_temperature_c
+    begin, blend = start(request, (gas,)), straight(request)
+    kept = begin.mixing.least_kept if purges else blend.kept
     rehearsal = Rehearsal(request, begin.residual)
-    first_c = request.first_temperature_c
-    if blend.kept < 1.0 - NOTHING:
-        rehearsal.drain(blend.kept, first_c)
+    if kept < 1.0 - NOTHING:
+        rehearsal.drain(kept, first_c)
     for _ in range(purges):
         rehearsal.purge(gas, request.purge_to_bar, first_c)
     if purges:
         blend = _topped(begin, rehearsal)
+    stops_c = stop_temperatures(request, len(blend.added))
     for (_, amount_mol), stop_c in zip(blend.added, stops_c, strict=True):
         rehearsal.add(gas, amount_mol, stop_c)
     return rehearsal.finished()
 
 
-def _amounts(begin: Start, total_mol: float, most_kept: float) -> Amounts | None:
+def straight(request: PlanRequest) -> Blend:
+    """Fill with oxygen alone, after no more draining than the minimum needs.
+
+    Parameters
+    ----------
+    request : PlanRequest
+        What was asked.
+
+    Returns
+    -------
+    Blend
+        Whatever it reaches: the minimum may be out of reach.
+
+    Raises
+    ------
+    NoFillError
+        If the cylinder cannot be drained far enough for the pressure asked.
+    """
+    begin = start(request, (oxygen_of(request),))
+    blend = settled(begin, request.want.gauge_bar, lambda total: _amounts(begin, total))
+    if blend is None:
+        raise NoFillError("the emptied cylinder already holds more than was asked", code="drain")
+    return blend
+
+
+def _amounts(begin: Start, total_mol: float) -> Amounts | None:
     """Keep as much of the residual as the minimum allows, and fill up with oxygen."""
     mixing, gas = begin.mixing, begin.mixing.gases[0]
     least, most = mixing.kept_range(total_mol)
@@ -131,7 +157,7 @@ def _amounts(begin: Start, total_mol: float, most_kept: float) -> Amounts | None
     poorer = gas.o2 - mixing.residual.o2
     spare = gas.o2 - begin.request.oxygen_minimum - _ABOVE
     allowed = total_mol * spare / (mixing.residual_mol * poorer) if poorer > 0.0 else 1.0
-    kept = max(least, min(most, most_kept, allowed))
+    kept = max(least, min(most, allowed))
     rest = total_mol - kept * mixing.residual_mol
     return Amounts(kept, (rest if rest > NOTHING * total_mol else 0.0,))
 

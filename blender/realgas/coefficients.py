@@ -53,9 +53,13 @@ class Fluid:
 
 @dataclass(frozen=True, slots=True)
 class Coefficients:
-    """The gas constant [J/(mol K)] and the four gases in the order of `FLUIDS`."""
+    """The gas constants [J/(mol K)] and the four gases in the order of `FLUIDS`.
+
+    The ideal part was fitted with the gas constant of its day and keeps it.
+    """
 
     gas_constant: float
+    ideal_gas_constant: float
     fluids: tuple[Fluid, ...]
     provenance: str
 
@@ -73,7 +77,7 @@ def coefficients() -> Coefficients:
     Returns
     -------
     Coefficients
-        Gas constant, gases in the order O2, He, N2, Ar, and where they were taken from.
+        Gas constants, gases in the order O2, He, N2, Ar, and where they were taken from.
 
     Examples
     --------
@@ -82,7 +86,7 @@ def coefficients() -> Coefficients:
     """
     data = read_data(COEFFICIENT_FILE)
     fluids = tuple(_fluid(name, data["fluids"][name]) for name in FLUIDS)
-    return Coefficients(data["R"], fluids, data["provenance"])
+    return Coefficients(data["R"], data["R_ideal_part"], fluids, data["provenance"])
 
 
 def _fluid(name: str, raw: dict[str, Any]) -> Fluid:

@@ -61,3 +61,19 @@ def tau_exponents() -> tuple[int, ...]:
     (0, 1, 2, 3)
     """
     return tuple(sorted({power.eighths for group in term_groups() for power in group.powers}))
+
+
+@cache
+def groups_by_c() -> tuple[tuple[int, tuple[tuple[int, int], ...]], ...]:
+    """Return per c the pairs (position, d) of its groups.
+
+    Examples
+    --------
+    >>> groups_by_c()[-1]
+    (6, ((18, 5), (19, 6), (20, 7)))
+    """
+    groups = term_groups()
+    return tuple(
+        (c, tuple((k, g.d) for k, g in enumerate(groups) if g.c == c))
+        for c in sorted({g.c for g in groups})
+    )

@@ -8,9 +8,6 @@ from typing import Any
 
 from blender.realgas.coefficients import IdealGas, coefficients
 
-# The ideal part of the model was fitted with the gas constant of its day, not with its own.
-IDEAL_GAS_CONSTANT = 8.314510  # [J/(mol K)]
-
 
 def ideal_internal_energy(
     temperature_k: Any, fractions: Iterable[Any], functions: Any = math
@@ -41,10 +38,10 @@ def ideal_internal_energy(
     >>> round(rise, 3)  # 3/2 R
     12.472
     """
-    fluids = coefficients().fluids
-    return IDEAL_GAS_CONSTANT * sum(
+    model = coefficients()
+    return model.ideal_gas_constant * sum(
         x * (_enthalpy_over_r(temperature_k, fluid.ideal, functions) - temperature_k)
-        for x, fluid in zip(fractions, fluids, strict=True)
+        for x, fluid in zip(fractions, model.fluids, strict=True)
     )
 
 
@@ -74,10 +71,10 @@ def ideal_isochoric_heat_capacity(
     >>> round(ideal_isochoric_heat_capacity(300.0, (0, 0, 0, 1)), 3)  # argon: 3/2 R
     12.472
     """
-    fluids = coefficients().fluids
-    return IDEAL_GAS_CONSTANT * sum(
+    model = coefficients()
+    return model.ideal_gas_constant * sum(
         x * (_cp_over_r(temperature_k, fluid.ideal, functions) - 1.0)
-        for x, fluid in zip(fractions, fluids, strict=True)
+        for x, fluid in zip(fractions, model.fluids, strict=True)
     )
 
 

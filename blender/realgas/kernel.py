@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blender.realgas.coefficients import coefficients
-from blender.realgas.groups import TauPower, tau_exponents, term_groups
+from blender.realgas.groups import TauPower, groups_by_c, tau_exponents, term_groups
 from blender.realgas.pairs import Reducing, reducing_functions
 
 Array: TypeAlias = NDArray[np.float64]
@@ -106,16 +106,6 @@ def _weight(power: TauPower, fractions: Array, order: int, out: Array) -> None:
         out += fractions[gas] * (n * factor)
 
 
-@cache
-def _classes() -> tuple[tuple[int, tuple[tuple[int, int], ...]], ...]:
-    """Return per c the (row, d) of its groups."""
-    groups = term_groups()
-    return tuple(
-        (c, tuple((row, g.d) for row, g in enumerate(groups) if g.c == c))
-        for c in sorted({g.c for g in groups})
-    )
-
-
 def _delta_powers(delta: Array) -> list[Array]:
     """Return delta^0 (never read) to delta^7."""
     powers = [delta, delta]
@@ -146,7 +136,7 @@ def residual_sum(groups: Array, delta: Array) -> Array:
     """Return the sum of A_cd delta^d exp(-delta^c)."""
     powers = _delta_powers(delta)
     total = np.zeros_like(delta)
-    for c, terms in _classes():
+    for c, terms in groups_by_c():
         (value,) = _class_sums(groups, powers, terms, 1)
         if c:
             value *= np.exp(-powers[c])
@@ -158,7 +148,7 @@ def compressibility(groups: Array, delta: Array) -> Array:
     """Return Z = 1 + delta alpha_delta."""
     powers = _delta_powers(delta)
     z = np.ones_like(delta)
-    for c, terms in _classes():
+    for c, terms in groups_by_c():
         if c:
             value, first = _class_sums(groups, powers, terms, 2)
             value *= powers[c]
@@ -178,7 +168,7 @@ def compressibility_and_slopes(groups: Array, delta: Array) -> tuple[Array, Arra
     """
     powers = _delta_powers(delta)
     z, slope, curvature = np.ones_like(delta), np.zeros_like(delta), np.zeros_like(delta)
-    for c, terms in _classes():
+    for c, terms in groups_by_c():
         s0, s1, s2, s3 = _class_sums(groups, powers, terms, 4)
         if c:
             _damp(c, powers[c], (s0, s1, s2, s3))

@@ -51,7 +51,8 @@ def checked_fractions(fractions: Sequence[float]) -> tuple[float, float, float, 
         is_sum_one = abs(o2 + he + n2 + ar - 1.0) <= FRACTION_SUM_TOLERANCE  # false for NaN
         if is_sum_one and min(o2, he, n2, ar) >= -FRACTION_DUST:
             return max(o2, 0.0), max(he, 0.0), max(n2, 0.0), max(ar, 0.0)
-    raise ModelRangeError("mole fractions", tuple(fractions), FRACTIONS_ALLOWED)
+    given = ", ".join(f"{x}" for x in fractions)
+    raise ModelRangeError("mole fractions", given, FRACTIONS_ALLOWED)
 
 
 def check_temperature(temperature_k: float) -> None:

@@ -11,10 +11,8 @@ from collections.abc import Sequence
 from functools import cache
 from typing import NamedTuple, TypeAlias
 
-from blender.realgas.groups import tau_exponents, term_groups
+from blender.realgas.groups import groups_by_c, tau_exponents, term_groups
 
-# Per c the pairs (d, A_cd).
-Classes: TypeAlias = tuple[tuple[int, tuple[tuple[int, float], ...]], ...]
 # Per gas: (position of the group, n, position of t).
 Recipe: TypeAlias = tuple[tuple[tuple[int, float, int], ...], ...]
 
@@ -55,38 +53,20 @@ def group_coefficients(tau: float, fractions: Sequence[float], order: int = 0) -
     return coefficients
 
 
-@cache
-def _layout() -> tuple[tuple[int, tuple[int, ...], slice], ...]:
-    """Per c its exponents d and where its groups are."""
-    groups = term_groups()
-    layout = []
-    for c in sorted({g.c for g in groups}):
-        rows = [k for k, g in enumerate(groups) if g.c == c]
-        layout.append((c, tuple(groups[k].d for k in rows), slice(rows[0], rows[-1] + 1)))
-    return tuple(layout)
-
-
-def by_class(coefficients: list[float]) -> Classes:
-    """Arrange the 21 coefficients by c."""
-    return tuple(
-        [(c, tuple(zip(ds, coefficients[rows], strict=True))) for c, ds, rows in _layout()]
-    )
-
-
 class Isothermal(NamedTuple):
     """What depends on mixture and temperature only."""
 
-    classes: Classes
+    coefficients: list[float]  # the 21 A_cd
     b: float  # of Z = 1 + b delta + c delta^2 + ...
     c: float
 
 
 def isothermal(coefficients: list[float]) -> Isothermal:
-    """Return the coefficients arranged, and the reduced virial coefficients they give."""
+    """Return the coefficients with the reduced virial coefficients they give."""
     linear, square, damped = virial_rows()
     b = sum([coefficients[k] for k in linear])
     c = 2.0 * (sum([coefficients[k] for k in square]) - coefficients[damped])
-    return Isothermal(by_class(coefficients), b, c)
+    return Isothermal(coefficients, b, c)
 
 
 @cache
@@ -100,26 +80,26 @@ def virial_rows() -> tuple[tuple[int, ...], tuple[int, ...], int]:
     return linear, square, next(k for k in linear if groups[k].c == 1)
 
 
-def residual_sum(classes: Classes, delta: float) -> float:
+def residual_sum(coefficients: list[float], delta: float) -> float:
     """Return the sum of A_cd delta^d exp(-delta^c)."""
     total = 0.0
-    for c, terms in classes:
+    for c, terms in groups_by_c():
         damping = math.exp(-(delta**c)) if c else 1.0
-        total += damping * sum([a * delta**d for d, a in terms])
+        total += damping * sum([coefficients[k] * delta**d for k, d in terms])
     return total
 
 
-def compressibility(classes: Classes, delta: float) -> tuple[float, float, float]:
+def compressibility(coefficients: list[float], delta: float) -> tuple[float, float, float]:
     """Return Z and its first two derivatives by ln delta."""
     square = delta * delta
     cube = square * delta
     fourth = square * square
     powers = (1.0, delta, square, cube, fourth, fourth * delta, cube * cube, fourth * cube)
     z, slope, curvature = 1.0, 0.0, 0.0
-    for c, terms in classes:
+    for c, terms in groups_by_c():
         s0 = s1 = s2 = s3 = 0.0
-        for d, a in terms:
-            part = a * powers[d]
+        for k, d in terms:
+            part = coefficients[k] * powers[d]
             s0 += part
             part *= d
             s1 += part
@@ -144,12 +124,12 @@ def solve(at: Isothermal, ideal: float) -> float:
     """Return y = 1 / Z where delta = `ideal` y, by Halley's method kept inside a bracket.
 
     Z y rises with y, so each evaluation narrows the bracket; a step that would leave it is
-    replaced by its middle.
+    replaced by its middle.  In range Z is 0.7 to 1.5.
     """
     low, high = 0.0, 4.0
     y = virial_seed(at.b * ideal, at.c * ideal * ideal)
     for _ in range(_MAX_STEPS):
-        z, slope, curvature = compressibility(at.classes, ideal * y)
+        z, slope, curvature = compressibility(at.coefficients, ideal * y)
         excess = z - 1.0 / y
         if excess > 0.0:
             high = y

@@ -44,33 +44,33 @@ def virial_seed(groups: Array, ideal: Array) -> Array:
     return y
 
 
-def solve(coefficients: Array, ideal: Array, y: Array) -> Array:
+def solve(groups: Array, ideal: Array, y: Array) -> Array:
     """Return y = 1 / Z of each state, improving the first guess `y` in place."""
-    unsolved = _unsolved(_halley(coefficients, ideal, y))
+    unsolved = _unsolved(_halley(groups, ideal, y))
     for _ in range(_MAX_PASSES):
         if not unsolved.size:
             return y
         if unsolved.size > y.size // 4:
-            unsolved = _unsolved(_halley(coefficients, ideal, y))
+            unsolved = _unsolved(_halley(groups, ideal, y))
         else:
             some = y[unsolved]
-            step = _halley(_columns(coefficients, unsolved), ideal[unsolved], some)
+            step = _halley(_columns(groups, unsolved), ideal[unsolved], some)
             y[unsolved] = some
             unsolved = unsolved[_unsolved(step)]
     for k in unsolved.tolist():  # never seen to be needed; slow, but cannot fail
-        column = _columns(coefficients, k).ravel().tolist()
+        column = _columns(groups, k).ravel().tolist()
         y[k] = onestate.solve(onestate.isothermal(column), float(ideal[k]))
     return y
 
 
-def _columns(coefficients: Array, positions: Any) -> Array:  # an index or an array of them
+def _columns(groups: Array, positions: Any) -> Array:  # an index or an array of them
     """Return the coefficients of some states; one common column stands for all."""
-    return coefficients if coefficients.shape[1] == 1 else coefficients[:, positions]
+    return groups if groups.shape[1] == 1 else groups[:, positions]
 
 
-def _halley(coefficients: Array, ideal: Array, y: Array) -> Array:
+def _halley(groups: Array, ideal: Array, y: Array) -> Array:
     """Improve y in place and return the relative steps taken."""
-    z, slope, curvature = compressibility_and_slopes(coefficients, ideal * y)
+    z, slope, curvature = compressibility_and_slopes(groups, ideal * y)
     curvature += slope
     slope += z
     z -= 1.0 / y

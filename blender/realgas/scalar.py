@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from blender.errors import ModelRangeError
-from blender.realgas.coefficients import coefficients
+from blender.realgas.coefficients import coefficients as model_coefficients
 from blender.realgas.idealgas import ideal_internal_energy, ideal_isochoric_heat_capacity
 from blender.realgas.limits import (
     DENSITY_ALLOWED,
@@ -18,7 +18,6 @@ from blender.realgas.limits import (
 )
 from blender.realgas.onestate import (
     Isothermal,
-    by_class,
     compressibility,
     group_coefficients,
     isothermal,
@@ -64,12 +63,12 @@ class Mixture:
         self.reducing_temperature_k = temperature(self.fractions)
         self.reducing_density_mol_m3 = 1.0 / volume(self.fractions)
         self._kept: dict[float, Isothermal] = {}
-        self._gas_constant = coefficients().gas_constant
+        self._gas_constant = model_coefficients().gas_constant
 
     @property
     def molar_mass_kg_mol(self) -> float:
         """Molar mass of the mixture [kg/mol]."""
-        fluids = coefficients().fluids
+        fluids = model_coefficients().fluids
         return sum(x * f.molar_mass_kg_mol for x, f in zip(self.fractions, fluids, strict=True))
 
     def pressure(self, temperature_k: float, density_mol_m3: float) -> float:
@@ -101,7 +100,7 @@ class Mixture:
         check_temperature(temperature_k)
         check_density(density_mol_m3)
         delta = density_mol_m3 / self.reducing_density_mol_m3
-        z = compressibility(self._at(temperature_k).classes, delta)[0]
+        z = compressibility(self._at(temperature_k).coefficients, delta)[0]
         pressure_pa = z * density_mol_m3 * self._gas_constant * temperature_k
         if not pressure_pa <= MAX_PRESSURE_PA * LIMIT_SLACK:
             raise ModelRangeError("density", f"{density_mol_m3} mol/m3", DENSITY_ALLOWED)
@@ -301,5 +300,5 @@ class Mixture:
     def _tau_derivative(self, temperature_k: float, density_mol_m3: float, order: int) -> float:
         """Return tau alpha_tau (order 1) or tau^2 alpha_tautau (order 2), residual part [1]."""
         tau = self.reducing_temperature_k / temperature_k
-        classes = by_class(group_coefficients(tau, self.fractions, order))
-        return residual_sum(classes, density_mol_m3 / self.reducing_density_mol_m3)
+        coefficients = group_coefficients(tau, self.fractions, order)
+        return residual_sum(coefficients, density_mol_m3 / self.reducing_density_mol_m3)

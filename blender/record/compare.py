@@ -35,6 +35,7 @@ class Shadow:
         self._conn = self._engine.connect()
         self._conn.begin()
         create_tables(self._conn, projector.TABLES)
+        self._found: dict[str, dict[Cells, Cells]] = {}
 
     def take(self, entry: Entry) -> Iterator[Problem]:
         """Apply an entry; one that cannot be applied is a problem."""
@@ -43,17 +44,21 @@ class Shadow:
         except Exception as error:  # whatever a hostile body does to a projection
             yield Problem(entry.seq, "read-model", f"the entry cannot be applied: {error!a}"[:300])
 
-    def problems(self, conn: Connection) -> Iterator[Problem]:
-        """Name each row that is missing, foreign or altered in the file."""
+    def read(self, conn: Connection) -> Iterator[Problem]:
+        """Read the file's tables as they are now, while its journal stands still."""
         for table in self._projector.TABLES:
             try:
-                found = _rows(conn, table)
+                self._found[table.name] = _rows(conn, table)
             except (SQLAlchemyError, ValueError) as error:
-                yield Problem(
-                    0, "read-model", f"table {table.name} cannot be read: {error!a}"[:300]
-                )
-                continue
-            yield from _differences(table, found, _rows(self._conn, table))
+                text = f"table {table.name} cannot be read: {error!a}"
+                yield Problem(0, "read-model", text[:300])
+
+    def problems(self) -> Iterator[Problem]:
+        """Name each row that was missing, foreign or altered when they were read."""
+        for table in self._projector.TABLES:
+            if table.name in self._found:
+                wanted = _rows(self._conn, table)
+                yield from _differences(table, self._found[table.name], wanted)
 
     def close(self) -> None:
         """Let the memory go."""

@@ -65,7 +65,13 @@ def sqlite_path(location: str | Path) -> Path:
     return Path(text)
 
 
-def open_engine(location: str | Path, *, readonly: bool = False, create: bool = False) -> Engine:
+def open_engine(
+    location: str | Path,
+    *,
+    readonly: bool = False,
+    create: bool = False,
+    untouched: bool = False,
+) -> Engine:
     """Open a database for the record.
 
     Parameters
@@ -73,9 +79,12 @@ def open_engine(location: str | Path, *, readonly: bool = False, create: bool = 
     location : str or Path
         The SQLite file.
     readonly : bool
-        Whether nothing may be written, not even by accident.
+        Whether no statement may write; what a crash left unfinished is still rolled back.
     create : bool
         Whether to create the file, which must not exist, with mode 0600.
+
+    untouched : bool
+        Whether SQLite itself may not write either, come what may.
 
     Raises
     ------
@@ -94,7 +103,7 @@ def open_engine(location: str | Path, *, readonly: bool = False, create: bool = 
         )
 
     def connect() -> sqlite3.Connection:
-        return _connect(path, readonly=readonly)
+        return _connect(path, "ro" if untouched else "rw", readonly=readonly or untouched)
 
     engine = create_engine("sqlite://", creator=connect, poolclass=NullPool)
     event.listen(engine, "begin", _begin)
@@ -131,11 +140,11 @@ def _begin(conn: Connection) -> None:
     conn.exec_driver_sql("BEGIN IMMEDIATE" if immediate else "BEGIN")
 
 
-def _connect(path: Path, *, readonly: bool) -> sqlite3.Connection:
+def _connect(path: Path, mode: str, *, readonly: bool) -> sqlite3.Connection:
     """Open one connection with its settings, or none."""
     if sqlite3.sqlite_version_info < OLDEST_SQLITE:
         raise StorageError(f"SQLite {sqlite3.sqlite_version} is too old; 3.37 or newer is needed")
-    uri = f"{path.as_uri()}?mode={'ro' if readonly else 'rw'}"
+    uri = f"{path.as_uri()}?mode={mode}"
     raw = sqlite3.connect(uri, uri=True, isolation_level=None, timeout=BUSY_MS / 1000)
     try:
         _configure(raw, readonly=readonly)
@@ -185,7 +194,8 @@ def explain(error: BaseException, outcome: str = "nothing was saved") -> RecordE
     if "malformed" in text:
         return RecordError(f"the database is damaged; {outcome}, verify it now")
     if "locked" in text:
-        return StorageError(f"another terminal kept the record busy; {outcome}, try again")
+        busy = f"another terminal kept the record busy; {outcome}, try again"
+        return StorageError(busy, code="busy")
     if "full" in text:
         return StorageError(f"the disk is full; {outcome}, make room and try again")
     return StorageError(f"the disk or database failed ({text}); {outcome}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 from blender.errors import FillwrightError
@@ -13,7 +14,7 @@ ERASED = "person.erased"
 
 
 class Pledges:
-    """What entries commit to, and who was erased since; checked once all are known.
+    """What entries commit to, and who was erased since.
 
     Parameters
     ----------
@@ -23,34 +24,36 @@ class Pledges:
 
     def __init__(self, private: Private) -> None:
         self._private = private
-        self._made: list[tuple[int, str, str, str]] = []
+        self._gone: list[tuple[int, str]] = []
         self._erased: set[str] = set()
 
-    def take(self, seq: int, content: dict[str, Any]) -> None:
-        """Note what an entry commits to, or whom it erases."""
+    def take(self, seq: int, content: dict[str, Any]) -> Iterator[Problem]:
+        """Check what an entry commits to; note whom it erases."""
         data = content["data"]
         if content["kind"] == ERASED:
             self._erased.add(str(data.get("person")))
-        if "commitment" in data:
-            found = (data.get("person"), data.get("private"), data["commitment"])
-            person, row_id, commitment = (str(part) for part in found)
-            self._made.append((seq, person, row_id, commitment))
+        if "commitment" in data and (text := self._flaw(seq, data)):
+            yield Problem(seq, "private", text)
 
-    def problems(self) -> list[Problem]:
-        """Name each entry whose private row is gone without a word, or altered."""
-        said = ((seq, self._flaw(*made)) for seq, *made in self._made)
-        return [Problem(seq, "private", text) for seq, text in said if text]
+    def problems(self) -> Iterator[Problem]:
+        """Name each entry whose private row is gone without a word."""
+        for seq, person in self._gone:
+            if person not in self._erased:
+                text = "the private row is gone, but no entry erased the person"
+                yield Problem(seq, "private", text)
 
-    def _flaw(self, person: str, row_id: str, commitment: str) -> str:
+    def _flaw(self, seq: int, data: dict[str, Any]) -> str:
+        person = str(data.get("person"))
         try:
-            content, key = self._private(row_id), self._private(key_row(person))
+            content = self._private(str(data.get("private")))
             if content is None:
-                gone = "the private row is gone, but no entry erased the person"
-                return "" if person in self._erased else gone
+                self._gone.append((seq, person))
+                return ""
+            key = self._private(key_row(person))
             if key is None:
                 return "the key of the commitment is gone, but the private row is not"
-            if fits(bytes.fromhex(key["key"]), content, commitment):
+            if fits(bytes.fromhex(key["key"]), content, data["commitment"]):
                 return ""
-        except (FillwrightError, KeyError, TypeError, ValueError):
-            return "the private row or its key is damaged"
+        except (FillwrightError, AttributeError, KeyError, TypeError, ValueError):
+            return "the private row, its key or the commitment is damaged"
         return "the private row is not what the entry committed to"

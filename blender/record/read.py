@@ -214,6 +214,14 @@ def entry(conn: Connection, station_id: str, seq: int) -> Entry | None:
     return entry_of(found) if found else None
 
 
+def entry_of_step(conn: Connection, step: str | None) -> Entry | None:
+    """Return the entry made under an idempotency key, None if there is none."""
+    if step is None:
+        return None
+    found = conn.execute(select(ENTRY).where(ENTRY.c.step == step)).first()
+    return entry_of(found) if found else None
+
+
 def entries(conn: Connection, station_id: str) -> Iterator[Entry]:
     """Give every entry of a station's chain, in order."""
     query = select(ENTRY).where(ENTRY.c.station == station_id).order_by(ENTRY.c.seq)

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from sqlalchemy import Connection
+from sqlalchemy import Engine
 from sqlalchemy.exc import OperationalError
 
 from blender.record.engine import open_engine, sqlite_path
@@ -26,8 +26,8 @@ _MUST_WRITE = {
 
 
 @contextmanager
-def look(location: str | Path) -> Iterator[Connection]:
-    """Open a database to be read only, in one consistent state.
+def look(location: str | Path) -> Iterator[Engine]:
+    """Open a database to be looked at only.
 
     Where SQLite could not read it without writing, a copy is looked at instead.
 
@@ -37,34 +37,35 @@ def look(location: str | Path) -> Iterator[Connection]:
         If there is no such file.
     """
     path = sqlite_path(location)
-    if _readable(path):
-        with _open(path, readonly=True) as conn:
-            yield conn
-        return
-    with tempfile.TemporaryDirectory(prefix="fillwright-") as folder:
-        copy = Path(folder) / "copy.db"
-        for tail in ("", "-journal", "-wal"):
-            if (beside := path.with_name(path.name + tail)).exists():
-                shutil.copyfile(beside, copy.with_name(copy.name + tail))
-        with _open(copy, readonly=False) as conn:
-            yield conn
-
-
-@contextmanager
-def _open(path: Path, *, readonly: bool) -> Iterator[Connection]:
-    engine = open_engine(path, readonly=readonly)
+    engine = open_engine(path, untouched=True)
     try:
-        with engine.connect() as conn, conn.begin():
-            yield conn
+        if _readable(engine):
+            yield engine
+            return
     finally:
         engine.dispose()
+    with tempfile.TemporaryDirectory(prefix="fillwright-") as folder:
+        engine = open_engine(_copy(path, Path(folder)), readonly=True)
+        try:
+            yield engine
+        finally:
+            engine.dispose()
 
 
-def _readable(path: Path) -> bool:
-    """Tell whether the file itself can be read without writing to it."""
+def _readable(engine: Engine) -> bool:
+    """Tell whether a database can be read without writing to it."""
     try:
-        with _open(path, readonly=True) as conn:
+        with engine.connect() as conn:
             conn.exec_driver_sql("SELECT count(*) FROM sqlite_master")
     except OperationalError as error:
         return getattr(error.orig, "sqlite_errorcode", 0) not in _MUST_WRITE
     return True
+
+
+def _copy(path: Path, folder: Path) -> Path:
+    """Copy a database with what lies beside it."""
+    copy = folder / "copy.db"
+    for tail in ("", "-journal", "-wal"):
+        if (beside := path.with_name(path.name + tail)).exists():
+            shutil.copyfile(beside, copy.with_name(copy.name + tail))
+    return copy

@@ -8,7 +8,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection
+from sqlalchemy import Connection, Engine
 from sqlalchemy.exc import DatabaseError
 
 from blender.errors import RecordError
@@ -25,7 +25,9 @@ from blender.record.walk import Problem, Stored, Walk
 
 __all__ = ["Problem", "Report", "verify"]
 
-_NOT_SHOWN = 1000
+_MOST_PROBLEMS = 1000
+_PART = 500  # entries read in one transaction
+_START = Stored("", 0, b"", b"", b"", None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,10 +83,12 @@ def verify(
     held = Held(parse_anchor(anchor) if isinstance(anchor, str) else anchor)
     walk, problems = Walk(), list[Problem]()
     try:
-        with look(location) as conn:
-            problems += _file_problems(conn)
-            problems += _schema_problems(conn, projector := project or station_projector())
-            for problem in _journal_problems(conn, walk, held, projector):
+        with look(location) as engine:
+            projector = project or station_projector()
+            with engine.connect() as conn, conn.begin():
+                problems += _file_problems(conn)
+                problems += _schema_problems(conn, projector)
+            for problem in _journal_problems(engine, walk, held, projector):
                 problems.append(problem)  # one by one: what was found stands if reading fails
     except DatabaseError as error:
         problems.append(Problem(0, "file", explain(error, "it cannot be read").text))
@@ -94,7 +98,7 @@ def verify(
         problems.append(Problem(0, "file", f"the file cannot be read: {error.strerror}"))
     problems = sorted({*problems, *walk.problems}, key=lambda one: (one.seq, one.kind, one.text))
     head = head_text(walk.head) if walk.head else ""
-    return Report(walk.station, walk.incarnation, walk.count, head, problems[:_NOT_SHOWN])
+    return Report(walk.station, walk.incarnation, walk.count, head, problems[:_MOST_PROBLEMS])
 
 
 def _file_problems(conn: Connection) -> list[Problem]:
@@ -111,27 +115,50 @@ def _schema_problems(conn: Connection, projector: Projector) -> list[Problem]:
 
 
 def _journal_problems(
-    conn: Connection, walk: Walk, held: Held, projector: Projector
+    engine: Engine, walk: Walk, held: Held, projector: Projector
 ) -> Iterator[Problem]:
-    """Walk the journal once, and hold against it all that is derived from it."""
-    get = partial(private.get, conn)
-    pledges, shadow = Pledges(get), Shadow(projector, get)
-    try:
-        for row in _stored(conn):
-            content = walk.take(row)
-            held.take(row, content)
-            if content is not None:
-                pledges.take(row.seq, content)
-                if walk.sound:
-                    yield from shadow.take(_entry(row, content))
-        if walk.count == 0:
-            yield Problem(0, "genesis", "there is no entry at all")
-        yield from held.problems(walk)
-        yield from pledges.problems()
+    """Walk the journal once, and hold against it all that is derived from it.
+
+    It is read in parts, each in a short transaction, so that no terminal waits for it;
+    what is entered meanwhile is taken along.
+    """
+    with engine.connect() as conn:
+        get = partial(private.get, conn)
+        pledges, shadow = Pledges(get), Shadow(projector, get)
+        try:
+            part = [_START]
+            while part:
+                with conn.begin():
+                    part = stored(conn, after=part[-1], most=_PART)
+                    for row in part:
+                        yield from _row_problems(row, walk, held, pledges, shadow)
+                    if not part:
+                        yield from shadow.read(conn)
+            yield from _end_problems(walk, held, pledges)
+            if walk.sound:
+                yield from shadow.problems()
+        finally:
+            shadow.close()
+
+
+def _row_problems(
+    row: Stored, walk: Walk, held: Held, pledges: Pledges, shadow: Shadow
+) -> Iterator[Problem]:
+    """Check one row of the journal, and what it commits to."""
+    content = walk.take(row)
+    held.take(row, content)
+    if content is not None:
+        yield from pledges.take(row.seq, content)
         if walk.sound:
-            yield from shadow.problems(conn)
-    finally:
-        shadow.close()
+            yield from shadow.take(_entry(row, content))
+
+
+def _end_problems(walk: Walk, held: Held, pledges: Pledges) -> Iterator[Problem]:
+    """Check what can only be told at the end."""
+    if walk.count == 0:
+        yield Problem(0, "genesis", "there is no entry at all")
+    yield from held.problems(walk)
+    yield from pledges.problems()
 
 
 def _entry(row: Stored, content: dict[str, Any]) -> Entry:
@@ -141,8 +168,12 @@ def _entry(row: Stored, content: dict[str, Any]) -> Entry:
     return entry
 
 
-def _stored(conn: Connection) -> Iterator[Stored]:
-    """Read the journal as it lies in the file."""
-    query = "SELECT station, seq, prev, digest, body, step FROM entry ORDER BY station, seq"
-    for part in conn.exec_driver_sql(query).partitions(1000):
-        yield from (Stored(*row) for row in part)
+def stored(conn: Connection, *, after: Stored | None = None, most: int = -1) -> list[Stored]:
+    """Read rows of the journal as they lie in the file, in order, from after one on."""
+    query = (
+        "SELECT station, seq, prev, digest, body, step FROM entry"
+        " WHERE (station, seq) > (?, ?) ORDER BY station, seq LIMIT ?"
+    )
+    first = after or _START
+    rows = conn.exec_driver_sql(query, (first.station, first.seq, most))
+    return [Stored(*row) for row in rows]

@@ -41,12 +41,15 @@ class Station:
         Gives the moment.
     rules : Rules
         Limits and tolerances.
+    key : str or None
+        Idempotency key of the next act: under one key only one act is ever entered.
     """
 
     record: Record
     keys: StationKeys | None
     clock: Clock
     rules: Rules = field(default_factory=Rules)
+    key: str | None = None
 
     @property
     def secret_keys(self) -> StationKeys:
@@ -89,7 +92,17 @@ class Station:
         """Hold one act: authority first, then one transaction, saved whole or not at all."""
         require(actor, name)
         with self.record.write() as unit:
+            if self.key is not None and (entry := read.entry_of_step(unit.conn, self.key)):
+                raise AlreadyEnteredError(entry)
             yield Act(self, actor, name, unit, self.clock())
+
+
+class AlreadyEnteredError(Exception):
+    """The act's key was used before: `entry` is what was entered then, nothing was now."""
+
+    def __init__(self, entry: Entry) -> None:
+        super().__init__(f"already entered as entry {entry.seq}")
+        self.entry = entry
 
 
 @dataclass(frozen=True)
@@ -126,8 +139,9 @@ class Act:
     def enter(self, kind: str, data: dict[str, Any], meaning: str, *, seal: bool = False) -> Entry:
         """Enter what happened, signed by the actor; `seal` adds the station's own seal."""
         keys = self.station.secret_keys if seal else None
+        step = None if read.entry_of_step(self.conn, self.station.key) else self.station.key
         return self.unit.append(
-            kind, data, at=self.now, by=self.actor.signer, meaning=meaning, seal=keys
+            kind, data, at=self.now, by=self.actor.signer, meaning=meaning, seal=keys, step=step
         )
 
     def refused(
@@ -143,6 +157,17 @@ class Act:
         data = {"fill": fill.fill, "action": self.name, "gates": answers, "given": given or {}}
         self.enter("fill.refused", data, "refused by the rules")
         return refusal(fill, gates)
+
+
+def repeated(station: Station, entry: Entry) -> Answer:
+    """Return the answer of an act that was entered before under the same key."""
+    with station.record.read() as conn:
+        fill = read.fill(conn, entry.data["fill"])
+    given = entry.data["gates"] if entry.kind == "fill.refused" else []
+    gates = [Gate(g["gate"], g["answer"], g["reason"]) for g in given]
+    told = f"Entered before, as entry {entry.seq}; nothing was entered now."
+    facts = {"repeated": True, "seq": entry.seq}
+    return Answer(fill.fill, fill.state, gates, not gates, told, facts)
 
 
 def refusal(fill: FillRow, gates: Sequence[Gate]) -> Answer:

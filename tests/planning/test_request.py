@@ -234,3 +234,19 @@ def test_lines_in_psi_and_a_drain_rounded_down():
     assert shown <= drain["to_bar"] < shown + 0.1
     assert "psi" in written[1]
     assert "degF" in written[1]
+
+
+@pytest.mark.parametrize("want", ["150bar:oxygen", "150bar:EAN32"])
+@pytest.mark.parametrize("method", ["partial-pressure", "continuous-flow"])
+def test_nothing_but_helium_mixes_to_fill_with(want, method):
+    with pytest.raises(NoFillError) as caught:
+        answer(
+            "12L",
+            "5bar:air",
+            want,
+            supply=["he=helium"],
+            top="18/45",
+            method=method,
+            rated_intake="40%",
+        )
+    assert caught.value.code == "unreachable"

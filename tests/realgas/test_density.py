@@ -74,10 +74,10 @@ def test_pressure_rises_with_density_up_to_the_limit(pairs):
     for fractions in mixtures:
         mixture = Mixture(fractions, pairs)
         for temperature_k in (230.0, 260.0, 500.0):
-            classes = mixture._at(temperature_k).classes
+            groups = mixture._at(temperature_k).coefficients
             for rho in density:
                 z, slope, _ = onestate.compressibility(
-                    classes, rho / mixture.reducing_density_mol_m3
+                    groups, rho / mixture.reducing_density_mol_m3
                 )
                 assert z + slope > 0.3
 

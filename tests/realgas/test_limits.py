@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from blender.errors import ModelRangeError
@@ -104,6 +104,7 @@ def test_density_at_the_pressure_limit_is_accepted_back():
 parts = st.tuples(*[st.floats(0.0, 1.0)] * 4).filter(lambda p: sum(p) > 1e-3)
 
 
+@settings(deadline=None, derandomize=True)
 @given(
     parts,
     st.floats(230.0, 500.0),

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from blender.record.snapshot import look
-from blender.record.verify import _stored, verify
+from blender.record.verify import stored, verify
 from blender.record.walk import Stored, Walk, link_problem
 
 ENTRIES = 200
@@ -23,8 +23,8 @@ def flipped(value: bytes, bit: int) -> bytes:
 
 
 def rows_of(path: Path) -> list[Stored]:
-    with look(path) as conn:
-        return list(_stored(conn))
+    with look(path) as engine, engine.connect() as conn:
+        return list(stored(conn))
 
 
 def test_every_bit_of_every_body_and_digest_counts(book: Any) -> None:
@@ -54,7 +54,9 @@ def test_every_bit_of_the_columns_beside_the_body_counts(book: Any) -> None:
         for bit in range(7 * len(value)):
             other = list(value)
             other[bit // 7] = chr(ord(other[bit // 7]) ^ 1 << bit % 7)
-            problems = walked([*rows[:at], rows[at]._replace(**{name: "".join(other)}), *rows[at + 1:]])
+            problems = walked(
+                [*rows[:at], rows[at]._replace(**{name: "".join(other)}), *rows[at + 1 :]]
+            )
             assert rows[at].seq in [one.seq for one in problems]
     for bit in range(62):
         changed = rows[5]._replace(seq=rows[5].seq ^ 1 << bit)
@@ -90,7 +92,14 @@ def test_flips_in_the_file_itself_are_named_by_verify(book: Any, tiny: Any) -> N
         raw.commit()
         found = verify(book.path, project=tiny).problems
         assert (seq, "chain") in [(one.seq, one.kind) for one in found]
-        assert {one.kind for one in found} <= {"chain", "genesis", "body", "signature", "seal", "read-model"}
+        assert {one.kind for one in found} <= {
+            "chain",
+            "genesis",
+            "body",
+            "signature",
+            "seal",
+            "read-model",
+        }
         for one, _text in guards:
             raw.execute(f"DROP TRIGGER {one}")
         raw.execute(change, [value, seq])

@@ -11,7 +11,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from blender.record.keybook import KeyBook
 from blender.record.signature import SEAL, SIG, holds
 from blender.record.snapshot import look
-from blender.record.verify import _stored
+from blender.record.verify import stored
 from blender.record.walk import Stored, Walk
 
 
@@ -31,8 +31,8 @@ def _signed(book: Any) -> list[tuple[bytes, dict[str, Any]]]:
             data = {"text": "the same words"}
             at = unit_time(number // 3)
             unit.append("note", data, at=at, by=by, meaning=meaning, seal=book.keys)
-    with look(book.path) as conn:
-        rows = list(_stored(conn))
+    with look(book.path) as engine, engine.connect() as conn:
+        rows = list(stored(conn))
     found = [(row.prev, content_of(row)) for row in rows]
     return [(prev, content) for prev, content in found if SIG in content]
 
@@ -77,9 +77,11 @@ def test_a_signature_and_a_seal_are_not_each_other(book: Any) -> None:
 
 def test_whatever_the_signer_saw_is_covered(signed: list[tuple[bytes, Any]]) -> None:
     prev, content = signed[-1]
-    places = [
-        ((), name) for name in content if name not in (SIG, SEAL)
-    ] + [((SIG,), name) for name in content[SIG]] + [(("at",), name) for name in content["at"]]
+    places = (
+        [((), name) for name in content if name not in (SIG, SEAL)]
+        + [((SIG,), name) for name in content[SIG]]
+        + [(("at",), name) for name in content["at"]]
+    )
     for path, name in places:
         changed = copy.deepcopy(content)
         inner = changed
@@ -110,8 +112,8 @@ def test_only_the_persons_own_key_in_their_own_role_counts(
     from blender.record.signature import put_value
 
     keys = KeyBook(book.keys.public.hex())
-    with look(book.path) as conn:
-        for row in _stored(conn):
+    with look(book.path) as engine, engine.connect() as conn:
+        for row in stored(conn):
             assert keys.check(row.prev, content_of(row)) == []
     prev, content = signed[-1]
     forger = Ed25519PrivateKey.generate()
@@ -126,7 +128,9 @@ def test_only_the_persons_own_key_in_their_own_role_counts(
         del forged[SEAL]
         forged[SIG] |= {"person": "P-1", "role": "manager", "key": book.mira.key, **change}
         put_value(prev, forged, SIG, key)
-        assert holds(prev, forged, SIG) == (forged[SIG]["key"] != book.mira.key or key is book.mira.private_key)
+        assert holds(prev, forged, SIG) == (
+            forged[SIG]["key"] != book.mira.key or key is book.mira.private_key
+        )
         assert [flaw.kind for flaw in keys.check(prev, forged)] == ["signature"]
 
 

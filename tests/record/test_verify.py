@@ -160,12 +160,12 @@ def test_a_rechained_edit_of_a_signed_entry_is_named_by_its_signature(
     book: Any, check: Any
 ) -> None:
     with unguarded(book.path) as raw:
-        content = body_of(raw, 10)
+        content = body_of(raw, 20)
         assert "sig" in content
-        put_body(raw, 10, content | {"data": {"text": "another story"}})
-        rechain(raw, 10)
-        raw.execute("UPDATE note SET text = 'another story' WHERE seq = 10")
-    assert check() == [(10, "signature")]
+        put_body(raw, 20, content | {"data": {"text": "another story"}})
+        rechain(raw, 20)
+        raw.execute("UPDATE note SET text = 'another story' WHERE seq = 20")
+    assert check() == [(20, "signature")]
 
 
 def test_a_body_in_another_spelling_is_named(book: Any, check: Any) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from importlib import import_module
 from typing import Any
 
@@ -20,9 +21,16 @@ def fill() -> None:
     """Enter one step of a fill's life: request, plan, start, read, analyse, accept, hand over."""
 
 
+_key = option(
+    "--key",
+    "WORD",
+    "Enter this only once: the same key again enters nothing (for scripts that try again).",
+)
+
+
 def _command(name: str, text: str, run: Callable[..., int], *options: Any) -> None:
     """Add a command that signs; its options are given in the order they are shown."""
-    for decorate in reversed((*options, signer, shared)):
+    for decorate in reversed((*options, _key, signer, shared)):
         run = decorate(run)
     fill.add_command(click.command(name, help=text)(run))
 
@@ -31,22 +39,35 @@ def _use_case(place: str) -> Callable[..., int]:
     """Return a command's function that signs in and calls one use case of the station."""
     module, name = place.split(".")
 
-    def run(who: str | None, secret_file: str | None, **facts: Any) -> int:
+    def run(who: str | None, secret_file: str | None, key: str | None, **facts: Any) -> int:
         case = getattr(import_module(f"blender.station.{module}"), name)
         with at_work(who, secret_file) as (station, actor):
-            return finish(case(station, actor, **facts))
+            return finish(_once(case, station, actor, key, **facts))
 
     return run
 
 
-def _plan(number: int, who: str | None, secret_file: str | None, **options: Any) -> int:
-    from blender.planning.options import Options  # noqa: PLC0415 - load only what is used
+def _once(case: Callable[..., Any], station: Any, actor: Any, key: str | None, **facts: Any) -> Any:
+    """Call a use case; under a key that was used before, say so and enter nothing."""
+    from blender.station import desk  # noqa: PLC0415 - load only what is used
+
+    try:
+        return case(replace(station, key=key), actor, **facts)
+    except desk.AlreadyEnteredError as done:
+        return desk.repeated(station, done.entry)
+
+
+def _plan(
+    number: int, who: str | None, secret_file: str | None, key: str | None, **options: Any
+) -> int:
+    from blender.planning.options import Options  # noqa: PLC0415
     from blender.station import planning  # noqa: PLC0415
     from tui.commands.plan import lines  # noqa: PLC0415
 
     with at_work(who, secret_file) as (station, actor):
-        answer = planning.plan(station, actor, number, Options(**options))
-    if not answer.done or kept("json"):
+        facts = {"number": number, "options": Options(**options)}
+        answer = _once(planning.plan, station, actor, key, **facts)
+    if kept("json") or "plan" not in answer.facts:
         return finish(answer)
     show({}, lines(answer.facts["plan"]))
     return 0

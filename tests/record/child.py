@@ -1,0 +1,124 @@
+"""Another process at the record: appends, is killed, or runs out of room.
+
+Started by the tests as a program of its own; answers with one JSON document.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import random
+import signal
+import sys
+import time
+from typing import Any
+
+from blender.errors import StorageError
+from blender.record.journal import Record
+from blender.record.moment import Moment
+from blender.record.verify import verify
+
+AT = Moment(1_764_000_000_000_000, 60)
+
+
+class Nothing:
+    TABLES = ()
+
+    @staticmethod
+    def apply(conn: Any, entry: Any, private: Any) -> None:
+        pass
+
+
+def append(path: str, name: str, count: int) -> list[int]:
+    done = []
+    with Record.open(path, project=Nothing) as record:
+        for number in range(count):
+            with record.write() as unit:
+                entry = unit.append("note", {"by": name, "number": number}, at=AT)
+            done.append(entry.seq)
+    return done
+
+
+def acknowledge(path: str, pipe: int, rounds: int) -> None:
+    """Append for ever, and say each seq only once it is saved."""
+    with Record.open(path, project=Nothing) as record:
+        number = 0
+        while True:
+            with record.write() as unit:
+                data = {"round": rounds, "number": number, "text": "x" * 900}
+                entry = unit.append("note", data, at=AT)
+            os.write(pipe, b"%d %s\n" % (entry.seq, entry.digest.hex().encode()))
+            number += 1
+
+
+def kill_rounds(path: str, rounds: int) -> dict[str, int]:
+    """Kill a writer at any point of its work, again and again; count what was lost."""
+    draw = random.Random(rounds)
+    lost = broken = acknowledged = 0
+    for number in range(rounds):
+        reader, writer = os.pipe()
+        child = os.fork()
+        if child == 0:
+            os.close(reader)
+            with contextlib.suppress(BaseException):
+                acknowledge(path, writer, number)
+            os._exit(1)
+        os.close(writer)
+        heard = b"".join(os.read(reader, 72) for _ in range(draw.randint(1, 4)))
+        until = time.perf_counter() + draw.random() * 0.012  # about one append: anywhere in it
+        while time.perf_counter() < until:
+            pass
+        os.kill(child, signal.SIGKILL)
+        os.waitpid(child, 0)
+        while part := os.read(reader, 4096):
+            heard += part
+        os.close(reader)
+        said = [line.split() for line in heard.decode().splitlines() if len(line.split()) == 2]
+        broken += not verify(path, project=Nothing).ok  # as it lies, before anyone mends it
+        with Record.open(path, project=Nothing) as record, record.read() as conn:
+            query = "SELECT hex(digest) FROM entry WHERE seq = ?"
+            kept = [conn.exec_driver_sql(query, (int(seq),)).scalar() for seq, _ in said]
+        lost += sum(one != own.upper() for one, (_, own) in zip(kept, said, strict=True))
+        acknowledged += len(said)
+    return {"lost": lost, "broken": broken, "acknowledged": acknowledged}
+
+
+def run_full(path: str, room: int) -> dict[str, Any]:
+    """Append until the file may grow no more, then with room again."""
+    import resource
+
+    limit = os.stat(path).st_size + room
+    said: list[int] = []
+    refused = 0
+    with Record.open(path, project=Nothing) as record:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (limit, resource.RLIM_INFINITY))
+        for number in range(60):
+            try:
+                with record.write() as unit:
+                    data = {"number": number, "text": "x" * 3000}
+                    entry = unit.append("note", data, at=AT)
+            except StorageError:
+                refused += 1
+            else:
+                said.append(entry.seq)
+        resource.setrlimit(resource.RLIMIT_FSIZE, (resource.RLIM_INFINITY, resource.RLIM_INFINITY))
+        with record.write() as unit:
+            said.append(unit.append("note", {"number": -1}, at=AT).seq)
+    return {"said": said, "refused": refused}
+
+
+def main() -> None:
+    what, path, *rest = sys.argv[1:]
+    answer: Any
+    if what == "append":
+        answer = append(path, rest[0], int(rest[1]))
+    elif what == "kill":
+        answer = kill_rounds(path, int(rest[0]))
+    else:
+        answer = run_full(path, int(rest[0]))
+    sys.stdout.write(json.dumps(answer))
+
+
+if __name__ == "__main__":
+    main()

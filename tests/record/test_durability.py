@@ -1,0 +1,152 @@
+"""What was acknowledged is there; what was not saved is never said to be."""
+
+from __future__ import annotations
+
+import json
+import os
+import sqlite3
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from blender.errors import StorageError
+from blender.record.journal import Record
+from blender.record.keys import StationKeys
+from blender.record.verify import verify
+
+CHILD = Path(__file__).with_name("child.py")
+ROOT = Path(__file__).parents[2]
+posix = pytest.mark.skipif(os.name != "posix", reason="needs fork and kill")
+
+
+class Nothing:
+    TABLES = ()
+
+    @staticmethod
+    def apply(conn: Any, entry: Any, private: Any) -> None:
+        pass
+
+
+@pytest.fixture(name="path")
+def _path(tmp_path: Path, now: Any) -> Path:
+    path = tmp_path / "station.db"
+    keys = StationKeys.create(tmp_path / "station.keys")
+    Record.found(path, keys=keys, station="QUAY-2", data={}, at=now, project=Nothing).close()
+    return path
+
+
+def start(*words: str) -> subprocess.Popen[bytes]:
+    env = {**os.environ, "PYTHONPATH": str(ROOT)}
+    return subprocess.Popen([sys.executable, str(CHILD), *words], stdout=subprocess.PIPE, env=env)
+
+
+def answer(child: subprocess.Popen[bytes]) -> Any:
+    with child:
+        out, _ = child.communicate(timeout=500)
+    assert child.returncode == 0
+    return json.loads(out)
+
+
+def test_two_processes_write_one_chain(path: Path) -> None:
+    children = [start("append", str(path), name, "100") for name in ("a", "b")]
+    said = [answer(child) for child in children]
+    assert sorted(said[0] + said[1]) == list(range(2, 202))
+    report = verify(path, project=Nothing)
+    assert (report.ok, report.entries) == (True, 201)
+
+
+@posix
+def test_a_killed_writer_loses_nothing_it_acknowledged(path: Path) -> None:
+    found = answer(start("kill", str(path), "20"))
+    assert found["acknowledged"] >= 20
+    assert (found["lost"], found["broken"]) == (0, 0)
+
+
+@posix
+@pytest.mark.soak
+def test_a_writer_killed_two_hundred_times_loses_nothing(path: Path) -> None:
+    found = answer(start("kill", str(path), "200"))
+    assert found["acknowledged"] >= 200
+    assert (found["lost"], found["broken"]) == (0, 0)
+
+
+@posix
+@pytest.mark.parametrize("room", [0, 5_000, 20_000, 50_000])
+def test_a_full_disk_is_never_shown_as_saved(path: Path, room: int) -> None:
+    found = answer(start("full", str(path), str(room)))
+    assert found["refused"] > 10
+    assert found["said"] == list(range(2, 2 + len(found["said"])))
+    report = verify(path, project=Nothing)
+    assert (report.ok, report.entries) == (True, 1 + len(found["said"]))
+
+
+def test_a_full_database_says_so_and_keeps_nothing(book: Any, now: Any) -> None:
+    head = book.record.head()
+    with pytest.raises(StorageError, match="full"), book.record.write() as unit:
+        pages = unit.conn.exec_driver_sql("PRAGMA page_count").scalar()
+        unit.conn.exec_driver_sql(f"PRAGMA max_page_count={pages}")
+        for number in range(20):
+            unit.append("note", {"text": f"{number}" + "x" * 4000}, at=now)
+    assert book.record.head() == head
+    assert book.note("with room again").seq == head.seq + 1
+
+
+def test_a_busy_record_says_so_and_keeps_nothing(
+    book: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("blender.record.engine.BUSY_MS", 20)
+    head = book.record.head()
+    other = sqlite3.connect(book.path, isolation_level=None)
+    other.execute("BEGIN IMMEDIATE")
+    with pytest.raises(StorageError, match="busy") as caught:
+        book.note("meanwhile")
+    assert caught.value.code == "busy"
+    other.execute("ROLLBACK")
+    other.close()
+    assert book.record.head() == head
+
+
+def test_a_commit_that_fails_is_not_shown_as_saved(book: Any, now: Any) -> None:
+    """A reader that does not let go keeps the commit itself from happening."""
+    import blender.record.engine as engine
+
+    head = book.record.head()
+    other = sqlite3.connect(book.path, isolation_level=None)
+    other.execute("BEGIN")
+    other.execute("SELECT count(*) FROM entry").fetchone()
+    if engine.journal_settings(sqlite3.sqlite_version_info[:3])[0] == "wal":
+        pytest.skip("readers do not block commits in a write-ahead log")
+    with pytest.raises(StorageError, match="busy"), book.record.write() as unit:
+        unit.conn.exec_driver_sql("PRAGMA busy_timeout=20")
+        entered = unit.append("note", {"text": "x"}, at=now)
+        assert entered.seq == head.seq + 1
+    other.execute("COMMIT")
+    other.close()
+    assert book.record.head() == head
+
+
+def test_an_unfinished_write_beside_the_file_is_looked_past(
+    book: Any, tiny: Any, tmp_path: Path, now: Any
+) -> None:
+    """A copy taken in the middle of a write, as a power cut leaves it: verify mends nothing."""
+    head = book.record.head()
+    copy = tmp_path / "cut" / "station.db"
+    copy.parent.mkdir()
+    with pytest.raises(RuntimeError), book.record.write() as unit:
+        unit.conn.exec_driver_sql("PRAGMA cache_size=1")  # pages go to the file before the commit
+        for number in range(30):
+            unit.append("note", {"text": f"{number}" + "x" * 4000}, at=now)
+        for tail in ("", "-journal", "-wal"):
+            if (one := book.path.with_name(book.path.name + tail)).exists():
+                copy.with_name(copy.name + tail).write_bytes(one.read_bytes())
+        raise RuntimeError
+    before = {one.name: one.read_bytes() for one in copy.parent.iterdir()}
+    assert len(before) == 2
+    report = verify(copy, head, project=tiny)
+    assert (report.problems, report.entries) == ([], head.seq)
+    assert {one.name: one.read_bytes() for one in copy.parent.iterdir()} == before
+    with Record.open(copy, project=tiny) as record:
+        assert record.head() == head
