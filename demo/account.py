@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from dataclasses import dataclass, field
 
 WIDTH = 80
 _MARGIN = 7
+_UNIT = re.compile(r"(?<=\d) (?=(?:%|bar|degC|L|m)\b|%)")
+_TIED = "\u00a0"
 
 
 @dataclass
@@ -29,7 +32,8 @@ class Section:
     def lines(self) -> list[str]:
         """The section as lines of the page."""
         title = f"FILL {self.fill}: {self.title}" if self.fill else self.title
-        found = ["", *textwrap.wrap(title, WIDTH), "-" * min(len(title), WIDTH)]
+        heading = textwrap.wrap(title, WIDTH)
+        found = ["", *heading, "-" * max(map(len, heading))]
         for time, sentences in self.paragraphs:
             if sentences:
                 found += _wrapped(time, " ".join(sentences))
@@ -37,13 +41,15 @@ class Section:
 
 
 def _wrapped(time: str, text: str) -> list[str]:
-    return textwrap.wrap(
-        text,
+    """Wrap a paragraph beside its time, never between a number and its unit."""
+    lines = textwrap.wrap(
+        _UNIT.sub(_TIED, text),
         WIDTH,
         initial_indent=f"{time:<{_MARGIN}}",
         subsequent_indent=" " * _MARGIN,
         break_on_hyphens=False,
     )
+    return [line.replace(_TIED, " ") for line in lines]
 
 
 @dataclass

@@ -104,7 +104,7 @@ class Source:
     true_at: str = ""
 
 
-OXYGEN_LOW = Source("o1", "oxygen99.5", "oxygen99.6", "50L", "95bar", "94.4bar")
+OXYGEN_LOW = Source("o1", "oxygen99.5", "oxygen99.6", "50L", "130bar", "129.3bar")
 OXYGEN_HIGH = Source("o2", "oxygen99.5", "oxygen99.6", "50L", "190bar", "189.3bar")
 HELIUM = Source("h1", "helium", "helium", "50L", "200bar", "199.2bar")
 AIR = Source("air", "air", "air")
@@ -119,9 +119,9 @@ class Meter:
 
     Parameters
     ----------
-    gas, shown, air : str
-        The gas it is set on, what it is made to show, and the state of the room's air if
-        that is the gas.
+    gas, shown, air, true_gas : str
+        The gas it is set on, what it is made to show, the state of the room's air if that
+        is the gas, and the gas as it truly is where that differs.
     slope : float
         Its error of slope: points too much for each point above the setting [1].
     noise_points : float
@@ -134,12 +134,13 @@ class Meter:
     air: str = ""
     slope: float = 0.0
     noise_points: float = 0.05
+    true_gas: str = ""
 
 
 ROOM_AIR = "19C/65%"
 BENCH = Meter("A1", "air", "20.9", ROOM_AIR, slope=0.006)
 SECOND = Meter("A2", "air", "20.9", ROOM_AIR, slope=-0.004)
-PURE = Meter("A3", "oxygen99.5", "99.5", noise_points=0.04)
+PURE = Meter("A3", "oxygen99.5", "99.5", noise_points=0.04, true_gas="oxygen99.6")
 # The counter's meter is set on dry bottled air, so that a diver may take it at its word.
 COUNTER = Meter("C1", "air", "20.9", slope=0.002, noise_points=0.06)
 METERS = (BENCH, SECOND, PURE, COUNTER)

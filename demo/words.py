@@ -15,6 +15,7 @@ from blender.station.answer import Answer
 
 Step = Mapping[str, Any]
 
+AIR_SUPPLIES = ("top", "air")
 _TOLD_WARNINGS = ("hot-stop", "hypoxic-step", "beyond-stop", "rebound", "rest-first")
 
 
@@ -37,7 +38,7 @@ def capital(text: str) -> str:
 def source(step: Step) -> str:
     """Name what a step lets in: the supply, or what it is."""
     supply = step.get("supply") or ""
-    if supply in ("top", "air"):
+    if supply in AIR_SUPPLIES:
         return "air"
     gas = name_of(Mix(**step["gas"]), 1) if step.get("gas") else "gas"
     kind = "helium" if gas.startswith("helium") or gas == "0/100" else "oxygen"
@@ -55,8 +56,11 @@ def stop(step: Step) -> str | None:
     if action == "purge":
         return f"purge once, to {to} with {source(step)} and out again"
     if action == "flow":
-        reading = step["intake_reading"] * 100
-        return f"air and oxygen by the compressor to {to}, {reading:.1f} % on the intake meter"
+        damp, dry = step["intake_reading"] * 100, step["intake_o2"] * 100
+        return (
+            f"air and oxygen through the compressor to {to}, the intake meter held at {damp:.1f} % "
+            f"in that damp air, {dry:.1f} % once dry"
+        )
     warm = step["temperature_c"]
     return f"{source(step)} to {to}" + (f" at {warm:.0f} degC" if warm != 20.0 else "")
 
@@ -78,19 +82,23 @@ def planned(answer: Answer) -> list[str]:
     return [told, *warned(plan["warnings"])]
 
 
-def warned(warnings: Sequence[Mapping[str, str]]) -> list[str]:
-    """Say the warnings that matter to the story, in the program's words."""
-    return [capital(w["text"]) for w in warnings if w["code"] in _TOLD_WARNINGS]
+def warned(warnings: Sequence[Mapping[str, str]], *, repeated: bool = True) -> list[str]:
+    """Say the warnings that matter to the story, in the program's words.
+
+    Without `repeated`, only those that nobody needs to hear twice.
+    """
+    codes = _TOLD_WARNINGS if repeated else ("rest-first",)
+    return [capital(w["text"]) for w in warnings if w["code"] in codes]
 
 
 def refused(answer: Answer) -> str:
     """Say which gates refused, and the fact that decided."""
-    told = "; ".join(f"{gate.reason} ({gate.gate})" for gate in answer.objections)
+    told = "; ".join(f"{gate.reason} (gate: {gate.gate})" for gate in answer.objections)
     return varied(
         answer.fill,
         f"The answer was no: {told}.",
         f"Refused, and the refusal entered: {told}.",
-        f"That did not pass: {told}.",
+        f"The record would not have it: {told}.",
     )
 
 
@@ -128,8 +136,8 @@ def settled(answer: Answer) -> list[str]:
     told = varied(
         answer.fill,
         f"Rested and mixed, it stood at {at}.",
-        f"It was left alone until it stood still, at {at}.",
-        f"Half an hour later: {at}.",
+        f"It was left alone until the needle stood still, at {at}.",
+        f"When nothing moved any more the gauge showed {at}.",
     )
     return [told, *(capital(w["text"]) for w in answer.facts["warnings"])]
 
@@ -138,17 +146,16 @@ def measured(answer: Answer, meter: str, shown: float, post: str = "") -> str:
     """Say what an analyser showed, what it counts as, and what was decided."""
     facts = answer.facts
     where = f"At {post}, " if post else ""
-    count = f"{facts['o2'] * 100:.1f} % oxygen"
-    if facts["he"] is not None and facts["he"] > 0.0005:
-        count += f" and {facts['he'] * 100:.1f} % helium"
     spread = facts["o2_uncertainty"] * 100
-    told = f"{where}{meter} showed {shown:.1f}; corrected, {count}, give or take {spread:.1f}."
+    told = f"{where}{meter} showed {shown:.1f}: {facts['o2'] * 100:.1f} % oxygen as corrected"
+    if facts["he"] is not None and facts["he"] > 0.0005:
+        told += f", {facts['he'] * 100:.1f} % helium"
+    told += f", give or take {spread:.1f}."
     if facts["decision"] is None:
         return told
-    if facts["decision"] == "accept":
-        return f"{told} Accepted as what was asked for."
     reasons = "; ".join(reason["text"] for reason in facts["reasons"])
-    return f"{told} Verdict: {facts['decision']}. {capital(reasons)}"
+    verdict = varied(answer.fill, "Verdict", "Decision", "The record's verdict")
+    return f"{told} {verdict}: {facts['decision']}, for {reasons}."
 
 
 def accepted(answer: Answer, name: str, reading: float, *, drew: bool) -> str:
@@ -161,7 +168,13 @@ def accepted(answer: Answer, name: str, reading: float, *, drew: bool) -> str:
     depth = f"not deeper than {mod:.0f} m at 1.4 bar"
     if floor > 0:
         depth += f", and not breathed above {floor:.0f} m"
-    return f"{name} read {reading:.1f} on the diver's side and {signed}. Label: {stated}, {depth}."
+    told = varied(
+        answer.fill,
+        f"{name} read {reading:.1f} on the other side of the counter and {signed}.",
+        f"{name} checked it, read {reading:.1f}, and {signed}.",
+        f"Shown to {name}, who read {reading:.1f} and {signed}.",
+    )
+    return f"{told} The label says {stated}, {depth}."
 
 
 def disputed(answer: Answer, name: str, reading: float) -> str:
@@ -169,6 +182,12 @@ def disputed(answer: Answer, name: str, reading: float) -> str:
     return f"{name} read {reading:.1f}. {capital(answer.text)}"
 
 
-def unfinished(answer: Answer) -> str:
-    """Say that a fill ends where nobody meant it to."""
-    return f"There it stayed: {answer.state}. {capital(answer.text)}"
+def resumed(answer: Answer, warm_c: float) -> str:
+    """Say what the gauge showed against what it should, and what is next."""
+    fact = next(gate.reason for gate in answer.gates if gate.gate == "contents")
+    told = f"With the gas at {warm_c:.0f} degC, the {fact}."
+    ahead = answer.facts.get("next")
+    if ahead is None:
+        return told
+    supply = "air" if ahead["supply"] in AIR_SUPPLIES else ahead["supply"]
+    return f"{told} Where it stood: {supply} to {ahead['to_bar']:.1f} bar."

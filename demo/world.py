@@ -43,7 +43,7 @@ class Gauge:
 
 
 # Well inside class 1.0 of a 315 bar scale, that is 3.15 bar.
-PANEL = Gauge("panel", zero_bar=0.3, span=1.002, step_bar=0.5)
+PANEL = Gauge("panel", zero_bar=0.2, span=1.0025, step_bar=0.5)
 CHECK_IN = Gauge("check-in", zero_bar=-0.1, span=0.9985, step_bar=0.1)
 
 
@@ -69,7 +69,7 @@ class Cell:
 
     def set_on_its_gas(self) -> None:
         """Turn the knob until it shows what it should, on the gas as it truly is."""
-        gas, air = parse_gas(self.meter.gas), self.meter.air
+        gas, air = parse_gas(self.meter.true_gas or self.meter.gas), self.meter.air
         water = parse_air_state(air).water() if air else 0.0
         self.gain = parse_percent(self.meter.shown, "shown") / (gas.o2 * (1.0 - water) * 100.0)
 
@@ -113,7 +113,7 @@ class World:
 
     def warmth(self, serial: str) -> float:
         """Return a person's estimate of the gas's temperature, in whole degrees [degC]."""
-        return float(round(self.vessels[serial].gas_c + self.chance.gauss(0.0, 0.4)))
+        return float(round(self.vessels[serial].gas_c + self.chance.gauss(0.0, 0.3)))
 
     def oxygen(self, serial: str) -> float:
         """Return the true oxygen fraction in a cylinder [1]."""

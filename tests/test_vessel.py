@@ -146,7 +146,15 @@ def test_a_leak_is_counted_in_moles():
 
 @pytest.mark.parametrize(
     ("stop", "o2"),
-    [(84.0, 0.31843), (84.5, 0.32028), (85.0, 0.32213), (81.925, 0.31075), (86.925, 0.32924)],
+    [
+        (84.0, 0.31843),
+        (84.5, 0.32028),
+        (85.0, 0.32213),
+        (84.425 - 2.5, 0.31075),
+        (84.425 + 2.5, 0.32924),
+        (84.425 - 6.4, 0.29630),
+        (84.425 + 6.4, 0.34362),
+    ],
 )
 def test_rounded_and_misread_oxygen_stops(stop, o2):
     """Scenario: what the first stop, off by that much, makes of EAN32 at 230 bar."""
@@ -154,6 +162,15 @@ def test_rounded_and_misread_oxygen_stops(stop, o2):
     rich = start.with_gas(OXYGEN, added_to_reach(start, OXYGEN, stop, 20.0))
     done = rich.with_gas(AIR, added_to_reach(rich, AIR, 230.0, 20.0))
     assert done.mix.o2 == pytest.approx(o2, abs=POINT)
+
+
+def test_impure_oxygen_at_the_stop_for_pure():
+    """Scenario: the stop for pure oxygen with 99.5 % makes 31.942 %."""
+    start, impure = contents_at(parse_gas("EAN28"), 60.0, 20.0, 0.012), parse_gas("oxygen99.5")
+    rich = start.with_gas(impure, added_to_reach(start, impure, 84.425, 20.0))
+    assert rich.with_gas(AIR, added_to_reach(rich, AIR, 230.0, 20.0)).mix.o2 == pytest.approx(
+        0.31942, abs=POINT
+    )
 
 
 @pytest.mark.parametrize(

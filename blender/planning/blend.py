@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
-from itertools import combinations
 
 from blender.errors import NoFillError
 from blender.gas import Mix
@@ -21,6 +20,7 @@ from blender.vessel import Contents, amount_for_pressure, mixture
 
 _CONVERGED = 1e-13
 _ROUNDS = 40
+_MOST_WAYS = 4
 
 # Gives the amounts for a total [mol], or None if there are none.
 Chooser = Callable[[float], Amounts | None]
@@ -195,16 +195,16 @@ def best_blends(begin: Start, goal: Goal) -> Iterator[Blend]:
 
 
 def _others(begin: Start, goal: Goal, total_mol: float) -> Iterator[Chooser]:
-    """Yield other ways to choose exact amounts: other gases, then two sets of gases shared.
+    """Yield other ways to choose exact amounts: other gases, then the best two shared.
 
-    Shares serve where no set of gases has enough in its bottles, but two together have.
+    Sharing serves where no set of gases has enough in its bottles, but two together have.
     """
-    exact = exact_amounts(begin.mixing, goal.o2, goal.he, total_mol)
+    exact = exact_amounts(begin.mixing, goal.o2, goal.he, total_mol)[:_MOST_WAYS]
     ways = [partial(_alike, begin, goal, _used(amounts)) for amounts in exact]
     yield from ways[1:]
-    for one, other in combinations(ways, 2):
-        for sixteenths in range(15, 0, -1):
-            yield partial(_shared, one, other, sixteenths / 16.0)
+    if len(ways) > 1:
+        for eighths in range(7, 0, -1):
+            yield partial(_shared, ways[0], ways[1], eighths / 8.0)
 
 
 def _used(amounts: Amounts) -> tuple[bool, ...]:

@@ -43,7 +43,8 @@ def cautions(
         *_hot_stop(request, steps, pressure_bar),
         *_oxygen_service(steps),
         *_helium_pairs(request, steps, result),
-        *_intake_air(request, steps),
+        *_flow(request, steps),
+        *_bleed(steps),
     )
 
 
@@ -118,8 +119,24 @@ def _helium_pairs(request: PlanRequest, steps: Sequence[Step], result: Mix) -> I
         )
 
 
-def _intake_air(request: PlanRequest, steps: Sequence[Step]) -> Iterator[Caution]:
-    if request.intake_air is None and any(step.action == "flow" for step in steps):
+def _bleed(steps: Sequence[Step]) -> Iterator[Caution]:
+    if any(step.action == "drain" for step in steps):
+        yield Caution(
+            "mixed-bleed",
+            "drain only gas that has mixed: if the cylinder was filled lately, let it rest and "
+            "analyse it first, for what leaves may be one layer alone",
+        )
+
+
+def _flow(request: PlanRequest, steps: Sequence[Step]) -> Iterator[Caution]:
+    if all(step.action != "flow" for step in steps):
+        return
+    yield Caution(
+        "hold-up",
+        "what still stands in the filter tower goes into the cylinder first: purge the tower with "
+        "the mixed gas before the cylinder is opened",
+    )
+    if request.intake_air is None:
         yield Caution(
             "intake-air",
             "no intake-air was given, so the intake reading is for dry air; in damp air a true "

@@ -82,7 +82,6 @@ def open_engine(
         Whether no statement may write; what a crash left unfinished is still rolled back.
     create : bool
         Whether to create the file, which must not exist, with mode 0600.
-
     untouched : bool
         Whether SQLite itself may not write either, come what may.
 

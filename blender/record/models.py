@@ -183,12 +183,12 @@ class AnalysisRow(SQLModel, table=True):
 
 
 class ExceptionRow(SQLModel, table=True):
-    """Whatever a manager looks for: refusals, holds, disputes, misses."""
+    """Whatever a manager looks for: refusals, what was allowed, holds, disputes, misses."""
 
     __tablename__ = "exception"
     seq: int = Field(primary_key=True)
     fill: int = Field(index=True)
-    kind: str
+    kind: str = Field(primary_key=True)
     text: str
     person: str
     at_us: int

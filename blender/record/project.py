@@ -11,7 +11,7 @@ import json
 from collections.abc import Callable
 from typing import Any
 
-from sqlalchemy import Connection, Table, delete, insert, select, update
+from sqlalchemy import Connection, String, Table, delete, insert, select, update
 
 from blender.record import models
 from blender.record.entry import Entry
@@ -46,6 +46,8 @@ def apply(conn: Connection, entry: Entry, private: Private) -> None:
     """
     if projection := _KINDS.get(entry.kind):
         projection(conn, entry, entry.data, private)
+    if allowed := entry.data.get("allowed"):
+        _note(conn, entry, "allowed", "; ".join(allowed))
 
 
 def _on(*kinds: str) -> Callable[[Projection], Projection]:
@@ -158,8 +160,7 @@ def _calibrated(conn: Connection, entry: Entry, data: Data, private: Private) ->
 
 @_on("fill.requested")
 def _requested(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
-    row = {column.name: "" if column.type.python_type is str else 0 for column in _fill.columns}
-    blank: Data = row
+    blank: Data = {c.name: "" if isinstance(c.type, String) else 0 for c in _fill.columns}
     blank |= {
         "fill": data["fill"],
         "state": "requested",
@@ -220,12 +221,18 @@ def _planned(conn: Connection, entry: Entry, data: Data, private: Private) -> No
     values = {"state": data["state"], "method": data["method"], "step": 0}
     values |= {"settle_mk": data["settle_mk"], "ambient_typed": data["ambient_typed"]}
     values |= {"has_helium": data["has_helium"], "warnings": compact(data["warnings"])}
+    if "contents_umol" in data:  # a correction starts from what was analysed
+        values |= {"contents_umol": compact(data["contents_umol"]), "residual": "analysed"}
     _set_fill(conn, entry, data, **values)
 
 
 @_on("fill.started")
 def _started(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     values = {"state": "filling", "blender": _who(entry), "has_gas": True}
+    # Gas goes in or out: what was analysed before says nothing about the mix to come.
+    old = _analysis.c.fill == data["fill"]
+    conn.execute(update(_analysis).where(old).values(valid=False))
+    values |= {"o2_ppm": -1, "he_ppm": -1, "decision": ""}
     _set_fill(conn, entry, data, started_us=entry.at.us, **values)
 
 
@@ -250,9 +257,11 @@ def _read(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     conn.execute(insert(_reading).values(row))
     _draw(conn, entry, data)
     values = {"state": data["state"], "step": data["next_step"]}
-    values |= {"gauge_mbar": data["gauge_mbar"], "temp_mk": data["temp_mk"]}
-    values |= {"temp_kind": data["kind"], "contents_umol": compact(data["contents_umol"])}
-    _set_fill(conn, entry, data, gauge=data["gauge"], **values)
+    if data["counts"]:  # a wall's or room's temperature never stands in for the gas's
+        values |= {"gauge_mbar": data["gauge_mbar"], "temp_mk": data["temp_mk"]}
+        values |= {"temp_kind": data["kind"], "contents_umol": compact(data["contents_umol"])}
+        values |= {"gauge": data["gauge"]}
+    _set_fill(conn, entry, data, **values)
     if data["notes"]:
         _note(conn, entry, "miss", "; ".join(data["notes"]))
 
@@ -359,7 +368,8 @@ def _released(conn: Connection, entry: Entry, data: Data, private: Private) -> N
 
 @_on("fill.refused")
 def _refused(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
-    if data["action"] == "resume" and "gauge_mbar" in data["given"]:
+    stops = [gate["gate"] for gate in data["gates"] if gate["answer"] == "stop"]
+    if data["action"] == "resume" and stops == ["contents"]:
         given = data["given"]  # a leak: what the gauge showed counts, whatever is in it
         _set_fill(conn, entry, data, gauge_mbar=given["gauge_mbar"], temp_mk=given["temp_mk"])
     for gate in data["gates"]:

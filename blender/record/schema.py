@@ -104,7 +104,7 @@ def drop_read_models(conn: Connection) -> None:
             conn.exec_driver_sql(f'DROP {kind.upper()} "{quoted}"')
 
 
-def stored(conn: Connection) -> Schema:
+def definitions(conn: Connection) -> Schema:
     """Read what a database says of its own tables, indexes, triggers and views."""
     rows = conn.exec_driver_sql("SELECT type, name, tbl_name, sql FROM sqlite_master").all()
     return {(row.type, row.name): _text(row) for row in rows if row.tbl_name != "sqlite_stat1"}
@@ -115,22 +115,21 @@ def _text(row: Row[Any]) -> str:
     return " ".join(f"{row.tbl_name}: {row.sql or ''}".split())
 
 
-def expected(tables: Iterable[Table], *, journal: bool = True) -> Schema:
+def expected(tables: Iterable[Table]) -> Schema:
     """Give what a sound database would say, by making one in memory."""
     engine = memory_engine()
     try:
         with engine.begin() as conn:
-            if journal:
-                create_journal(conn)
+            create_journal(conn)
             create_tables(conn, tables)
-            return stored(conn)
+            return definitions(conn)
     finally:
         engine.dispose()
 
 
 def differences(conn: Connection, tables: Iterable[Table]) -> list[str]:
     """Name each table, index, trigger or view that is missing, foreign or altered."""
-    found, wanted = stored(conn), expected(tables)
+    found, wanted = definitions(conn), expected(tables)
     said = [f"{kind} {name} is missing" for kind, name in wanted.keys() - found.keys()]
     said += [f"{kind} {name} does not belong here" for kind, name in found.keys() - wanted.keys()]
     both = [one for one in wanted.keys() & found.keys() if found[one] != wanted[one]]
@@ -164,7 +163,7 @@ def check_ours(conn: Connection) -> None:
     """
     application = conn.exec_driver_sql("PRAGMA application_id").scalar()
     version = conn.exec_driver_sql("PRAGMA user_version").scalar()
-    if not stored(conn):
+    if not definitions(conn):
         raise RecordError("the file is empty: no station was founded in it; make one with `init`")
     if application != APPLICATION_ID:
         raise RecordError("the file is some other program's database, not a station's record")

@@ -46,6 +46,8 @@ class Unit:
         self.station = station
         self._public_key = public_key
         self._projector = projector
+        self._prev = b""  # what the next entry follows
+        self._last: Entry | None = None  # its own last entry; nobody else writes meanwhile
 
     def append(
         self,
@@ -92,6 +94,7 @@ class Unit:
         entry = self._sealed(self._content(kind, data, at, step), by, meaning, seal)
         row = {name: getattr(entry, name) for name in ("station", "seq", "body", "prev", "digest")}
         self.conn.execute(insert(ENTRY).values({**row, "step": step}))
+        self._last = entry
         self._projector.apply(self.conn, entry, self.get_private)
         return entry
 
@@ -99,7 +102,7 @@ class Unit:
         self, kind: str, data: dict[str, Any], at: Moment, step: str | None
     ) -> dict[str, Any]:
         """Put a body together, as the next entry of the chain."""
-        last = last_entry(self.conn, self.station)
+        last = self._last or last_entry(self.conn, self.station)
         incarnation = last.incarnation if last else 1
         content: dict[str, Any] = {
             "v": 1,

@@ -126,19 +126,31 @@ def _journal_problems(
         get = partial(private.get, conn)
         pledges, shadow = Pledges(get), Shadow(projector, get)
         try:
-            part = [_START]
-            while part:
+            last: Stored | None = _START
+            while last is not None:
                 with conn.begin():
-                    part = stored(conn, after=part[-1], most=_PART)
+                    part = stored(conn, after=last, most=_PART)
                     for row in part:
                         yield from _row_problems(row, walk, held, pledges, shadow)
                     if not part:
                         yield from shadow.read(conn)
+                if part and not _moves_on(last, part[-1]):
+                    yield Problem(0, "file", "the journal's rows are out of order")
+                    break
+                last = part[-1] if part else None
             yield from _end_problems(walk, held, pledges)
             if walk.sound:
                 yield from shadow.problems()
         finally:
             shadow.close()
+
+
+def _moves_on(before: Stored, after: Stored) -> bool:
+    """Tell whether a reading gets on; in a damaged file it could go round for ever."""
+    try:
+        return bool(before[:2] < after[:2])
+    except TypeError:
+        return False
 
 
 def _row_problems(

@@ -121,7 +121,7 @@ def analyse(
             raise InputError(
                 "--helium", "nothing", "helium reading needed: residual or plan has helium"
             )
-        around = ambient or meter.ambient_typed
+        around = ambient or _ambient_stated(fill, meter)
         ambient_pa = bar_to_pa(parse_ambient(around, "--ambient"))
         got = measure(reading, helium, calibration_of(meter), ambient_pa)
         if fill.state in ("requested", "planned", "held"):
@@ -133,6 +133,14 @@ def _age_h(act: Act, meter: AnalyserRow) -> float | None:
     if not meter.calibrated_us:
         return None
     return (act.now.us - meter.calibrated_us) / HOUR_US
+
+
+def _ambient_stated(fill: FillRow, meter: AnalyserRow) -> str:
+    """Return the ambient pressure as stated last: with the fill, or when the meter was set."""
+    begun_us = fill.started_us or fill.requested_us
+    if fill.ambient_typed and meter.calibrated_us < begun_us:
+        return fill.ambient_typed
+    return meter.ambient_typed
 
 
 def _another_meter(act: Act, fill: FillRow, meter: AnalyserRow) -> list[gates.Gate]:
@@ -174,7 +182,7 @@ def _residual(
     answers = [*answers, rich]
     facts = {"o2": got.o2, "o2_uncertainty": got.o2_uncertainty, "he": got.he, "decision": None}
     if rich.answer == gates.STOP:
-        _quarantine(act, fill, rich.reason)
+        _quarantine(act, fill, state, rich.reason)
         return Answer(
             fill.fill,
             "quarantined",
@@ -191,8 +199,8 @@ def _have_typed(gauge_bar: float, at_c: float, gas: Mix) -> str:
     return f"{gauge_bar:.3f}bar@{at_c:.3f}C:{gas.o2 * 100:.4f}/{gas.he * 100:.4f}"
 
 
-def _quarantine(act: Act, fill: FillRow, reason: str) -> None:
-    data = {"fill": fill.fill, "was": fill.state, "reason": reason}
+def _quarantine(act: Act, fill: FillRow, was: str, reason: str) -> None:
+    data = {"fill": fill.fill, "was": was, "reason": reason}
     act.enter("fill.quarantined", data, "quarantined")
 
 
@@ -207,7 +215,7 @@ def _product(
     """Enter an analysis of the finished mix, and what it decides."""
     cylinder = read.cylinder(act.conn, fill.serial)
     earlier = read.analyses(act.conn, fill.fill, valid_only=True)
-    aside = _outliers(got.o2, earlier) if fill.state == "recheck" else []
+    aside = _outdone(got.o2, serial.strip(), cylinder, earlier) if fill.state == "recheck" else []
     standing = [row for row in earlier if row.seq not in aside]
     verdict = decision.decide(
         [decision.Reading(got.o2, got.he), *(reading_of(row) for row in standing)],
@@ -240,9 +248,22 @@ def _product(
     return Answer(fill.fill, state, answers, text=told, facts=facts)
 
 
-def _outliers(o2: float, earlier: Sequence[AnalysisRow]) -> list[int]:
-    """Return the earlier readings a deciding one does not agree with."""
-    return [row.seq for row in earlier if abs(fraction(row.o2_ppm) - o2) > 0.005 + 1e-9]
+def _outdone(
+    o2: float, serial: str, cylinder: CylinderRow, earlier: Sequence[AnalysisRow]
+) -> list[int]:
+    """Return the earlier readings that a deciding one sets aside.
+
+    At a set's post it takes the place of what was read there before, and says nothing of
+    the other post; the diver's, and all those of a single cylinder, are set aside where
+    they do not agree with it.
+    """
+
+    def is_outdone(row: AnalysisRow) -> bool:
+        if cylinder.posts > 1 and row.party == "staff":
+            return row.serial == serial
+        return abs(fraction(row.o2_ppm) - o2) > 0.005 + 1e-9
+
+    return [row.seq for row in earlier if is_outdone(row)]
 
 
 def reading_of(row: AnalysisRow) -> decision.Reading:

@@ -16,7 +16,7 @@ from blender.record.models import FillRow
 from blender.record.moment import Moment
 from blender.station.actor import Actor, require
 from blender.station.answer import Answer
-from blender.station.gates import Gate, order, refuses
+from blender.station.gates import ASK, Gate, order, refuses, storable
 from blender.station.rules import Rules
 
 Clock = Callable[[], Moment]
@@ -114,6 +114,7 @@ class Act:
     name: str
     unit: Unit
     now: Moment
+    allowed: dict[str, str] = field(default_factory=dict)
 
     @property
     def conn(self) -> Any:
@@ -137,7 +138,12 @@ class Act:
         return fill, order(self.name, fill.state)
 
     def enter(self, kind: str, data: dict[str, Any], meaning: str, *, seal: bool = False) -> Entry:
-        """Enter what happened, signed by the actor; `seal` adds the station's own seal."""
+        """Enter what happened, signed by the actor; `seal` adds the station's own seal.
+
+        What only a manager may allow, and now did, is entered with it.
+        """
+        if self.allowed:
+            data = {**data, "allowed": list(self.allowed.values())}
         keys = self.station.secret_keys if seal else None
         step = None if read.entry_of_step(self.conn, self.station.key) else self.station.key
         return self.unit.append(
@@ -152,9 +158,13 @@ class Act:
         `given` is what was typed, so that a reading is kept even where it was refused.
         """
         if not refuses(gates, self.actor.role):
+            asked = [gate for gate in gates if gate.answer == ASK]
+            self.allowed.update({g.gate: f"{g.gate}: {g.reason}" for g in asked})
             return None
+        self.allowed.clear()
         answers = [gate.as_dict() for gate in gates]
-        data = {"fill": fill.fill, "action": self.name, "gates": answers, "given": given or {}}
+        kept = {name: storable(value) for name, value in (given or {}).items()}
+        data = {"fill": fill.fill, "action": self.name, "gates": answers, "given": kept}
         self.enter("fill.refused", data, "refused by the rules")
         return refusal(fill, gates)
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from blender.errors import InputError
 from blender.gas import parse_gas
+from blender.humidity import parse_air_state
 from blender.planning.supplies import BOTTLE_TEMPERATURE_C
 from blender.record import read
 from blender.record.text import clean_text
@@ -213,6 +214,16 @@ def add_analyser(station: Station, actor: Actor, *, name: str) -> dict[str, Any]
     raise InputError("analyser", repr(name), "an analyser of that name exists already")
 
 
+def _check_setting(gas: str, reading: str) -> None:
+    """Refuse a setting no analyser can be set to: every later reading hangs on it."""
+    o2, shown = parse_gas(gas, "--gas").o2, parse_percent(reading, "--reading") / 100.0
+    if o2 < 0.01:
+        raise InputError("--gas", repr(gas), "an analyser is set on a gas with oxygen, mostly air")
+    if not 0.9 <= shown / o2 <= 1.1:
+        allowed = f"set it to within a tenth of the gas's oxygen, {o2 * 100:.1f} %"
+        raise InputError("--reading", repr(reading), allowed)
+
+
 def calibrate(
     station: Station,
     actor: Actor,
@@ -230,9 +241,10 @@ def calibrate(
     InputError
         If a value cannot be read, or there is no such analyser.
     """
-    parse_gas(gas, "--gas")
-    parse_percent(reading, "--reading")
+    _check_setting(gas, reading)
     parse_ambient(ambient, "--ambient")
+    if air.strip():
+        parse_air_state(air, "--air")
     data = {
         "analyser": name,
         "gas_typed": gas.strip(),

@@ -100,6 +100,7 @@ class _Outcome:
     step: int
     closes: bool
     notes: tuple[tuple[str, str], ...] = ()
+    counts: bool = True
 
 
 def reading(
@@ -138,7 +139,8 @@ def reading(
         if _is_gas_temperature(act, fill, kind):
             outcome = _understand(act, fill, before, steps, shown, gas_c)
         else:
-            outcome = _Outcome(before, fill.step, closes=False, notes=(_not_gas(kind),))
+            note = _not_gas(kind)
+            outcome = _Outcome(before, fill.step, closes=False, notes=(note,), counts=False)
         state = _state_after(fill, steps, outcome)
         act.enter(
             "fill.reading", _reading_entry(fill, steps, before, typed, outcome, state), "read"
@@ -202,6 +204,9 @@ def _understand(
     if step.action == "rest" and fill.step > 0 and steps[fill.step - 1].action == "drain":
         return _rested(fill, before, steps, shown_bar, gas_c)
     if step.action == "purge":
+        vented = bar(step.from_mbar)
+        if shown_bar > vented + tolerance:
+            return _Outcome(before, fill.step, closes=False, notes=(_not_vented(vented),))
         purged = _purged(before, step, shown_bar, gas_c, around)
         return _Outcome(purged, fill.step + 1, closes=True)
     return _settled(act, before, fill, shown_bar, gas_c)
@@ -212,6 +217,10 @@ _REST_FIRST = (
     "A quick bleed cools the gas and the gauge will rise again: let it rest, then read a "
     "second time before anything goes in.",
 )
+
+
+def _not_vented(to_bar: float) -> tuple[str, str]:
+    return "not-vented", f"Purge: let it mix, vent to {to_bar:.1f} bar, then read again."
 
 
 def _let_out(before: Contents, shown_bar: float, gas_c: float, around: float) -> Contents:
@@ -296,10 +305,12 @@ def _state_after(fill: FillRow, steps: Sequence[StepRow], outcome: _Outcome) -> 
     """Resting begins when nothing more is to be let in or out."""
     if fill.state == "resting":
         return "resting"
-    left = steps[outcome.step :]
-    active = any(step.action in (*_ADDS, "drain", "purge") for step in left)
-    drained_last = outcome.step > 0 and steps[outcome.step - 1].action == "drain"
-    return "filling" if active or (drained_last and len(left) > 2) else "resting"
+    return "filling" if _is_active(steps[outcome.step :]) else "resting"
+
+
+def _is_active(steps: Sequence[StepRow]) -> bool:
+    """Tell whether anything is still to be let in or out."""
+    return any(step.action in (*_ADDS, "drain", "purge") for step in steps)
 
 
 def _reading_entry(
@@ -319,6 +330,7 @@ def _reading_entry(
         "step": fill.step,
         "next_step": outcome.step,
         "closes": outcome.closes,
+        "counts": outcome.counts,
         "supply": step.supply if adds else "",
         "added_umol": gained if adds else [0, 0, 0, 0],
         "contents_umol": as_umol(outcome.inside),
@@ -401,9 +413,11 @@ def resume(
         facts = _resume_facts(check.expected_bar, check.missing_mol, check.missing_fraction)
         if refused := act.refused(fill, answers, typed.facts()):
             return _with_facts(refused, facts)
+        steps = read.steps(act.conn, number)
+        to_do = _is_active(steps[fill.step :])  # a plan made while it was held may say more
         data = {
             "fill": number,
-            "state": fill.resumes_to or "filling",
+            "state": "resting" if fill.resumes_to == "resting" and not to_do else "filling",
             "serial": serial.strip(),
             "expected_mbar": mbar(check.expected_bar),
             "contents_umol": as_umol(inside),
@@ -411,7 +425,7 @@ def resume(
             **typed.facts(),
         }
         act.enter("fill.resumed", data, "resumed")
-        facts |= _next(fill, inside, read.steps(act.conn, number), fill.step)
+        facts |= _next(fill, inside, steps, fill.step)
     told = f"{answers[-1].reason}. {facts['next_text']}"
     return Answer(number, data["state"], answers, text=told, facts=facts)
 

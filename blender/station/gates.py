@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
 from blender.gas import Mix, name_of
 from blender.station.rules import Rules
@@ -35,6 +37,18 @@ class Gate:
         return {"gate": self.gate, "answer": self.answer, "reason": self.reason}
 
 
+def storable(given: Any) -> Any:
+    """Return what was scanned or typed, fit to be kept and shown even where it was refused.
+
+    Anything a terminal could take for a command, or an eye for something else, is spelled
+    out; no more than 200 characters are kept.
+    """
+    if not isinstance(given, str):
+        return given
+    text = unicodedata.normalize("NFC", given[:200])
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
+
+
 def refuses(gates: Iterable[Gate], role: str) -> bool:
     """Return whether any gate keeps a person of this role from going on."""
     return any(g.answer == STOP or (g.answer == ASK and role != "manager") for g in gates)
@@ -51,7 +65,8 @@ def identity(expected: str, scanned: str, what: str = "serial") -> Gate:
     """Is the cylinder in hand the cylinder of this fill?"""
     if expected == scanned.strip():
         return Gate("identity", PASS, f"{what} {expected} matches")
-    return Gate("identity", STOP, f"{what} {scanned.strip()} is not {expected} of this fill")
+    shown = storable(scanned.strip()[:80]) or "nothing"
+    return Gate("identity", STOP, f"{shown} was scanned, but this fill's {what} is {expected}")
 
 
 def post_identity(serial: str, scanned: str) -> Gate:
@@ -131,11 +146,12 @@ def residual(source: str, gauge_bar: float, gases: Iterable[Mix], rules: Rules) 
     )
 
 
-def mixed_before_drain(state: str, *, drains: bool) -> Gate:
+def mixed_before_drain(*, drains: bool, unmixed: bool) -> Gate:
     """Would gas be let out that has not had time to mix?"""
-    if drains and state in ("filling", "held"):
+    if drains and unmixed:
         why = (
-            "gas just let in has not mixed and the wrong gas would leave: rest, analyse, then plan"
+            "gas let in since the last analysis may not have mixed, and the wrong gas would "
+            "leave: hold, let it rest, analyse, then plan"
         )
         return Gate("mixed", STOP, why)
     return Gate("mixed", PASS, "nothing unmixed is let out")
@@ -207,9 +223,12 @@ def isolator(posts: int, answer: str) -> Gate:
 
 
 def both_posts(serial: str, analysed: Iterable[str], difference: float | None) -> Gate:
-    """Was each post of a set analysed, and do they agree?"""
-    posts = serial.split("+")
-    count = len(list(analysed))
+    """Was each post of a set analysed, and do they agree?
+
+    A reading entered with the set's joined serial counts for one post, whichever it was.
+    """
+    posts, readings = serial.split("+"), list(analysed)
+    count = len(set(readings) & set(posts)) + sum(one not in posts for one in readings)
     if count < len(posts):
         return Gate("set", STOP, f"a set is analysed at each post: {count} of {len(posts)} done")
     if difference is not None and difference > 0.5 + 1e-9:

@@ -126,7 +126,7 @@ def _gates(
     rich = max([theirs.o2, *(fraction(row.o2_ppm) for row in standing)])
     gas = analysis_mix(rich, standing)
     return [
-        gates.both_posts(fill.serial, [row.serial for row in standing], apart),
+        gates.both_posts(fill.serial, [r.serial for r in standing if r.party == "staff"], apart),
         gates.helium_measured(fill.has_helium, measured),
         *pressure_gates(act, cylinder, inside, ambient_bar(fill)),
         gates.certification(customer.certified if customer else "", gas),

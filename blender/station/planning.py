@@ -16,7 +16,7 @@ from blender.record.models import CylinderRow, FillRow, SupplyRow
 from blender.station import gates
 from blender.station.actor import Actor
 from blender.station.answer import Answer
-from blender.station.contents import ambient_bar, contents
+from blender.station.contents import ambient_bar, as_umol, contents
 from blender.station.desk import Act, Station
 from blender.station.gates import Gate
 from blender.station.numbers import bar, celsius, mbar, micromol, millikelvin, mol, ppm
@@ -106,7 +106,14 @@ def _have(fill: FillRow, cylinder: CylinderRow) -> GasAt:
     if fill.state == "analysed":
         return GasAt(gauge, analysed_mix(fill), at_c, "as analysed")
     # The calculated amount is what counts: the gauge is made to agree with it.
-    return GasAt(inside.gauge_bar(at_c, ambient_bar(fill)), inside.mix, at_c, "as calculated")
+    gauge = inside.gauge_bar(at_c, ambient_bar(fill))
+    return GasAt(gauge, _to_the_ppm(inside.mix), at_c, "as calculated")
+
+
+def _to_the_ppm(gas: Mix) -> Mix:
+    """Return a gas to the ppm: what is left of rounding amounts is no reason to drain any."""
+    o2, he, ar = round(gas.o2, 6), round(gas.he, 6), round(gas.ar, 6)
+    return Mix(o2, he, round(1.0 - o2 - he - ar, 12), ar)
 
 
 def analysed_mix(fill: FillRow) -> Mix:
@@ -129,15 +136,26 @@ def _gates(act: Act, fill: FillRow, cylinder: CylinderRow, made: Plan) -> list[G
         request.ambient_bar,
     )
     customer = read.person(act.conn, fill.customer)
-    source = fill.residual if fill.state in _FRESH else "calculated"
+    source = "analysed" if fill.state == "analysed" else fill.residual
+    # What is calculated to be in it now rests on what was known of the residual at check-in.
+    left_bar = parse_gas_at(fill.have_typed, "--have").gauge_bar
     return [
         *stamp_gates(act, cylinder),
         *pressure_gates(act, cylinder, settled, request.ambient_bar),
         gates.oxygen_clean(cylinder.clean, gases, rules),
-        gates.residual(source, request.have.gauge_bar, gases, rules),
+        gates.residual(source, left_bar, gases, rules),
         gates.certification(customer.certified if customer else "", made.result),
-        gates.mixed_before_drain(fill.state, drains=drains),
+        gates.mixed_before_drain(drains=drains, unmixed=_is_unmixed(act, fill)),
     ]
+
+
+def _is_unmixed(act: Act, fill: FillRow) -> bool:
+    """Tell whether gas was let in since it was last analysed."""
+    if fill.state not in ("filling", "held"):
+        return False
+    analysed = max((row.seq for row in read.analyses(act.conn, fill.fill)), default=0)
+    readings = read.readings(act.conn, fill.fill)
+    return any(row.supply and row.seq > analysed for row in readings)
 
 
 def stamp_gates(act: Act, cylinder: CylinderRow) -> list[Gate]:
@@ -162,7 +180,9 @@ def pressure_gates(act: Act, cylinder: CylinderRow, inside: Contents, around: fl
 def _entry(fill: FillRow, made: Plan, options: Options, state: str) -> dict[str, Any]:
     request = made.request
     helium = fill.has_helium or made.result.he > 0.0
+    corrects = {"contents_umol": as_umol(request.residual())} if fill.state == "analysed" else {}
     return {
+        **corrects,
         "fill": fill.fill,
         "state": state,
         "method": request.method,

@@ -14,7 +14,7 @@ from blender.station.desk import Station
 from blender.station.equipment import serial_of
 from blender.station.numbers import mbar, millikelvin, ppm
 from blender.units import parse_ambient
-from blender.vessel import contents_at
+from blender.vessel import STANDARD_AMBIENT_BAR, contents_at
 
 RESIDUAL_SOURCES = ("analysed", "label", "stated", "unknown")
 DEFAULT_RESIDUAL_C = 20.0
@@ -29,7 +29,7 @@ def request(
     have: str,
     residual: str,
     want: str,
-    ambient: str = "1.01325bar",
+    ambient: str | None = None,
 ) -> Answer:
     """Take in a cylinder: whose it is, what is left in it, and what is wanted.
 
@@ -49,8 +49,8 @@ def request(
         How that is known: ``analysed``, ``label``, ``stated`` or ``unknown``.
     want : str
         As typed: ``230bar:EAN32``.
-    ambient : str
-        Ambient pressure gauges count from here.
+    ambient : str or None
+        Ambient pressure gauges count from here; None for the standard one.
 
     Raises
     ------
@@ -61,7 +61,7 @@ def request(
     if residual not in RESIDUAL_SOURCES:
         allowed = ", ".join(RESIDUAL_SOURCES)
         raise InputError("--residual", repr(residual), f"how is it known: {allowed}")
-    around = parse_ambient(ambient, "--ambient")
+    around = parse_ambient(ambient, "--ambient") if ambient else STANDARD_AMBIENT_BAR
     with station.act(actor, "request") as act:
         vessel = read.cylinder(act.conn, serial_of(cylinder))
         person = read.customer(act.conn, customer)
@@ -73,7 +73,7 @@ def request(
             "have_typed": have.strip(),
             "residual": residual,
             "want_typed": want.strip(),
-            "ambient_typed": ambient.strip(),
+            "ambient_typed": (ambient or "").strip(),
             **_understood(left, wanted, vessel.size_ml / 1e6, around),
         }
         others = read.open_fills(act.conn, vessel.serial)

@@ -203,6 +203,31 @@ def test_dry_intake_is_said():
     assert "minutes" not in flow
 
 
+@pytest.mark.parametrize(
+    ("asked", "codes"),
+    [
+        ({"have": "60bar:EAN28", "want": "230bar:EAN32"}, ["oxygen-service"]),
+        ({"have": "180bar:EAN40", "want": "200bar:EAN32"}, ["mixed-bleed"]),
+        ({"have": "0bar:air", "want": "200bar:10/70"}, ["hypoxic-step", "helium-pairs"]),
+        (
+            {
+                "have": "45bar:air",
+                "want": "220bar:EAN32",
+                "method": "continuous-flow",
+                "rated_intake": "40%",
+                "intake_air": "25C/60%",
+            },
+            ["oxygen-service", "hold-up"],
+        ),
+        ({"have": "50bar:EAN32", "want": "200bar:EAN32", "supply": ["b=EAN32"]}, []),
+    ],
+)
+def test_cautions(asked, codes):
+    found = [warning["code"] for warning in answer("12L", **asked)["warnings"]]
+    assert set(codes) <= set(found)
+    assert codes or not found
+
+
 def test_steps_leave_out_what_does_not_apply():
     found = answer(**PLAIN)
     assert set(found["steps"][-1]) == {"action", "holds"}

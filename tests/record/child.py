@@ -6,12 +6,14 @@ Started by the tests as a program of its own; answers with one JSON document.
 from __future__ import annotations
 
 import contextlib
+import importlib
 import json
 import os
 import random
 import signal
 import sys
 import time
+from pathlib import Path
 from typing import Any
 
 from blender.errors import StorageError
@@ -86,9 +88,8 @@ def kill_rounds(path: str, rounds: int) -> dict[str, int]:
 
 def run_full(path: str, room: int) -> dict[str, Any]:
     """Append until the file may grow no more, then with room again."""
-    import resource
-
-    limit = os.stat(path).st_size + room
+    resource = importlib.import_module("resource")  # POSIX alone has it
+    limit = Path(path).stat().st_size + room
     said: list[int] = []
     refused = 0
     with Record.open(path, project=Nothing) as record:

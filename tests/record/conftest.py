@@ -12,6 +12,7 @@ from blender.record.entry import Entry
 from blender.record.journal import Record, Unit
 from blender.record.keys import Signer, StationKeys
 from blender.record.moment import Moment
+from blender.record.unit import last_entry
 
 START_US = 1_764_000_000_000_000
 _META = MetaData()
@@ -118,8 +119,6 @@ class Book:
                 )
 
     def record_seq(self, unit: Unit) -> int:
-        from blender.record.unit import last_entry
-
         last = last_entry(unit.conn, "QUAY-2")
         assert last is not None
         return last.seq

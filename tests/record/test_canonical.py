@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import json
 import unicodedata
+from typing import Any
 
 import pytest
 import rfc8785
@@ -27,16 +28,16 @@ bodies = st.dictionaries(keys, values, max_size=5)
 
 
 def nested(depth: int) -> dict[str, object]:
-    body: dict[str, object] = {}
+    body: dict[str, Any] = {}
     for _ in range(depth - 1):
         body = {"a": body}
     return body
 
 
 # Oracle: rfc8785 0.1.4, an independent writer of RFC 8785 (JSON canonicalization scheme).
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=120, deadline=None)
 @given(bodies)
-def test_legal_bodies_are_spelled_as_rfc_8785_spells_them(body: dict[str, object]) -> None:
+def test_legal_bodies_are_spelled_as_rfc_8785_spells_them(body: dict[str, Any]) -> None:
     spelled = canonical(body)
     assert spelled == rfc8785.dumps(body)
     assert parse(spelled) == body
@@ -45,7 +46,7 @@ def test_legal_bodies_are_spelled_as_rfc_8785_spells_them(body: dict[str, object
 @pytest.mark.soak
 @settings(max_examples=20_000, deadline=None)
 @given(bodies)
-def test_many_legal_bodies_are_spelled_as_rfc_8785_spells_them(body: dict[str, object]) -> None:
+def test_many_legal_bodies_are_spelled_as_rfc_8785_spells_them(body: dict[str, Any]) -> None:
     assert canonical(body) == rfc8785.dumps(body)
 
 
@@ -75,12 +76,12 @@ ILLEGAL = [
 
 
 @pytest.mark.parametrize("body", ILLEGAL, ids=range(len(ILLEGAL)))
-def test_illegal_bodies_are_refused_with_one_class(body: dict[str, object]) -> None:
+def test_illegal_bodies_are_refused_with_one_class(body: dict[str, Any]) -> None:
     with pytest.raises(InputError):
         canonical(body)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(
     bodies,
     st.floats()
@@ -90,7 +91,7 @@ def test_illegal_bodies_are_refused_with_one_class(body: dict[str, object]) -> N
     | st.sampled_from(CONTROLS + list(BIDI) + ["\ud83d", "a\u030a"]),
     st.booleans(),
 )
-def test_one_illegal_part_spoils_any_body(body: dict[str, object], bad: object, deep: bool) -> None:
+def test_one_illegal_part_spoils_any_body(body: dict[str, Any], bad: object, deep: bool) -> None:
     body["bad"] = [{"in": [bad]}] if deep else bad
     with pytest.raises(InputError):
         canonical(body)
@@ -133,7 +134,7 @@ def test_other_spellings_are_refused(other: bytes) -> None:
         parse(other)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(
     st.binary(max_size=80)
     | bodies.map(lambda body: json.dumps(body, indent=1).encode("utf-8", "surrogatepass"))

@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 
 from blender.errors import StorageError
+from blender.record.engine import journal_settings
 from blender.record.journal import Record
 from blender.record.keys import StationKeys
 from blender.record.verify import verify
@@ -111,13 +112,11 @@ def test_a_busy_record_says_so_and_keeps_nothing(
 
 def test_a_commit_that_fails_is_not_shown_as_saved(book: Any, now: Any) -> None:
     """A reader that does not let go keeps the commit itself from happening."""
-    import blender.record.engine as engine
-
     head = book.record.head()
     other = sqlite3.connect(book.path, isolation_level=None)
     other.execute("BEGIN")
     other.execute("SELECT count(*) FROM entry").fetchone()
-    if engine.journal_settings(sqlite3.sqlite_version_info[:3])[0] == "wal":
+    if journal_settings(sqlite3.sqlite_version_info[:3])[0] == "wal":
         pytest.skip("readers do not block commits in a write-ahead log")
     with pytest.raises(StorageError, match="busy"), book.record.write() as unit:
         unit.conn.exec_driver_sql("PRAGMA busy_timeout=20")
@@ -148,5 +147,7 @@ def test_an_unfinished_write_beside_the_file_is_looked_past(
     report = verify(copy, head, project=tiny)
     assert (report.problems, report.entries) == ([], head.seq)
     assert {one.name: one.read_bytes() for one in copy.parent.iterdir()} == before
+    with Record.open(copy, readonly=True, project=tiny) as record:  # a reader sees past it too
+        assert record.head() == head
     with Record.open(copy, project=tiny) as record:
         assert record.head() == head

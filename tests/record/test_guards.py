@@ -20,7 +20,8 @@ def _raw(book: Any) -> Iterator[sqlite3.Connection]:
 
 
 def last(raw: sqlite3.Connection) -> tuple[Any, ...]:
-    return raw.execute(f"SELECT {COLUMNS} FROM entry ORDER BY seq DESC LIMIT 1").fetchone()
+    found = raw.execute(f"SELECT {COLUMNS} FROM entry ORDER BY seq DESC LIMIT 1").fetchone()
+    return tuple(found)
 
 
 NEW = b"n" * 32

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import sqlite3
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -26,7 +27,7 @@ def test_entries_chain_from_the_stations_key(book: Any) -> None:
     rows = raw_entries(book.path)
     assert [row[0] for row in rows] == list(range(1, 9))
     assert rows[0][1] == genesis("QUAY-2", 1, book.keys.public)
-    for before, row in zip(rows, rows[1:], strict=False):
+    for before, row in pairwise(rows):
         assert row[1] == before[2]
     assert all(digest(prev, body) == own for _, prev, own, body in rows)
 

@@ -9,7 +9,8 @@ import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from blender.record.keybook import KeyBook
-from blender.record.signature import SEAL, SIG, holds
+from blender.record.moment import Moment
+from blender.record.signature import SEAL, SIG, holds, put_value
 from blender.record.snapshot import look
 from blender.record.verify import stored
 from blender.record.walk import Stored, Walk
@@ -38,8 +39,6 @@ def _signed(book: Any) -> list[tuple[bytes, dict[str, Any]]]:
 
 
 def unit_time(number: int) -> Any:
-    from blender.record.moment import Moment
-
     return Moment(1_764_000_000_000_000 + number, 0)
 
 
@@ -65,8 +64,6 @@ def test_no_signature_holds_anywhere_else(signed: list[tuple[bytes, Any]], part:
 def test_a_signature_and_a_seal_are_not_each_other(book: Any) -> None:
     """Even where one key made both."""
     key = book.keys.seal_key
-    from blender.record.signature import put_value
-
     content: dict[str, Any] = {SIG: {"alg": "ed25519", "key": book.keys.public.hex()}}
     content[SEAL] = dict(content[SIG])
     put_value(bytes(32), content, SIG, key)
@@ -98,7 +95,8 @@ def test_whatever_the_signer_saw_is_covered(signed: list[tuple[bytes, Any]]) -> 
     "broken",
     [None, 7, [], {}, {"alg": "none"}, {"alg": "ed25519", "key": "00", "value": ""},
      {"alg": "ed25519", "key": "zz" * 32, "value": "zz" * 64},
-     {"alg": "ed25519", "key": 7, "value": 7}, {"alg": "ed25519", "key": "00" * 32, "value": "00" * 64}],
+     {"alg": "ed25519", "key": 7, "value": 7},
+     {"alg": "ed25519", "key": "00" * 32, "value": "00" * 64}],
     ids=range(9),
 )  # fmt: skip
 def test_a_broken_signature_is_no_signature(signed: list[tuple[bytes, Any]], broken: Any) -> None:
@@ -109,8 +107,6 @@ def test_a_broken_signature_is_no_signature(signed: list[tuple[bytes, Any]], bro
 def test_only_the_persons_own_key_in_their_own_role_counts(
     book: Any, signed: list[tuple[bytes, Any]]
 ) -> None:
-    from blender.record.signature import put_value
-
     keys = KeyBook(book.keys.public.hex())
     with look(book.path) as engine, engine.connect() as conn:
         for row in stored(conn):

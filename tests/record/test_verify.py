@@ -13,10 +13,11 @@ from typing import Any
 import pytest
 
 from blender.errors import InputError
+from blender.record import verify as verifying
 from blender.record.anchor import parse_anchor
 from blender.record.chain import digest
-from blender.record.rebuild import rebuild
 from blender.record.journal import Record
+from blender.record.rebuild import rebuild
 from blender.record.verify import verify
 
 
@@ -396,6 +397,28 @@ def test_an_erased_person_leaves_the_record_whole(book: Any, check: Any, now: An
     assert check(held) == []
     rebuild(book.record)
     assert check(held) == []
+
+
+# -- while the station works -------------------------------------------------------------
+
+
+def test_a_verification_keeps_no_terminal_waiting(
+    book: Any, check: Any, tiny: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Entries made between its parts go through at once, and are verified with the rest."""
+    left = list(range(5))
+    real = verifying.stored
+
+    def busy(conn: Any, **options: Any) -> Any:
+        if left:
+            book.note(f"meanwhile {left.pop()}")
+        return real(conn, **options)
+
+    monkeypatch.setattr(verifying, "_PART", 6)
+    monkeypatch.setattr(verifying, "stored", busy)
+    monkeypatch.setattr("blender.record.engine.BUSY_MS", 0)
+    report = verify(book.path, project=tiny)
+    assert (report.problems, report.entries) == ([], 25)
 
 
 # -- files ---------------------------------------------------------------------------------

@@ -124,6 +124,7 @@ class Shop:
     @classmethod
     def open(cls, path: Path) -> Shop:
         clock = Clock()
+        clock.turn(60)  # it was founded an hour ago
         station = Station(Record.open(path), StationKeys.load(key_path(path)), clock)
         actors = {role: station.sign_in(name, SECRET) for role, name in NAMES.items()}
         return cls(

@@ -215,7 +215,7 @@ def test_the_list_and_the_story(shop: Shop) -> None:
         "requested_at": first["requested_at"],
         "accepted_at": first["accepted_at"],
     }
-    assert first["requested_at"].startswith("2026-11-25T11:00:0")
+    assert first["requested_at"].startswith("2026-11-25T12:00:0")
     assert first["requested_at"].endswith("+01:00")
     assert (second["analysed"], second["accepted_at"]) == (None, None)
     story = book.story(shop.station.record, fill)

@@ -19,7 +19,7 @@ def damp(shop: Shop) -> int:
     )
     fill = shop.rested()
     answer = shop.analyse(fill, "32.4")
-    assert answer.facts["o2"] * 100 == pytest.approx(32.095, abs=0.001)
+    assert answer.facts["o2"] * 100 == pytest.approx(32.095, abs=0.01)
     assert answer.facts["decision"] == "accept"
     return fill
 
@@ -46,7 +46,7 @@ def test_a_third_reading_on_another_analyser_decides(shop: Shop) -> None:
     assert accepted.state == "accepted"
     view = papers.label_view(shop.station.record, fill)
     assert view.o2_percent == 32.0
-    assert view.mod_agreed_m == pytest.approx(33.621, abs=0.001)  # from 32.095 %
+    assert view.mod_agreed_m == pytest.approx(33.621, abs=0.01)  # from 32.095 %
 
 
 def test_the_same_analyser_set_afresh_will_do(shop: Shop) -> None:

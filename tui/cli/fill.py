@@ -87,7 +87,7 @@ _command(
     option("--have", "60bar@20C:EAN28", "What is left in it.", required=True),
     option("--residual", "analysed|label|stated|unknown", "How that is known.", required=True),
     option("--want", "230bar:EAN32", "What is wanted.", required=True),
-    option("--ambient", "1.01325bar", "Ambient pressure.", default="1.01325bar"),
+    option("--ambient", "1.01325bar", "Ambient pressure here, if it is not the standard one."),
 )
 _command(
     "plan",

@@ -1,0 +1,74 @@
+"""`demo`: an invented station's day, told by what the program answered."""
+
+from __future__ import annotations
+
+import shlex
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from tui.cli.shared import option, shared, show
+
+if TYPE_CHECKING:
+    from demo.walk import Walk
+
+
+@click.command()
+@click.option("--walk", is_flag=True, help="Tell the day without a terminal, to its end.")
+@option("--out", "DIR", "Folder for record and papers.", default="demo-out", show_default=True)
+@shared
+def demo(walk: bool, out: str) -> int:  # noqa: ARG001 - until the terminal, both ways walk
+    """Walk an invented station through a day, and leave its record and papers in a folder."""
+    from demo.walk import walk as through_the_day  # noqa: PLC0415 - only this command needs it
+
+    done = through_the_day(Path(out))
+    show(_as_dict(done), [*done.account, *_closing(done)])
+    return 0 if done.report.ok else 4
+
+
+def _as_dict(done: Walk) -> dict[str, Any]:
+    report = done.report
+    problems = [{"seq": p.seq, "kind": p.kind, "text": p.text} for p in report.problems]
+    return {
+        "station": report.station,
+        "record": done.database,
+        "files": done.files,
+        "fills": done.fills,
+        "head": report.head,
+        "anchor": done.anchor,
+        "verify": {"ok": report.ok, "entries": report.entries, "problems": problems},
+        "secrets": done.secrets,
+        "account": done.account,
+    }
+
+
+def _closing(done: Walk) -> list[str]:
+    """Return what to know afterwards: the verdict, the papers, and how to go on."""
+    report, where = done.report, shlex.quote(done.database)
+    verdict = "whole" if report.ok else "NOT whole"
+    fillwright = f"fillwright --station {where}"
+    return [
+        "",
+        f"The record is {verdict}: {report.entries} entries, the last of them",
+        f"  {report.head}",
+        f"Everything is in {done.folder}:",
+        *_names(done),
+        "",
+        "To go on from here:",
+        f"  {fillwright} book show 3",
+        f"  {fillwright} book list",
+        f"  {fillwright} verify --anchor '{done.anchor}'",
+        "To sign in it (--as NAME; the secret is asked for):",
+        *(f"  {name}: {secret}" for name, secret in done.secrets.items()),
+    ]
+
+
+def _names(done: Walk) -> list[str]:
+    """Return the files made, as many to a line as fit."""
+    import textwrap  # noqa: PLC0415 - only here
+
+    names = ", ".join(Path(name).name for name in done.files)
+    return textwrap.wrap(
+        names, 80, initial_indent="  ", subsequent_indent="  ", break_on_hyphens=False
+    )
