@@ -34,7 +34,8 @@ class Clock:
     @property
     def time(self) -> str:
         """Time of day for the margin: ``08:05``."""
-        return f"{int(self.minute) // 60:02d}:{int(self.minute) % 60:02d}"
+        hours, minutes = divmod(int(self.minute), 60)
+        return f"{hours % 24:02d}:{minutes:02d}"
 
 
 def minute_of(time: str) -> float:

@@ -1,6 +1,6 @@
 """The scenes of the day, one function each.
 
-A scene acts through `Hands` and so through the use cases alone.  It yields the minutes it has
+A scene acts through `Fill` and so through the use cases alone.  It yields the minutes it has
 to wait; meanwhile other scenes go on.  No scene takes for granted what a use case will answer:
 where one refuses, the story goes another way and says so.
 """
@@ -10,7 +10,8 @@ from __future__ import annotations
 from blender.errors import RefusedError
 from blender.station import ending
 from demo import words
-from demo.hands import Day, Hands, Waiting
+from demo.hands import Day
+from demo.panel import REST_MIN, Fill, Waiting
 from demo.station import (
     CLUB,
     DARK,
@@ -38,7 +39,7 @@ _CUT_MIN = 62.0
 
 def plain_repeat(day: Day) -> Waiting:
     """A cylinder everybody knows: the plainest fill there is."""
-    fill = Hands(day, PLAIN, RUBEN, "EAN32 to 230 bar")
+    fill = Fill(day, PLAIN, RUBEN, "EAN32 to 230 bar")
     fill.check_in("230bar:EAN32")
     fill.analyse()
     fill.plan()
@@ -49,12 +50,13 @@ def plain_repeat(day: Day) -> Waiting:
     # Its owner is still at breakfast: label and cylinder wait on the counter.
     yield 45
     fill.paragraph()
+    fill.say("Breakfast over.")
     fill.hand_over()
 
 
 def hot_cylinder(day: Day) -> Waiting:
     """A cylinder out of a hot car: every stop at its own temperature; then a wrong label."""
-    fill = Hands(day, HOT, IMKE, "a hot cylinder, EAN32 to 230 bar")
+    fill = Fill(day, HOT, IMKE, "a hot cylinder, EAN32 to 230 bar")
     fill.check_in("230bar:EAN32")
     fill.say("It had lain in the boot of a black car.")
     fill.analyse()
@@ -73,7 +75,7 @@ def hot_cylinder(day: Day) -> Waiting:
 
 def rebound(day: Day) -> Waiting:
     """Too rich to top: bled in a hurry, and the gauge climbs again."""
-    fill = Hands(day, RICH, RUBEN, "from EAN40 down to EAN32, 200 bar")
+    fill = Fill(day, RICH, RUBEN, "from EAN40 down to EAN32, 200 bar")
     fill.check_in("200bar:EAN32")
     fill.analyse()
     fill.plan()
@@ -87,7 +89,7 @@ def rebound(day: Day) -> Waiting:
 
 def trimix_set(day: Day) -> Waiting:
     """A twin-set, helium first, with nothing breathable in it for half an hour."""
-    fill = Hands(day, SET, IMKE, "a twin-set, trimix 18/45 to 220 bar")
+    fill = Fill(day, SET, IMKE, "a twin-set, trimix 18/45 to 220 bar")
     fill.check_in("220bar:18/45")
     fill.analyse()
     fill.plan()
@@ -109,7 +111,7 @@ def trimix_set(day: Day) -> Waiting:
 
 def oxygen_purge(day: Day) -> Waiting:
     """A deco cylinder after its inspection, full of air: drained, purged, filled with oxygen."""
-    fill = Hands(day, DECO, IMKE, "oxygen to 120 bar in a 7 L cylinder")
+    fill = Fill(day, DECO, IMKE, "oxygen to 120 bar in a 7 L cylinder")
     fill.check_in("120bar:oxygen")
     fill.analyse()
     fill.plan()
@@ -121,56 +123,70 @@ def oxygen_purge(day: Day) -> Waiting:
 
 
 def continuous_flow(day: Day) -> Waiting:
-    """A top-up by continuous flow, with the sea in the air."""
-    fill = Hands(day, CLUB, RUBEN, "EAN32 to 220 bar by continuous flow")
+    """A top-up by continuous flow in damp air, behind a meter that has drifted."""
+    fill = Fill(day, CLUB, RUBEN, "EAN32 to 220 bar by continuous flow")
     fill.check_in("220bar:EAN32")
     fill.analyse()
     fill.say(f"Damp weather: {ROOM_AIR.replace('/', ' and ')} humidity at the intake.")
     flow = {"method": "continuous-flow", "intake_air": ROOM_AIR, "delivery": "200L/min"}
     fill.plan(rated_intake="40%", supply=(INTAKE_OXYGEN,), **flow)
     fill.start()
+    day.world.intake_error = 0.05
     yield from fill.follow()
     fill.analyse()
+    if fill.decision == "relabel":
+        fill.paragraph(5)
+        fill.say("The intake meter turned out to be the culprit: its cell was four years old.")
+        fill.say(f"{CLUB.owner} would have the gas that was asked for.")
+        fill.plan()
+        fill.start()
+        yield from fill.follow()
+        fill.analyse()
     fill.accept()
     fill.hand_over()
 
 
 def overshoot(day: Day) -> Waiting:
-    """Oxygen past its stop: found, not hidden, and put right after an analysis."""
-    fill = Hands(day, HASTY, RUBEN, "EAN32 to 230 bar, with a detour")
+    """Oxygen past its stop: not hidden, left to mix, analysed, bled, and right in the end."""
+    fill = Fill(day, HASTY, RUBEN, "EAN32 to 230 bar, with a detour")
     fill.check_in("230bar:EAN32")
     fill.analyse()
     fill.plan()
     fill.start()
     fill.say("The telephone rang.")
     yield from fill.follow(to_top=True, slip_bar=7.5)
-    fill.say("He asked for a new plan on the spot.")
+    fill.say(f"{RUBEN.name.split()[0]} asked for a new plan on the spot.")
     if not fill.plan():
-        fill.say("So the air went in as planned, to mix it and see.")
+        fill.paragraph()
+        if fill.hold("oxygen beyond its stop: left to mix before anything is let out"):
+            day.papers.tag(day.station.record, fill.number)
+        yield REST_MIN
+        fill.paragraph()
+        fill.analyse()
+        fill.plan()
+        fill.resume(HASTY.serial)
     yield from fill.follow()
     fill.analyse()
-    if fill.decision == "relabel" and fill.plan():
-        fill.say(f"{HASTY.owner} wanted what was asked for, so it was put right.")
-        fill.start()
-        yield from fill.follow()
-        fill.analyse()
-        if fill.state == "recheck":
-            fill.say("The reading from before the correction still stood against the new one.")
-            fill.analyse(SECOND)
     fill.accept()
     fill.hand_over()
 
 
 def power_cut(day: Day) -> Waiting:
     """The lights go out between oxygen and air; an hour later the fill goes on."""
-    fill = Hands(day, DARK, IMKE, "EAN32 to 230 bar, and a power cut")
+    fill = Fill(day, DARK, IMKE, "EAN32 to 230 bar, and a power cut")
     fill.check_in("230bar:EAN32")
     fill.analyse()
     fill.plan()
     fill.start()
     yield from fill.follow(to_top=True)
     fill.paragraph()
-    fill.hold("the power failed along the whole shore")
+    should_bar = fill.hold("the power failed along the whole shore")
+    if should_bar is not None:
+        day.papers.tag(day.station.record, fill.number)
+        fill.say(
+            "The desk has a battery, and the tag came out of the printer. The gauge ought to show "
+            f"{should_bar:.1f} bar at 15 degC, if the night should come first."
+        )
     yield _CUT_MIN
     day.world.room_c = 16.0
     day.world.rest(DARK.serial)
@@ -186,21 +202,21 @@ def power_cut(day: Day) -> Waiting:
 
 def turned_away(day: Day) -> Waiting:
     """By lamplight at the counter: two cylinders that get no gas today."""
-    fill = Hands(day, STALE, RUBEN, "out of test")
+    fill = Fill(day, STALE, RUBEN, "out of test")
     fill.check_in("200bar:air", residual="stated")
     if not fill.plan():
-        fill.end("reject", "out of periodic test; sent to the test house, not filled")
+        fill.reject("out of periodic test; sent to the test house, not filled")
     yield 4
-    fill = Hands(day, GREASY, RUBEN, "EAN36 wanted, but not in this cylinder")
+    fill = Fill(day, GREASY, RUBEN, "EAN36 wanted, but not in this cylinder")
     fill.check_in("200bar:EAN36")
     fill.analyse()
     if not fill.plan():
-        fill.end("reject", "not clean for oxygen; to be cleaned first, not filled")
+        fill.reject("not clean for oxygen; to be cleaned first, not filled")
 
 
 def quarantined(day: Day) -> Waiting:
     """A cylinder that should hold air and does not."""
-    fill = Hands(day, SECRETIVE, RUBEN, "air to 200 bar, and a surprise")
+    fill = Fill(day, SECRETIVE, RUBEN, "air to 200 bar, and a surprise")
     fill.check_in("200bar:air")
     yield 2
     fill.analyse()
@@ -216,7 +232,7 @@ def quarantined(day: Day) -> Waiting:
 
 def hearsay(day: Day) -> Waiting:
     """What the owner said is not what was in it; and then his meter disagrees."""
-    fill = Hands(day, HEARSAY, IMKE, "EAN32 to 210 bar, on hearsay")
+    fill = Fill(day, HEARSAY, IMKE, "EAN32 to 210 bar, on hearsay")
     fill.check_in("210bar:EAN32", residual="stated")
     if not fill.plan():
         fill.say("So it was analysed.")

@@ -10,8 +10,10 @@ from blender.station.equipment import add_analyser, add_supply, calibrate
 from blender.station.register import supplies
 from demo.clock import minute_of
 from demo.day import PROGRAMME
-from demo.hands import Day, Hands, Waiting, connected
+from demo.hands import Day, Hands
+from demo.panel import Waiting
 from demo.station import DAY, MANAGER, METERS, NAME, ROOM_AIR, SOURCES, STAFF, Meter
+from demo.world import CHECK_IN
 
 Scene = Callable[[Day], Waiting]
 
@@ -106,8 +108,9 @@ def _bank(day: Day) -> list[str]:
     left = {row["name"]: row["pressure_bar"] for row in supplies(day.station.record)["supplies"]}
     found = []
     for source in SOURCES:
-        shown, should = connected(day, source), left[source.name]
-        if shown is not None and should is not None:
+        bottle, should = day.world.sources.get(source.name), left[source.name]
+        if bottle is not None and should is not None:
+            shown = CHECK_IN.shows(bottle.gauge_bar)
             found.append(f"{source.name} should show {should:.1f} bar and shows {shown:.1f}.")
     return found
 

@@ -1,55 +1,76 @@
-"""A signature as a pen would draw it: one flowing line of loops, and a dash under it."""
+"""A signature as a pen would draw it: a flowing line for each name, and a dash under them."""
 
 from __future__ import annotations
 
 import math
 import random
+from dataclasses import dataclass
 
 Stroke = list[tuple[int, int]]
 
-_POINTS_A_LOOP = 14
+_POINTS_A_LETTER = 16
 _HEIGHT = 300  # of a box 1000 wide; y counts downwards
+_TALL, _DEEP, _ARCHED = "bdfhklt", "gjpqyz", "mnruvwx"
+
+
+@dataclass(frozen=True, slots=True)
+class _Turn:
+    """One letter's turn of the pen.
+
+    Parameters
+    ----------
+    wide : float
+        How far it goes on.
+    high : float
+        How high it goes, below the line if negative.
+    loop : float
+        How far it leans back at its crest: above 1 the line crosses itself.
+    """
+
+    wide: float
+    high: float
+    loop: float
 
 
 def draw(name: str) -> list[Stroke]:
     """Return the pen strokes of a name, the same for the same name, in 1/1000 of the box."""
     hand = random.Random(name)
-    letters = [word for word in name.split() if word]
-    loops = [loop for word in letters for loop in _loops(word, hand)]
-    return [_line(loops), _dash(hand)]
+    words = [[_turn(word, place, hand) for place in range(len(word))] for word in name.split()]
+    full = sum(turn.wide for word in words for turn in word) + 1.2 * len(words)
+    strokes, at = [], 0.3
+    for word in words:
+        strokes.append(_line(word, at, full))
+        at += sum(turn.wide for turn in word) + 1.0
+    return [*strokes, _dash(hand)]
 
 
-def _loops(word: str, hand: random.Random) -> list[tuple[float, float, float]]:
-    """Return for each letter how wide, how tall and how slanted its loop is."""
-    tall_letters = "bdfhklt"
-    loops = []
-    for place, letter in enumerate(word):
-        tall = 1.0 if place == 0 else 0.75 if letter in tall_letters else 0.32
-        # The end of a word runs out into a flatter line, as it does when one hurries.
-        tall *= 1.0 - 0.4 * place / len(word)
-        wide = 1.5 if place == 0 else 1.0
-        loops.append((wide * hand.uniform(0.8, 1.3), tall, hand.uniform(0.5, 1.1)))
-    return loops
+def _turn(word: str, place: int, hand: random.Random) -> _Turn:
+    letter, haste = word[place].lower(), 1.0 - 0.5 * place / len(word)
+    if place == 0:
+        return _Turn(1.6 * hand.uniform(0.9, 1.2), 1.0, hand.uniform(1.2, 1.7))
+    high = 0.8 if letter in _TALL else -0.5 if letter in _DEEP else 0.3
+    loop = -0.6 if letter in _ARCHED else hand.uniform(1.1, 1.6)
+    # Towards its end a name runs out into a flatter, wider line, as it does in haste.
+    return _Turn(hand.uniform(0.8, 1.1) * (2.0 - haste), high * haste, loop)
 
 
-def _line(loops: list[tuple[float, float, float]]) -> Stroke:
-    """Write loop after loop along a line that rises a little."""
-    full = sum(wide for wide, _, _ in loops)
-    stroke, at = [], 0.0
-    for wide, tall, slant in loops:
-        for step in range(_POINTS_A_LOOP):
-            turn = step / _POINTS_A_LOOP
-            up = tall * (1.0 - math.cos(math.tau * turn)) / 2.0
-            along = at + wide * (turn - 0.28 * slant * math.sin(math.tau * turn)) + 0.5 * up
-            stroke.append(_point(along / (full + 1.0), up, rise=at / full))
-        at += wide
-    stroke.append(_point(at / (full + 1.0), 0.0, rise=1.0))
-    return stroke
+def _line(turns: list[_Turn], at: float, full: float) -> Stroke:
+    """Write turn after turn along a line that rises a little."""
+    stroke = []
+    for turn in turns:
+        for step in range(_POINTS_A_LETTER):
+            share = step / _POINTS_A_LETTER
+            up = turn.high * (1.0 - math.cos(math.tau * share)) / 2.0
+            back = turn.loop * math.sin(math.tau * share) / math.tau
+            along = at + turn.wide * (share + back) + 0.45 * up
+            stroke.append(_point(along / full, up, rise=at / full))
+        at += turn.wide
+    return [*stroke, _point(at / full, 0.03, rise=at / full)]
 
 
 def _point(along: float, up: float, rise: float) -> tuple[int, int]:
-    x = 30 + 940 * along
-    y = 0.9 * _HEIGHT - 0.15 * _HEIGHT * rise - 0.65 * _HEIGHT * up
+    x = 30.0 + 930.0 * along
+    y = _HEIGHT * (0.85 - 0.15 * rise - 0.65 * up)
     return round(min(max(x, 0.0), 1000.0)), round(min(max(y, 0.0), 1000.0))
 
 

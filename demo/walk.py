@@ -123,8 +123,16 @@ def _founded(database: Path, folder: Path, seed: int) -> Day:
     """Found the station with its staff, and sign everybody in."""
     clock = Clock(minute_of("07:10"))
     keys = StationKeys.create(key_path(database))
-    first = {"manager": MANAGER.name, "secret": MANAGER.secret, "cost": CHEAP}
-    record = people.found(str(database), keys, clock(), ident=IDENT, name=NAME, **first)
+    record = people.found(
+        str(database),
+        keys,
+        clock(),
+        ident=IDENT,
+        name=NAME,
+        manager=MANAGER.name,
+        secret=MANAGER.secret,
+        cost=CHEAP,
+    )
     station = Station(record, keys, clock)
     world = World(random.Random(seed))
     world.cells = {meter.name: Cell(meter) for meter in METERS}
@@ -141,6 +149,12 @@ def _sign_in(day: Day) -> None:
     manager = day.station.sign_in(MANAGER.name, MANAGER.secret)
     for person in STAFF:
         if person is not MANAGER:
-            known = {"name": person.name, "role": person.role, "secret": person.secret}
-            people.add_person(day.station, manager, cost=CHEAP, **known)
+            people.add_person(
+                day.station,
+                manager,
+                name=person.name,
+                role=person.role,
+                secret=person.secret,
+                cost=CHEAP,
+            )
         day.staff[person.name] = day.station.sign_in(person.name, person.secret)

@@ -41,7 +41,7 @@ def source(step: Step) -> str:
     if supply in AIR_SUPPLIES:
         return "air"
     gas = name_of(Mix(**step["gas"]), 1) if step.get("gas") else "gas"
-    kind = "helium" if gas.startswith("helium") or gas == "0/100" else "oxygen"
+    kind = "helium" if gas == "helium" else "oxygen"
     return f"{kind} from {supply}"
 
 
@@ -50,7 +50,7 @@ def stop(step: Step) -> str | None:
     action = step["action"]
     if action in ("rest", "analyse"):
         return None
-    to = f"{step['to_bar']:.1f} bar"
+    to = f"{round(step['to_bar'], 1) + 0.0:.1f} bar"  # -0.0 is 0.0 to people
     if action == "drain":
         return f"bleed to {to} and let it rest"
     if action == "purge":
@@ -115,7 +115,7 @@ def read(answer: Answer, step: Step) -> list[str]:
     if step["action"] == "drain":
         told = f"Bled down to {at}.{done}"
     elif step["action"] == "purge":
-        told = f"Filled with {source(step)}, shaken, vented to {at}."
+        told = f"Filled with {source(step)}, left to mix, vented to {at}."
     elif step["action"] == "rest":
         told = f"After the rest: {at}."
     elif step["action"] == "flow":
@@ -163,6 +163,8 @@ def accepted(answer: Answer, name: str, reading: float, *, drew: bool) -> str:
     label = answer.facts["label"]
     mod, floor = shallower(label["mod_mm"] / 1000.0), deeper(label["floor_mm"] / 1000.0)
     signed = "drew a signature" if drew else "signed by typing the name"
+    if answer.facts["decision"] == "relabel":
+        signed += " for what it is, not for what was asked"
     helium = f", {label['he_ppm'] / 1e4:.1f} % helium" if label["he_ppm"] > 500 else ""
     stated = f"{label['o2_ppm'] / 1e4:.1f} % oxygen{helium}, {label['gauge_mbar'] / 1000:.1f} bar"
     depth = f"not deeper than {mod:.0f} m at 1.4 bar"
@@ -190,4 +192,5 @@ def resumed(answer: Answer, warm_c: float) -> str:
     if ahead is None:
         return told
     supply = "air" if ahead["supply"] in AIR_SUPPLIES else ahead["supply"]
-    return f"{told} Where it stood: {supply} to {ahead['to_bar']:.1f} bar."
+    doing = supply if ahead["action"] == "add" else ahead["action"]
+    return f"{told} Next was {doing} to {ahead['to_bar']:.1f} bar."

@@ -83,10 +83,21 @@ class Cell:
 
 @dataclass
 class World:
-    """Everything in and about the shed, and the chance that moves it."""
+    """Everything in and about the shed, and the chance that moves it.
+
+    Parameters
+    ----------
+    chance : random.Random
+        What nobody decides.
+    room_c : float
+        Temperature of the shed [degC].
+    intake_error : float
+        How much richer the stream is than the intake's meter shows, as a part of it [1].
+    """
 
     chance: random.Random
     room_c: float = 19.0
+    intake_error: float = 0.002
     vessels: dict[str, Vessel] = field(default_factory=dict)
     sources: dict[str, Vessel] = field(default_factory=dict)
     cells: dict[str, Cell] = field(default_factory=dict)
@@ -144,7 +155,7 @@ class World:
         Returns the dry gas delivered: the intake meter errs, and only the air is damp.
         """
         oxygen, water = parse_gas("oxygen99.6"), parse_air_state(air).water()
-        damp = reading * (1.0 + self.chance.gauss(0.002, 0.002))
+        damp = reading * (1.0 + self.intake_error + self.chance.gauss(0.0, 0.002))
         damp_air = AIR_O2 * (1.0 - water)
         share = (damp - damp_air) / (oxygen.o2 - damp_air)
         dry = [

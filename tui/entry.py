@@ -22,7 +22,12 @@ def main(arguments: Sequence[str] | None = None) -> None:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")
-    sys.exit(run(given))
+    code = run(given)
+    try:
+        sys.stdout.flush()
+    except BrokenPipeError:
+        _let_go_of_stdout()
+    sys.exit(code)
 
 
 def run(arguments: Sequence[str]) -> int:
@@ -40,10 +45,17 @@ def run(arguments: Sequence[str]) -> int:
         print("fillwright: stopped; nothing more was entered", file=sys.stderr)
         return INTERRUPTED
     except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _let_go_of_stdout()
+        return 0
+    except SystemExit:  # click's own answer to a reader that went away
         return 0
     except Exception as error:  # the last door: a bug of ours, said in one line
         return _bug(error, as_json)
+
+
+def _let_go_of_stdout() -> None:
+    """Whoever read the answer has gone; what was entered stays entered."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _said(error: FillwrightError, as_json: bool) -> int:

@@ -120,7 +120,8 @@ def new_secret(secret_file: str | None, who: str, given: str | None) -> str:
 
 def _secret_from(path: Path) -> str:
     try:
-        text = path.read_bytes()[:MAX_SECRET_BYTES].decode()
+        with path.open("rb") as file:
+            text = file.read(MAX_SECRET_BYTES).decode()
     except (OSError, UnicodeDecodeError) as error:
         raise InputError("--secret-file", str(path), f"it cannot be read: {error}") from None
     return text.rstrip("\r\n")
@@ -128,13 +129,16 @@ def _secret_from(path: Path) -> str:
 
 def write_file(path: str, content: bytes, field: str = "--out") -> str:
     """Write a paper whole or not at all, and return its path."""
-    target = Path(path)
+    target, part = Path(path), None
     try:
-        with tempfile.NamedTemporaryFile(dir=target.parent, delete=False) as part:
-            part.write(content)
-        Path(part.name).chmod(0o644)
-        Path(part.name).replace(target)
+        with tempfile.NamedTemporaryFile(dir=target.parent, delete=False) as file:
+            part = Path(file.name)
+            file.write(content)
+        part.chmod(0o644)
+        part.replace(target)
     except OSError as error:
+        if part is not None:
+            part.unlink(missing_ok=True)
         raise InputError(field, path, f"it cannot be written: {error.strerror}") from None
     return str(target)
 

@@ -7,8 +7,10 @@ between uses: each is opened, used and closed by one thread.
 from __future__ import annotations
 
 import os
+import secrets
 import sqlite3
 import sys
+import time
 from pathlib import Path
 
 from sqlalchemy import Connection, Engine, NullPool, create_engine, event
@@ -17,6 +19,7 @@ from blender.errors import InputError, RecordError, StorageError
 from blender.record.files import create_private, sync_folder
 
 BUSY_MS = 5000
+_PAUSE_MS = 20
 OLDEST_SQLITE = (3, 37, 0)  # the first with STRICT tables
 _FULL, _EXTRA = 2, 3
 IMMEDIATE = "fillwright_immediate"
@@ -144,18 +147,26 @@ def _connect(path: Path, mode: str, *, readonly: bool) -> sqlite3.Connection:
     if sqlite3.sqlite_version_info < OLDEST_SQLITE:
         raise StorageError(f"SQLite {sqlite3.sqlite_version} is too old; 3.37 or newer is needed")
     uri = f"{path.as_uri()}?mode={mode}"
-    raw = sqlite3.connect(uri, uri=True, isolation_level=None, timeout=BUSY_MS / 1000)
-    try:
-        _configure(raw, readonly=readonly)
-    except BaseException:
-        raw.close()
-        raise
-    return raw
+    for patience in range(BUSY_MS // _PAUSE_MS, -1, -1):
+        raw = sqlite3.connect(uri, uri=True, isolation_level=None, timeout=BUSY_MS / 1000)
+        try:
+            _configure(raw, readonly=readonly)
+            if readonly or _journal_switched(raw, wait=patience > 0):
+                return raw
+        except UnicodeDecodeError as error:  # SQLite quotes a damaged definition in its message
+            raw.close()
+            raise sqlite3.DatabaseError("malformed database schema") from error
+        except BaseException:
+            raw.close()
+            raise
+        raw.close()  # two that held on to it would wait for each other
+        time.sleep(secrets.randbelow(2 * _PAUSE_MS) / 1000)
+    raise AssertionError("the last round raises or returns")
 
 
 def _configure(raw: sqlite3.Connection, *, readonly: bool) -> None:
     """Set what the record relies on, and read it back."""
-    journal, synchronous = journal_settings(sqlite3.sqlite_version_info[:3])
+    _, synchronous = journal_settings(sqlite3.sqlite_version_info[:3])
     wanted = {
         "busy_timeout": BUSY_MS,
         "foreign_keys": 1,
@@ -171,9 +182,24 @@ def _configure(raw: sqlite3.Connection, *, readonly: bool) -> None:
     for name, value in wanted.items():
         raw.execute(f"PRAGMA {name}={value}")
         _assert(raw, name, value)
-    if not readonly and raw.execute("PRAGMA journal_mode").fetchone()[0] != journal:
+
+
+def _journal_switched(raw: sqlite3.Connection, *, wait: bool) -> bool:
+    """Set the journal mode, which another version of SQLite may have left in its own.
+
+    That needs the file alone, and SQLite does not wait for it: False where the caller shall.
+    """
+    journal, _ = journal_settings(sqlite3.sqlite_version_info[:3])
+    if raw.execute("PRAGMA journal_mode").fetchone()[0] == journal:
+        return True
+    try:
         raw.execute(f"PRAGMA journal_mode={journal}")
-        _assert(raw, "journal_mode", journal)
+    except sqlite3.OperationalError as error:
+        if wait and "locked" in str(error):
+            return False
+        raise
+    _assert(raw, "journal_mode", journal)
+    return True
 
 
 def _assert(raw: sqlite3.Connection, name: str, value: object) -> None:

@@ -135,8 +135,8 @@ class Record:
             If it is not a station's record, damaged, or its guards were tampered with.
         """
         path = sqlite_path(location)
-        engine = open_engine(path, readonly=readonly)
-        record = cls(engine, path, project or station_projector(), readonly=readonly)
+        reader = open_engine(path, readonly=True)  # until the file is known to be ours
+        record = cls(reader, path, project or station_projector(), readonly=readonly)
         try:
             with record.read() as conn:
                 schema.check_ours(conn)
@@ -148,6 +148,9 @@ class Record:
         except BaseException:
             record.close()
             raise
+        if not readonly:
+            record.close()
+            record._engine = open_engine(path)
         return record
 
     @property

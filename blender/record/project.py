@@ -11,7 +11,7 @@ import json
 from collections.abc import Callable
 from typing import Any
 
-from sqlalchemy import Connection, String, Table, delete, insert, select, update
+from sqlalchemy import Connection, Table, delete, insert, select, update
 
 from blender.record import models
 from blender.record.entry import Entry
@@ -160,7 +160,8 @@ def _calibrated(conn: Connection, entry: Entry, data: Data, private: Private) ->
 
 @_on("fill.requested")
 def _requested(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
-    blank: Data = {c.name: "" if isinstance(c.type, String) else 0 for c in _fill.columns}
+    fields = models.FillRow.model_fields
+    blank: Data = {name: "" if field.annotation is str else 0 for name, field in fields.items()}
     blank |= {
         "fill": data["fill"],
         "state": "requested",

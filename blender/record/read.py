@@ -227,3 +227,11 @@ def entries(conn: Connection, station_id: str) -> Iterator[Entry]:
     query = select(ENTRY).where(ENTRY.c.station == station_id).order_by(ENTRY.c.seq)
     for row in conn.execute(query):
         yield entry_of(row)
+
+
+def entries_of_fill(conn: Connection, station_id: str, number: int) -> list[Entry]:
+    """Return the entries of one fill, in order."""
+    query = select(ENTRY).where(ENTRY.c.station == station_id).order_by(ENTRY.c.seq)
+    mark = b'"fill":%d' % number  # reading a body costs a hundred times more than this look
+    likely = (entry_of(row) for row in conn.execute(query) if mark in row.body)
+    return [e for e in likely if e.kind.startswith("fill.") and e.data.get("fill") == number]

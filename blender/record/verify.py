@@ -90,7 +90,7 @@ def verify(
                 problems += _schema_problems(conn, projector)
             for problem in _journal_problems(engine, walk, held, projector):
                 problems.append(problem)  # one by one: what was found stands if reading fails
-    except DatabaseError as error:
+    except (DatabaseError, UnicodeDecodeError) as error:
         problems.append(Problem(0, "file", explain(error, "it cannot be read").text))
     except RecordError as error:
         problems.append(Problem(0, "schema", error.text))

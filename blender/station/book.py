@@ -79,7 +79,7 @@ def story(record: Record, number: int) -> dict[str, Any]:
             "analyses": _analyses(conn, fill, names),
             "exceptions": _exceptions(conn, fill, names),
             "accepted_by": fill.accepted_name,
-            "entries": [_entry(e) for e in _entries_of(conn, record.station, number)],
+            "entries": [_entry(e) for e in read.entries_of_fill(conn, record.station, number)],
         }
 
 
@@ -139,14 +139,6 @@ def _exceptions(conn: Connection, fill: FillRow, names: dict[str, str]) -> list[
             "seq": row.seq,
         }
         for row in read.exceptions(conn, fill.fill)
-    ]
-
-
-def _entries_of(conn: Connection, station: str, number: int) -> list[Entry]:
-    return [
-        entry
-        for entry in read.entries(conn, station)
-        if entry.kind.startswith("fill.") and entry.data.get("fill") == number
     ]
 
 

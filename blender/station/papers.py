@@ -254,9 +254,12 @@ def log_view(record: Record, first_day: str, last_day: str, now: Moment) -> view
 
 def _day(text: str, field: str) -> date:
     try:
-        return date.fromisoformat(text.strip())
+        day = date.fromisoformat(text.strip())
     except ValueError:
         raise InputError(field, repr(text[:40]), "write a day as 2026-11-25") from None
+    if not 1970 <= day.year <= 9000:
+        raise InputError(field, repr(text[:40]), "give a day between 1970 and 9000")
+    return day
 
 
 def _midnight_us(day: date, zone: timezone) -> int:

@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from blender.errors import InputError
+from blender.errors import InputError, RecordError
 from blender.record import verify as verifying
 from blender.record.anchor import parse_anchor
 from blender.record.chain import digest
@@ -87,9 +87,9 @@ def test_lifting_and_putting_back_the_guards_alone_is_no_problem(book: Any, chec
 
 
 def test_verifying_changes_nothing(book: Any, check: Any) -> None:
-    before = {one.name: one.read_bytes() for one in book.path.parent.iterdir()}
+    before = {one: one.read_bytes() for one in book.path.parent.iterdir()}
     assert check() == []
-    assert {one.name: one.read_bytes() for one in book.path.parent.iterdir()} == before
+    assert {one: one.read_bytes() for one in before} == before
 
 
 def test_a_record_can_be_verified_from_where_nothing_can_be_written(book: Any, check: Any) -> None:
@@ -443,6 +443,16 @@ def test_a_half_of_a_file_is_a_problem(book: Any, check: Any) -> None:
         assert check()
     book.path.write_bytes(whole)
     assert check() == []
+
+
+def test_a_definition_that_is_no_text_is_a_problem(book: Any, check: Any, tiny: Any) -> None:
+    """SQLite quotes it in its message, which then cannot be read as text either."""
+    whole = book.path.read_bytes()
+    at = whole.index(b"CREATE TABLE customer")
+    book.path.write_bytes(whole[:at] + b"CREATE T\xc5BLE" + whole[at + 12 :])
+    assert {kind for _, kind in check()} == {"file"}
+    with pytest.raises(RecordError, match="damaged"):
+        Record.open(book.path, project=tiny)
 
 
 def test_a_projection_that_stumbles_is_a_problem_not_a_crash(

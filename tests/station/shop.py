@@ -282,8 +282,14 @@ class Shop:
         with self.station.record.read() as conn:
             return list(read.entries(conn, "QUAY-1"))
 
+    def seq(self) -> int:
+        return self.station.record.head().seq
+
     def last(self) -> Entry:
-        return self.entries()[-1]
+        with self.station.record.read() as conn:
+            found = read.entry(conn, "QUAY-1", self.seq())
+        assert found is not None
+        return found
 
     def moles(self, fill: int) -> list[float]:
         """Amounts in the cylinder by the record: O2, He, N2, Ar."""
@@ -292,10 +298,10 @@ class Shop:
     def tables(self) -> dict[str, list[tuple[Any, ...]]]:
         """Every row of every read model."""
         with self.station.record.read() as conn:
-            return _dump(conn)
+            return dump(conn)
 
 
-def _dump(conn: Connection) -> dict[str, list[tuple[Any, ...]]]:
+def dump(conn: Connection) -> dict[str, list[tuple[Any, ...]]]:
     from blender.record.project import TABLES
 
     return {

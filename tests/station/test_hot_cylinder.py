@@ -119,7 +119,7 @@ def test_a_temperature_has_a_unit_and_a_kind(shop: Shop) -> None:
         ("1,234bar", "30C", "gas"),
         ("-3bar", "30C", "gas"),
     ):
-        count = len(shop.entries())
+        count = shop.seq()
         with pytest.raises(InputError):
             shop.reading(fill, at, temperature, kind=kind)
-        assert len(shop.entries()) == count
+        assert shop.seq() == count

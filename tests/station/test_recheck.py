@@ -71,10 +71,10 @@ def test_a_third_reading_may_prove_the_customer_right(shop: Shop) -> None:
 def test_another_ambient_pressure_refuses_the_reading(shop: Shop) -> None:
     """At 795 mbar a meter set at 1013 shows 25.107 on 32 %: believed, somebody convulses."""
     fill = shop.rested()
-    count = len(shop.entries())
+    count = shop.seq()
     with pytest.raises(InputError, match="calibrate here first"):
         shop.analyse(fill, "25.107", ambient="795mbar")
-    assert len(shop.entries()) == count
+    assert shop.seq() == count
     equipment.calibrate(
         shop.station, shop.jo, name="A1", gas="air", reading="20.9", ambient="795mbar"
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shlex
+import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -57,17 +58,22 @@ def _closing(done: Walk) -> list[str]:
         "",
         "To go on from here:",
         f"  {fillwright} book show 3",
-        f"  {fillwright} book list",
-        f"  {fillwright} verify --anchor '{done.anchor}'",
-        "To sign in it (--as NAME; the secret is asked for):",
+        *_verify_command(fillwright, done.anchor),
+        f"  {fillwright} fill release 11 \\",
+        f"    --as '{next(iter(done.secrets))}' --reason 'looked at: go on'",
+        "Who may sign there, and with which secret (it is asked for):",
         *(f"  {name}: {secret}" for name, secret in done.secrets.items()),
     ]
 
 
+def _verify_command(fillwright: str, anchor: str) -> list[str]:
+    """Return the command on three lines; between an anchor's words a line may end."""
+    words, _, head = anchor.rpartition(" ")
+    return [f"  {fillwright} verify --anchor \\", f"    '{words}", f"    {head}'"]
+
+
 def _names(done: Walk) -> list[str]:
     """Return the files made, as many to a line as fit."""
-    import textwrap  # noqa: PLC0415 - only here
-
     names = ", ".join(Path(name).name for name in done.files)
     return textwrap.wrap(
         names, 80, initial_indent="  ", subsequent_indent="  ", break_on_hyphens=False

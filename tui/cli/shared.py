@@ -95,6 +95,10 @@ def at_work(who: str | None, secret_file: str | None) -> Iterator[tuple[Any, Any
 
 def finish(answer: Any) -> int:
     """Print a use case's answer and return its exit code: 0 if done, 5 if a gate refused."""
-    told = [answer.text, *(f"  {g.gate}: {g.answer}: {g.reason}" for g in answer.objections)]
-    show(answer.as_dict(), told)
-    return 0 if answer.done else 5
+    if answer.done:
+        told = [answer.text, *(f"  {g.gate}: {g.answer}: {g.reason}" for g in answer.objections)]
+        show(answer.as_dict(), told)
+        return 0
+    show(answer.as_dict(), [])
+    click.echo(f"fillwright: {answer.text}", err=True)
+    return 5

@@ -1,0 +1,143 @@
+"""Role by act, every cell, through the use cases; written out here by hand on purpose."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from blender.errors import FillwrightError, RefusedError
+from blender.record.keys import Signer, new_signing_key
+from blender.station import equipment, people
+from blender.station.actor import Actor
+from tests.station.shop import CHEAP, Shop
+
+ALL = {"blender", "manager"}
+BOSS = {"manager"}
+STAFF = {"blender", "manager", "auditor"}
+Act = Callable[[Shop, Actor], object]
+
+
+def _stamps(shop: Shop, by: Actor) -> object:
+    return equipment.change_cylinder(shop.station, by, serial="C-1001", inspected="2026-11")
+
+
+def _cylinder(shop: Shop, by: Actor) -> object:
+    return equipment.add_cylinder(
+        shop.station, by, serial="N-1", size="10L", wp="200bar", tp="300bar",
+        tested="2025-01", inspected="2026-01", clean="yes",
+    )
+
+
+def _person(role: str) -> Act:
+    def add(shop: Shop, by: Actor) -> object:
+        return people.add_person(
+            shop.station, by, name="New One", role=role, secret="abcd", cost=CHEAP
+        )
+
+    return add
+
+
+ACTS: list[tuple[str, set[str], Act]] = [
+    ("request", ALL, lambda s, by: s.request(by=by)),
+    ("plan", ALL, lambda s, by: s.plan(s.request(), by=by)),
+    ("start", ALL, lambda s, by: s.start(_planned(s), by=by)),
+    ("reading", ALL, lambda s, by: s.reading(s.filling(), "84bar", by=by)),
+    ("hold", ALL, lambda s, by: s.hold(s.filling(), by=by)),
+    ("resume", ALL, lambda s, by: s.resume(_held(s), "60bar", by=by)),
+    ("analyse", ALL, lambda s, by: s.analyse(s.rested(), "32.0", by=by)),
+    ("accept", ALL, lambda s, by: s.accept(s.analysed(), "32.0", by=by)),
+    ("collect", ALL, lambda s, by: s.collect(*s.accepted(), by=by)),
+    ("reject", ALL, lambda s, by: s.reject(s.request(), by=by)),
+    ("quarantine", ALL, lambda s, by: s.quarantine(s.request(), by=by)),
+    ("release", BOSS, lambda s, by: s.release(_quarantined(s), by=by)),
+    ("add cylinder", ALL, _cylinder),
+    ("change stamps", ALL, _stamps),
+    ("calibrate", ALL, lambda s, by: equipment.calibrate(
+        s.station, by, name="A1", gas="air", reading="20.9")),
+    ("add supply", BOSS, lambda s, by: equipment.add_supply(
+        s.station, by, name="o1", gas="oxygen")),
+    ("add analyser", BOSS, lambda s, by: equipment.add_analyser(s.station, by, name="A9")),
+    ("add customer", ALL, _person("customer")),
+    ("add blender", BOSS, _person("blender")),
+    ("add manager", BOSS, _person("manager")),
+    ("add auditor", BOSS, _person("auditor")),
+    ("own secret", STAFF, lambda s, by: people.change_secret(s.station, by, "efgh", CHEAP)),
+]
+
+
+def _planned(shop: Shop) -> int:
+    fill = shop.request()
+    shop.plan(fill)
+    return fill
+
+
+def _held(shop: Shop) -> int:
+    fill = shop.filling()
+    shop.hold(fill)
+    return fill
+
+
+def _quarantined(shop: Shop) -> int:
+    fill = shop.request()
+    shop.quarantine(fill, by=shop.mara)
+    return fill
+
+
+def _actor(shop: Shop, role: str) -> Actor:
+    staff = {"manager": shop.mara, "blender": shop.jo, "auditor": shop.ada}
+    if role in staff:
+        return staff[role]
+    key = new_signing_key()  # a customer has no key; somebody made one up
+    return Actor("P-KAI", "Kai Diver", role, Signer("P-KAI", "Kai Diver", role, key))
+
+
+@pytest.mark.parametrize("role", ["blender", "manager", "auditor", "customer"])
+@pytest.mark.parametrize(("name", "may", "act"), ACTS, ids=[name for name, _, _ in ACTS])
+def test_role_by_act(shop: Shop, name: str, may: set[str], act: Act, role: str) -> None:
+    actor = _actor(shop, role)
+    if role in may:
+        act(shop, actor)
+        return
+    with pytest.raises(RefusedError) as refused:
+        act(shop, actor)
+    assert refused.value.code == "authority"
+    assert refused.value.gates[0]["gate"] == "authority"
+    assert role in refused.value.text
+    last = shop.last()  # nothing of theirs is in the record
+    assert (last.sig or {}).get("person") != actor.person
+
+
+def test_a_customer_cannot_sign_in(shop: Shop) -> None:
+    for name in ("Kai Diver", "Nobody", "", "' or 1=1 --"):
+        with pytest.raises(RefusedError) as refused:
+            shop.station.sign_in(name, "low tide at noon")
+        assert refused.value.code == "sign-in"
+
+
+def test_a_wrong_secret_says_the_same_as_a_wrong_name(shop: Shop) -> None:
+    said = set()
+    for name, secret in (("Jo Blend", "wrong"), ("Jo Blemd", "low tide at noon"), ("Jo Blend", "")):
+        with pytest.raises(RefusedError) as refused:
+            shop.station.sign_in(name, secret)
+        said.add(refused.value.text)
+    assert len(said) == 1
+
+
+def test_a_changed_secret_replaces_the_old(shop: Shop) -> None:
+    people.change_secret(shop.station, shop.jo, "rising tide", CHEAP)
+    assert shop.station.sign_in("Jo Blend", "rising tide").role == "blender"
+    with pytest.raises(RefusedError):
+        shop.station.sign_in("Jo Blend", "low tide at noon")
+    for short in ("", "abc"):
+        with pytest.raises(FillwrightError):
+            people.change_secret(shop.station, shop.jo, short, CHEAP)
+
+
+def test_a_signature_made_with_a_strangers_key_is_found(shop: Shop) -> None:
+    from blender.record.verify import verify
+
+    shop.request(by=Actor("P-EVE", "Jo Blend", "blender",
+                          Signer(shop.jo.person, "Jo Blend", "blender", new_signing_key())))
+    report = verify(shop.path)
+    assert "signature" in {problem.kind for problem in report.problems}

@@ -1,0 +1,134 @@
+"""State by act, every cell: what comes out of order changes nothing but the list of refusals."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from blender.station.answer import Answer
+from blender.station.states import ALLOWED, STATES
+from tests.station.shop import Shop, gate
+
+# Which acts are possible where; written out by hand, apart from the product's own table.
+MAY = {
+    "requested": "analyse plan reject quarantine",
+    "planned": "analyse plan start reject quarantine",
+    "filling": "plan reading hold reject quarantine",
+    "held": "analyse plan resume reject quarantine",
+    "resting": "analyse reading hold reject quarantine",
+    "analysed": "analyse plan accept reject quarantine",
+    "recheck": "analyse reject quarantine",
+    "correcting": "plan start reject quarantine",
+    "accepted": "collect reject quarantine",
+    "collected": "",
+    "rejected": "",
+    "quarantined": "release reject",
+}
+ACTS: dict[str, Callable[[Shop, int], Answer]] = {
+    "plan": lambda s, n: s.plan(n),
+    "start": lambda s, n: s.start(n),
+    "reading": lambda s, n: s.reading(n, "84.4bar"),
+    "hold": lambda s, n: s.hold(n),
+    "resume": lambda s, n: s.resume(n, "60bar"),
+    "analyse": lambda s, n: s.analyse(n, "28.0", analyser="A2"),
+    "accept": lambda s, n: s.accept(n, "32.0"),
+    "collect": lambda s, n: s.collect(n, s.label),  # type: ignore[attr-defined]
+    "reject": lambda s, n: s.reject(n),
+    "quarantine": lambda s, n: s.quarantine(n),
+    "release": lambda s, n: s.release(n),
+}
+
+
+def into(shop: Shop, state: str) -> int:
+    """Take a fill to a state by the usual way."""
+    shop.label = "FILLWRIGHT1 QUAY-1 1 1 " + "A" * 52  # type: ignore[attr-defined]
+    match state:
+        case "requested":
+            return shop.request()
+        case "planned":
+            fill = shop.request()
+            shop.plan(fill)
+        case "filling":
+            fill = shop.filling()
+        case "held":
+            fill = shop.filling()
+            shop.hold(fill)
+        case "resting":
+            fill = shop.rested()
+        case "analysed":
+            fill = shop.analysed()
+        case "recheck":
+            fill = shop.analysed()
+            shop.accept(fill, "31.0")
+        case "correcting":
+            fill = shop.analysed("33.6")
+            shop.plan(fill)
+        case "accepted" | "collected":
+            fill, shop.label = shop.accepted()  # type: ignore[attr-defined]
+            if state == "collected":
+                shop.collect(fill, shop.label)  # type: ignore[attr-defined]
+        case "rejected":
+            fill = shop.filling()
+            shop.reject(fill)
+        case "quarantined":
+            fill = shop.filling()
+            shop.quarantine(fill)
+    assert shop.row(fill).state == state
+    return fill
+
+
+@pytest.mark.parametrize("state", STATES)
+def test_out_of_order_acts_change_nothing(shop: Shop, state: str) -> None:
+    fill = into(shop, state)
+    before = shop.tables()
+    count = shop.seq()
+    for name in ACTS.keys() - set(MAY[state].split()):
+        answer = ACTS[name](shop, fill)
+        assert (answer.done, answer.state) == (False, state), name
+        assert gate(answer, "order")[0] == "stop"
+        assert "next:" in gate(answer, "order")[1]
+        count += 1
+        assert shop.seq() == count
+        assert shop.last().data["action"] == name
+    after = shop.tables()
+    assert len(after.pop("exception")) - len(before.pop("exception")) == len(ACTS) - len(
+        MAY[state].split()
+    )
+    assert after == before
+
+
+@pytest.mark.parametrize("state", STATES)
+def test_acts_in_order_are_done(shop: Shop, state: str) -> None:
+    for name in MAY[state].split():
+        fill = into(shop, state)
+        answer = ACTS[name](shop, fill)
+        assert gate(answer, "order")[0] == "pass", name
+        assert shop.row(fill).state == answer.state
+        if name == "analyse":
+            continue  # what it decides is another matter
+        assert answer.done, (name, answer.text)
+
+
+def test_the_table_is_the_one_written_here() -> None:
+    assert {
+        state: {act for act, states in ALLOWED.items() if state in states} for state in STATES
+    } == {state: set(acts.split()) for state, acts in MAY.items()}
+
+
+@pytest.mark.parametrize("state", ["filling", "resting", "held"])
+def test_released_from_quarantine_a_part_filled_cylinder_is_held(shop: Shop, state: str) -> None:
+    fill = into(shop, state)
+    shop.quarantine(fill)
+    assert shop.release(fill).state == "held"
+    row = shop.row(fill)
+    assert row.has_gas
+    shop.resume(fill, "230bar" if state == "resting" else "60bar")
+    assert shop.row(fill).state in ("filling", "resting")
+
+
+@pytest.mark.parametrize("state", ["requested", "planned", "analysed", "recheck", "accepted"])
+def test_released_others_stand_where_they_stood(shop: Shop, state: str) -> None:
+    fill = into(shop, state)
+    shop.quarantine(fill)
+    assert shop.release(fill).state == state == shop.row(fill).state

@@ -1,0 +1,42 @@
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+import tui.wiring
+from tests.station.shop import Clock, found
+from tests.tui.terminal import Terminal, environment
+
+
+@pytest.fixture(scope="session", name="founded")
+def _founded(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("founded")
+    found(folder)
+    return folder
+
+
+@pytest.fixture(name="nowhere", autouse=True)
+def _nowhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Work in an empty folder, with no settings of whoever runs the tests."""
+    work = tmp_path / "work"
+    work.mkdir()
+    monkeypatch.chdir(work)
+    for name in ("STATION", "SECRET", "NEW_SECRET", "AS"):
+        monkeypatch.delenv(f"FILLWRIGHT_{name}", raising=False)
+    for name in ("HOME", "XDG_DATA_HOME", "XDG_STATE_HOME"):
+        monkeypatch.setenv(name, str(tmp_path / "home"))
+    clock = Clock()
+    clock.turn(60)
+    monkeypatch.setattr(tui.wiring, "clock", clock)
+    return work
+
+
+@pytest.fixture(name="at")
+def _at(founded: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Terminal:
+    for name in ("station.db", "station.keys"):
+        shutil.copy2(founded / name, tmp_path / name)
+    for name, value in environment(tmp_path / "station.db").items():
+        monkeypatch.setenv(name, value)
+    return Terminal(tmp_path / "station.db")
