@@ -209,7 +209,7 @@ def _disagreement(readings: Sequence[Reading], rules: Tolerances) -> tuple[tuple
         (
             f"{name.lower()}-disagree",
             f"readings differ by {max(values) - min(values):.2f} points {name}, more than "
-            f"{allowed}: no label; take another reading on a freshly set analyser",
+            f"{allowed}: take another reading on a freshly set analyser",
         )
         for name, values, allowed in checks
         if max(values) - min(values) > allowed

@@ -157,6 +157,7 @@ class ReadingRow(SQLModel, table=True):
     closes: bool
     supply: str
     added_umol: str
+    drawn_umol: int
     person: str
     at_us: int
 

@@ -194,9 +194,10 @@ def _requested(conn: Connection, entry: Entry, data: Data, private: Private) -> 
 @_on("fill.residual")
 def _residual(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     _add_analysis(conn, entry, data, party="residual", valid=False)
-    values = {"residual": "analysed", "state": data["state"], "have_typed": data["have_typed"]}
-    values |= {"contents_umol": compact(data["contents_umol"]), "has_helium": data["has_helium"]}
-    _set_fill(conn, entry, data, **values)
+    values = {"contents_umol": compact(data["contents_umol"]), "has_helium": data["has_helium"]}
+    if data["state"] != "held":  # else gas is in, and what was left before it stays known
+        values |= {"residual": "analysed", "have_typed": data["have_typed"]}
+    _set_fill(conn, entry, data, state=data["state"], **values)
 
 
 _STEP_NUMBERS = (
@@ -219,12 +220,20 @@ def _planned(conn: Connection, entry: Entry, data: Data, private: Private) -> No
         row |= {"fill": data["fill"], "number": number, "action": step["action"]}
         row |= {"supply": step.get("supply", ""), "gas": compact(step.get("gas_ppm", []))}
         conn.execute(insert(_step).values({**row, "seq": entry.seq}))
-    values = {"state": data["state"], "method": data["method"], "step": 0}
+    values = {"state": data["state"], "method": _methods(conn, data), "step": 0}
     values |= {"settle_mk": data["settle_mk"], "ambient_typed": data["ambient_typed"]}
     values |= {"has_helium": data["has_helium"], "warnings": compact(data["warnings"])}
     if "contents_umol" in data:  # a correction starts from what was analysed
         values |= {"contents_umol": compact(data["contents_umol"]), "residual": "analysed"}
     _set_fill(conn, entry, data, **values)
+
+
+def _methods(conn: Connection, data: Data) -> str:
+    """Return every method that gas was let in by: a correction does not undo the first."""
+    where = _fill.c.fill == data["fill"]
+    has_gas, before = conn.execute(select(_fill.c.has_gas, _fill.c.method).where(where)).one()
+    known = before.split(" + ") if has_gas else []
+    return " + ".join(dict.fromkeys([*known, data["method"]]))
 
 
 @_on("fill.started")
@@ -252,6 +261,7 @@ def _read(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
         "closes": data["closes"],
         "supply": data["supply"],
         "added_umol": compact(data["added_umol"]),
+        "drawn_umol": data["drawn_umol"],
         "person": _who(entry),
         "at_us": entry.at.us,
     }
@@ -268,12 +278,11 @@ def _read(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
 
 
 def _draw(conn: Connection, entry: Entry, data: Data) -> None:
-    """Take what the cylinder gained from a supply that can run out."""
+    """Take what was drawn from a supply that can run out."""
     where = (_supply.c.name == data["supply"]) & (_supply.c.size_ml > 0)
-    gained = sum(data["added_umol"])
     left = conn.execute(select(_supply.c.content_umol).where(where)).scalar()
-    if left is not None and gained > 0:
-        values = {"content_umol": max(left - gained, 0), "seq": entry.seq}
+    if left is not None and data["drawn_umol"] > 0:
+        values = {"content_umol": max(left - data["drawn_umol"], 0), "seq": entry.seq}
         conn.execute(update(_supply).where(where).values(values))
 
 

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from blender.errors import InputError
+from blender.gas import AIR_N2, name_of
+from blender.planning.supplies import TOP_NAME
 from blender.record import read
 from blender.record.models import FillRow, StepRow
 from blender.record.text import clean_text
@@ -25,7 +27,7 @@ from blender.station.contents import (
     stop_bar,
 )
 from blender.station.desk import Act, Station
-from blender.station.numbers import bar, celsius, mbar, millikelvin
+from blender.station.numbers import bar, celsius, mbar, micromol, millikelvin
 from blender.station.planning import pressure_gates, stamp_gates
 from blender.units import parse_gauge_pressure, parse_temperature
 from blender.vessel import Contents, added_to_reach, resume_check
@@ -33,6 +35,7 @@ from blender.vessel import Contents, added_to_reach, resume_check
 KINDS = ("gas", "wall", "room")
 MINUTE_US = 60_000_000
 _ADDS = ("add", "flow")
+_DRAIN_SLACK_BAR = 0.05  # no gauge shows less; above it the drain is not done
 
 
 def start(
@@ -147,7 +150,8 @@ def reading(
         )
         around = ambient_bar(fill)
         checks = pressure_gates(act, cylinder, outcome.inside, around)
-        facts = _next(fill, outcome.inside, steps, outcome.step)
+        here_c = gas_c if outcome.counts else None
+        facts = _next(fill, outcome.inside, steps, outcome.step, here_c)
     facts |= {"reading": {"pressure_bar": shown, "temperature_c": gas_c, "kind": kind}}
     facts |= {"closes": outcome.closes, "warnings": _warnings(outcome)}
     told = " ".join(text for _, text in outcome.notes)
@@ -197,10 +201,9 @@ def _understand(
         return _added(fill, before, steps, shown_bar, gas_c, tolerance)
     if step.action == "drain":
         stop = stop_bar(fill, before, step, gas_c)
+        closes = shown_bar <= stop + _DRAIN_SLACK_BAR
         left = _let_out(before, shown_bar, gas_c, around)
-        if shown_bar > stop + 0.05:
-            return _Outcome(left, fill.step, closes=False)
-        return _Outcome(left, fill.step + 1, closes=True, notes=(_REST_FIRST,))
+        return _Outcome(left, fill.step + closes, closes, (_REST_FIRST,) if closes else ())
     if step.action == "rest" and fill.step > 0 and steps[fill.step - 1].action == "drain":
         return _rested(fill, before, steps, shown_bar, gas_c)
     if step.action == "purge":
@@ -237,7 +240,7 @@ def _rested(
     target = drained(before, bar(drain.to_mbar), celsius(drain.temp_mk), around)
     stop = target.gauge_bar(gas_c, around)
     now = drained(before, shown_bar, gas_c, around)
-    if shown_bar <= stop + 0.05:
+    if shown_bar <= stop + _DRAIN_SLACK_BAR:
         return _Outcome(now, fill.step + 1, closes=True)
     told = f"It rose to {shown_bar:.1f} bar, the stop is {stop:.1f} bar here: bleed on, rest, read."
     return _Outcome(now, fill.step - 1, closes=False, notes=(("rebound", told),))
@@ -271,6 +274,8 @@ def _added(
     if shown_bar > floor:
         inside = before.with_gas(gas, added_to_reach(before, gas, shown_bar, gas_c, around))
     stop = stop_bar(fill, before, step, gas_c)
+    # A small step is not closed by a reading taken before anything went in.
+    tolerance = min(tolerance, 0.25 * max(stop - floor, 0.0))
     if shown_bar < stop - tolerance:
         return _Outcome(inside, fill.step, closes=False)
     notes: tuple[tuple[str, str], ...] = ()
@@ -324,6 +329,7 @@ def _reading_entry(
     step = steps[fill.step]
     gained = [new - old for new, old in zip(as_umol(outcome.inside), as_umol(before), strict=True)]
     adds = step.action in _ADDS
+    drawn = _drawn_mol(step, before, outcome, bar(step.to_mbar), ambient_bar(fill))
     return {
         "fill": fill.fill,
         "state": state,
@@ -331,7 +337,8 @@ def _reading_entry(
         "next_step": outcome.step,
         "closes": outcome.closes,
         "counts": outcome.counts,
-        "supply": step.supply if adds else "",
+        "supply": step.supply if drawn > 0.0 else "",
+        "drawn_umol": micromol(drawn),
         "added_umol": gained if adds else [0, 0, 0, 0],
         "contents_umol": as_umol(outcome.inside),
         "notes": [text for code, text in outcome.notes if code != "rest-first"],
@@ -339,7 +346,30 @@ def _reading_entry(
     }
 
 
-def _next(fill: FillRow, inside: Contents, steps: Sequence[StepRow], at: int) -> dict[str, Any]:
+def _drawn_mol(
+    step: StepRow, before: Contents, outcome: _Outcome, up_to_bar: float, around: float
+) -> float:
+    """Return what left the step's supply [mol].
+
+    A flow step names the oxygen's supply, but most of what it delivers is air, told by its
+    nitrogen.  A purge lets gas in and out again: what was vented was drawn all the same.
+    """
+    gained = outcome.inside.total_mol - before.total_mol
+    if step.action == "flow":
+        nitrogen = outcome.inside.amounts_mol[2] - before.amounts_mol[2]
+        return max(gained - nitrogen / AIR_N2, 0.0)
+    if step.action == "purge" and outcome.closes:
+        return added_to_reach(before, gas_of(step), up_to_bar, celsius(step.temp_mk), around)
+    return gained if step.action == "add" else 0.0
+
+
+def _next(
+    fill: FillRow,
+    inside: Contents,
+    steps: Sequence[StepRow],
+    at: int,
+    now_c: float | None = None,
+) -> dict[str, Any]:
     """Return what is in the cylinder, what comes next, and where it leads."""
     end = outlook(fill, inside, steps[at:]).mix
     mix = inside.mix
@@ -349,15 +379,33 @@ def _next(fill: FillRow, inside: Contents, steps: Sequence[StepRow], at: int) ->
         "leads_to": {"o2": end.o2, "he": end.he},
     }
     step = steps[at] if at < len(steps) else None
+    facts["next"] = {"step": at, "action": step.action if step else "analyse"}
     if step is None or step.action in ("rest", "analyse"):
-        facts["next_text"] = "Next: let it settle and mix, then analyse."
+        waits = "let it rest, then read a second time"
+        if not _is_active(steps[at:]):
+            waits = "let it settle and mix, then analyse"
+        facts["next_text"] = f"Next: {waits}."
         return facts
     stop, at_c = bar(step.to_mbar), celsius(step.temp_mk)
-    what = f"{step.action} {step.supply}".strip()
-    facts["next"] = {"step": at, "action": step.action, "supply": step.supply}
-    facts["next"] |= {"to_bar": stop, "temperature_c": at_c}
-    facts["next_text"] = f"Next: {what} to {stop:.1f} bar at {at_c:.1f} degC."
+    here_c = at_c if now_c is None else now_c
+    here = stop if here_c == at_c else stop_bar(fill, inside, step, here_c)
+    facts["next"] |= {"supply": step.supply, "to_bar": stop, "temperature_c": at_c}
+    facts["next"] |= {"to_bar_here": here, "here_c": here_c}
+    facts["next_text"] = f"Next: {_what(step)} to {max(stop, 0.0):.1f} bar at {at_c:.1f} degC."
+    if here_c != at_c:
+        facts["next_text"] = (
+            f"Next: {_what(step)} to {max(here, 0.0):.1f} bar at {here_c:.1f} degC "
+            f"({max(stop, 0.0):.1f} bar at the planned {at_c:.1f} degC)."
+        )
     return facts
+
+
+def _what(step: StepRow) -> str:
+    """Return what a step does, in the words of the panel."""
+    if step.action == "drain":
+        return "drain"
+    gas = name_of(gas_of(step), 1) if step.action != "flow" else "air with oxygen"
+    return f"{step.action} {gas}" + (f" from {step.supply}" if step.supply != TOP_NAME else "")
 
 
 def hold(station: Station, actor: Actor, number: int, *, reason: str) -> Answer:
@@ -425,7 +473,7 @@ def resume(
             **typed.facts(),
         }
         act.enter("fill.resumed", data, "resumed")
-        facts |= _next(fill, inside, steps, fill.step)
+        facts |= _next(fill, inside, steps, fill.step, gas_c)
     told = f"{answers[-1].reason}. {facts['next_text']}"
     return Answer(number, data["state"], answers, text=told, facts=facts)
 

@@ -13,6 +13,7 @@ from blender.depth import limits_from_readings
 from blender.errors import InputError, RecordError, RefusedError
 from blender.gas import AIR_N2, mix, name_of
 from blender.planning.request import parse_gas_at
+from blender.planning.supplies import TOP_NAME
 from blender.record import private, read
 from blender.record.entry import Entry
 from blender.record.journal import Record
@@ -315,10 +316,12 @@ def _gas_used(conn: Connection, number: int) -> tuple[float, float, float, list[
     """Return oxygen, helium and air let in [mol], told apart by nitrogen, and the supplies."""
     total = he = n2 = 0.0
     supplies: dict[str, None] = {}
+    purged = 0.0
     for row in read.readings(conn, number):
         amounts = [mol(amount) for amount in json.loads(row.added_umol)]
+        purged += mol(row.drawn_umol) if not any(amounts) else 0.0
         total, he, n2 = total + sum(amounts), he + amounts[1], n2 + amounts[2]
-        if sum(amounts) > 0.0 and row.supply:
-            supplies[row.supply] = None
+        if row.drawn_umol > 0 or sum(amounts) > 0.0:
+            supplies[row.supply or TOP_NAME] = None
     air = n2 / AIR_N2
-    return max(total - he - air, 0.0), he, air, list(supplies)
+    return max(total - he - air, 0.0) + purged, he, air, list(supplies)
