@@ -46,7 +46,7 @@ test: check
 	@$(PY) -m pytest -q -n 2
 
 soak: $(VENV)/.tools
-	@$(PY) -m pytest -q -m soak --override-ini addopts="--strict-markers --import-mode=importlib"
+	@$(PY) -m pytest -q -m soak
 
 bench: $(VENV)/.tools
 	@for script in tests/bench/bench_*.py; do $(PY) $$script || exit 1; done

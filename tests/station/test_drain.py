@@ -29,7 +29,7 @@ def test_drain_rest_second_reading_then_air(shop: Shop) -> None:
     assert first.state == "filling"
     assert first.facts["warnings"][0]["code"] == "rest-first"
     assert "let it" in first.facts["next_text"]
-    assert "next" not in first.facts  # nothing may go in yet
+    assert first.facts["next"] == {"step": 1, "action": "rest"}  # nothing may go in yet
     second = shop.reading(fill, "111.462bar")
     assert second.facts["closes"]
     assert second.facts["next"]["action"] == "add"
