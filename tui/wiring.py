@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import getpass
 import os
+import shlex
+import shutil
 import sys
 import tempfile
 import time
@@ -141,6 +143,13 @@ def write_file(path: str, content: bytes, field: str = "--out") -> str:
             part.unlink(missing_ok=True)
         raise InputError(field, path, f"it cannot be written: {error.strerror}") from None
     return str(target)
+
+
+def program() -> str:
+    """Return how a person calls this program here: by name if the shell finds it."""
+    called = Path(sys.argv[0])
+    known = shutil.which("fillwright") is not None or called.name != "fillwright"
+    return "fillwright" if known else shlex.quote(str(called))
 
 
 def report_bug(error: BaseException) -> str:

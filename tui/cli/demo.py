@@ -46,9 +46,11 @@ def _as_dict(done: Walk) -> dict[str, Any]:
 
 def _closing(done: Walk) -> list[str]:
     """Return what to know afterwards: the verdict, the papers, and how to go on."""
+    from tui.wiring import program  # noqa: PLC0415 - as above
+
     report, where = done.report, shlex.quote(done.database)
     verdict = "whole" if report.ok else "NOT whole"
-    fillwright = f"fillwright --station {where}"
+    fillwright = f"{program()} --station {where}"
     return [
         "",
         f"The record is {verdict}: {report.entries} entries, the last of them",
