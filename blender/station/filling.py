@@ -275,7 +275,7 @@ def _added(
         inside = before.with_gas(gas, added_to_reach(before, gas, shown_bar, gas_c, around))
     stop = stop_bar(fill, before, step, gas_c)
     # A small step is not closed by a reading taken before anything went in.
-    tolerance = min(tolerance, 0.25 * max(stop - floor, 0.0))
+    tolerance = min(tolerance, 0.25 * max(bar(step.to_mbar - step.from_mbar), 0.0))
     if shown_bar < stop - tolerance:
         return _Outcome(inside, fill.step, closes=False)
     notes: tuple[tuple[str, str], ...] = ()

@@ -136,8 +136,8 @@ def _gates(act: Act, fill: FillRow, cylinder: CylinderRow, made: Plan) -> list[G
         request.ambient_bar,
     )
     customer = read.person(act.conn, fill.customer)
-    source = "analysed" if fill.state == "analysed" else fill.residual
-    # What is calculated to be in it now rests on what was known of the residual at check-in.
+    # What is calculated to be in it rests on what was known at check-in, or on an analysis since.
+    source = "analysed" if read.analyses(act.conn, fill.fill) else fill.residual
     left_bar = parse_gas_at(fill.have_typed, "--have").gauge_bar
     return [
         *stamp_gates(act, cylinder),

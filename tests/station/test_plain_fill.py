@@ -104,6 +104,19 @@ def test_a_gauges_error_says_where_it_leads(shop: Shop, stop: str, leads_to: flo
     assert answer.facts["warnings"][0]["code"] == "beyond-stop"
 
 
+def test_the_same_gauge_closes_whatever_was_read_before(shop: Shop) -> None:
+    fill = shop.filling()
+    assert not shop.reading(fill, "83.2bar").facts["closes"]
+    assert shop.reading(fill, "83.5bar").facts["closes"]
+
+
+def test_a_small_step_is_not_closed_before_anything_went_in(shop: Shop) -> None:
+    fill = shop.filling(have="60bar@20C:0.319/0", want="62bar:EAN32")
+    (first, *_) = shop.steps(fill)
+    assert first.to_mbar - first.from_mbar < 1000
+    assert not shop.reading(fill, "60bar").facts["closes"]
+
+
 def test_amounts_agree_with_an_independent_equation_of_state(shop: Shop) -> None:
     """Every step of the way, pyaga8 makes the gauge out of the amounts in the record."""
     fill = shop.filling()

@@ -134,12 +134,15 @@ def test_starting_with_air_is_no_way_round_the_analysis(shop: Shop) -> None:
     assert shop.row(fill).residual == "stated"
     again = shop.plan(fill)
     assert again.done  # air on air is no harm
-    fill = shop.request(residual="stated", cylinder="C-1003", want="200bar:EAN24")
-    made = shop.plan(fill, supply=("n=EAN22",), top="air")
-    if made.done:
-        shop.start(fill, "C-1003")
-        shop.reading(fill, "90bar")
-        assert gate(shop.plan(fill), "residual")[0] == "stop"
+    fill = shop.request(residual="stated", cylinder="C-1003", want="200bar:0.237/0")
+    assert shop.plan(fill, supply=("n=EAN22",)).done  # no oxygen goes in
+    shop.start(fill, "C-1003")
+    shop.reading(fill, "100bar")
+    refused = shop.plan(fill)
+    assert gate(refused, "residual")[0] == "stop"
+    shop.hold(fill)
+    shop.analyse(fill, "23.5", serial="C-1003")
+    assert shop.plan(fill).done
 
 
 def test_rich_gas_in_an_ordinary_cylinder_is_quarantined(shop: Shop) -> None:
