@@ -1,0 +1,65 @@
+"""What comes next in a fill, and where it leads from here."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from blender.gas import name_of
+from blender.planning.supplies import TOP_NAME
+from blender.record.models import FillRow, StepRow
+from blender.station.contents import gas_of, holds_text, outlook, stop_bar
+from blender.station.numbers import bar, celsius
+from blender.vessel import Contents
+
+ADDS = ("add", "flow")
+
+
+def is_active(steps: Sequence[StepRow]) -> bool:
+    """Tell whether anything is still to be let in or out."""
+    return any(step.action in (*ADDS, "drain", "purge") for step in steps)
+
+
+def what_next(
+    fill: FillRow,
+    inside: Contents,
+    steps: Sequence[StepRow],
+    at: int,
+    now_c: float | None = None,
+) -> dict[str, Any]:
+    """Return what is in the cylinder, what comes next, and where it leads."""
+    end = outlook(fill, inside, steps[at:]).mix
+    mix = inside.mix
+    facts: dict[str, Any] = {
+        "holds": {"o2": mix.o2, "he": mix.he},
+        "holds_text": f"{holds_text(inside)} - DO NOT BREATHE",
+        "leads_to": {"o2": end.o2, "he": end.he},
+    }
+    step = steps[at] if at < len(steps) else None
+    facts["next"] = {"step": at, "action": step.action if step else "analyse"}
+    if step is None or step.action in ("rest", "analyse"):
+        waits = "let it rest, then read a second time"
+        if not is_active(steps[at:]):
+            waits = "let it settle and mix, then analyse"
+        facts["next_text"] = f"Next: {waits}."
+        return facts
+    stop, at_c = bar(step.to_mbar), celsius(step.temp_mk)
+    here_c = at_c if now_c is None else now_c
+    here = stop if here_c == at_c else stop_bar(fill, inside, step, here_c)
+    facts["next"] |= {"supply": step.supply, "to_bar": stop, "temperature_c": at_c}
+    facts["next"] |= {"to_bar_here": here, "here_c": here_c}
+    facts["next_text"] = f"Next: {_what(step)} to {max(stop, 0.0):.1f} bar at {at_c:.1f} degC."
+    if here_c != at_c:
+        facts["next_text"] = (
+            f"Next: {_what(step)} to {max(here, 0.0):.1f} bar at {here_c:.1f} degC "
+            f"({max(stop, 0.0):.1f} bar at the planned {at_c:.1f} degC)."
+        )
+    return facts
+
+
+def _what(step: StepRow) -> str:
+    """Return what a step does, in the words of the panel."""
+    if step.action == "drain":
+        return "drain"
+    gas = name_of(gas_of(step), 1) if step.action != "flow" else "air with oxygen"
+    return f"{step.action} {gas}" + (f" from {step.supply}" if step.supply != TOP_NAME else "")

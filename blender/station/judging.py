@@ -1,0 +1,149 @@
+"""What a gauge reading means for the step it was taken in; no record, no clock."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from blender.record.models import FillRow, StepRow
+from blender.station.ahead import ADDS
+from blender.station.contents import ambient_bar, drained, gas_of, outlook, stop_bar
+from blender.station.numbers import bar, celsius
+from blender.station.rules import Rules
+from blender.vessel import Contents, added_to_reach
+
+_DRAIN_SLACK_BAR = 0.05  # no gauge shows less; above it the drain is not done
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What a reading means for the step it was taken in."""
+
+    inside: Contents
+    step: int
+    closes: bool
+    notes: tuple[tuple[str, str], ...] = ()
+    counts: bool = True
+
+
+def understand(
+    rules: Rules,
+    fill: FillRow,
+    before: Contents,
+    steps: Sequence[StepRow],
+    shown_bar: float,
+    gas_c: float,
+) -> Outcome:
+    """Return what a reading at the gas's own temperature means."""
+    step = steps[fill.step]
+    tolerance, around = rules.pressure_tolerance_bar, ambient_bar(fill)
+    if step.action in ADDS:
+        return _added(fill, before, steps, shown_bar, gas_c, tolerance)
+    if step.action == "drain":
+        stop = stop_bar(fill, before, step, gas_c)
+        closes = shown_bar <= stop + _DRAIN_SLACK_BAR
+        left = _let_out(before, shown_bar, gas_c, around)
+        return Outcome(left, fill.step + closes, closes, (_REST_FIRST,) if closes else ())
+    if step.action == "rest" and fill.step > 0 and steps[fill.step - 1].action == "drain":
+        return _rested(fill, before, steps, shown_bar, gas_c)
+    if step.action == "purge":
+        vented = bar(step.from_mbar)
+        if shown_bar > vented + tolerance:
+            return Outcome(before, fill.step, closes=False, notes=(_not_vented(vented),))
+        purged = _purged(before, step, shown_bar, gas_c, around)
+        return Outcome(purged, fill.step + 1, closes=True)
+    return _settled(rules, before, fill, shown_bar, gas_c)
+
+
+_REST_FIRST = (
+    "rest-first",
+    "A quick bleed cools the gas and the gauge will rise again: let it rest, then read a "
+    "second time before anything goes in.",
+)
+
+
+def _not_vented(to_bar: float) -> tuple[str, str]:
+    return "not-vented", f"Purge: let it mix, vent to {to_bar:.1f} bar, then read again."
+
+
+def _let_out(before: Contents, shown_bar: float, gas_c: float, around: float) -> Contents:
+    if shown_bar >= before.gauge_bar(gas_c, around):
+        return before
+    return drained(before, shown_bar, gas_c, around)
+
+
+def _rested(
+    fill: FillRow, before: Contents, steps: Sequence[StepRow], shown_bar: float, gas_c: float
+) -> Outcome:
+    """Judge the second reading after a drain: only at or below the stop does it count."""
+    drain, around = steps[fill.step - 1], ambient_bar(fill)
+    target = drained(before, bar(drain.to_mbar), celsius(drain.temp_mk), around)
+    stop = target.gauge_bar(gas_c, around)
+    now = drained(before, shown_bar, gas_c, around)
+    if shown_bar <= stop + _DRAIN_SLACK_BAR:
+        return Outcome(now, fill.step + 1, closes=True)
+    told = f"It rose to {shown_bar:.1f} bar, the stop is {stop:.1f} bar here: bleed on, rest, read."
+    return Outcome(now, fill.step - 1, closes=False, notes=(("rebound", told),))
+
+
+def _purged(
+    before: Contents, step: StepRow, shown_bar: float, gas_c: float, around: float
+) -> Contents:
+    """Return the contents after oxygen was let in to the purge's pressure and vented again."""
+    gas, up_to, planned_c = gas_of(step), bar(step.to_mbar), celsius(step.temp_mk)
+    filled = before.with_gas(gas, added_to_reach(before, gas, up_to, planned_c, around))
+    return drained(filled, shown_bar, gas_c, around)
+
+
+def _added(
+    fill: FillRow,
+    before: Contents,
+    steps: Sequence[StepRow],
+    shown_bar: float,
+    gas_c: float,
+    tolerance: float,
+) -> Outcome:
+    """Judge a reading while gas goes in."""
+    step, around = steps[fill.step], ambient_bar(fill)
+    floor = before.gauge_bar(gas_c, around)
+    if shown_bar < floor - tolerance:
+        why = f"The gas already in shows {floor:.1f} bar at {gas_c:.1f} degC; a leak, or misread?"
+        return Outcome(before, fill.step, closes=False, notes=(("below-contents", why),))
+    gas = gas_of(step)
+    inside = before
+    if shown_bar > floor:
+        inside = before.with_gas(gas, added_to_reach(before, gas, shown_bar, gas_c, around))
+    stop = stop_bar(fill, before, step, gas_c)
+    # A small step is not closed by a reading taken before anything went in.
+    tolerance = min(tolerance, 0.25 * max(bar(step.to_mbar - step.from_mbar), 0.0))
+    if shown_bar < stop - tolerance:
+        return Outcome(inside, fill.step, closes=False)
+    notes: tuple[tuple[str, str], ...] = ()
+    if shown_bar > stop + tolerance:
+        notes = (_overshoot(fill, inside, steps, shown_bar, stop),)
+    return Outcome(inside, fill.step + 1, closes=True, notes=notes)
+
+
+def _overshoot(
+    fill: FillRow, inside: Contents, steps: Sequence[StepRow], shown_bar: float, stop: float
+) -> tuple[str, str]:
+    end = outlook(fill, inside, steps[fill.step + 1 :]).mix
+    return (
+        "beyond-stop",
+        f"{shown_bar:.1f} bar is beyond the stop of {stop:.1f} bar: going on as planned gives "
+        f"O2 {end.o2 * 100:.2f} %. Plan again before more goes in.",
+    )
+
+
+def _settled(
+    rules: Rules, before: Contents, fill: FillRow, shown_bar: float, gas_c: float
+) -> Outcome:
+    """Judge a reading while the filled cylinder rests: the amount follows the gauge."""
+    around = ambient_bar(fill)
+    expected = before.gauge_bar(gas_c, around)
+    notes: tuple[tuple[str, str], ...] = ()
+    if abs(expected - shown_bar) > rules.leak_tolerance_bar:
+        should = f"{expected:.1f} bar at {gas_c:.1f} degC"
+        told = f"The gauge should show {should}: a leak, or a wrong temperature?"
+        notes = (("unexpected-pressure", told),)
+    return Outcome(drained(before, shown_bar, gas_c, around), fill.step, False, notes)
