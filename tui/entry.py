@@ -14,6 +14,7 @@ from blender.errors import FillwrightError, NoFillError, RefusedError
 from tui.cli import root
 
 INTERRUPTED = 130
+_OF_AN_OPTION = (click.NoSuchOption, click.BadOptionUsage, click.BadParameter)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
@@ -36,21 +37,21 @@ def run(arguments: Sequence[str]) -> int:
     try:
         code = root.main(list(arguments), prog_name="fillwright", standalone_mode=False)
         sys.stdout.flush()
-        return int(code or 0)
     except FillwrightError as error:
-        return _said(error, as_json)
+        code = _said(error, as_json)
     except click.ClickException as error:
-        return _usage(error, as_json)
+        code = _usage(error, as_json)
     except (click.Abort, KeyboardInterrupt):
         print("fillwright: stopped; nothing more was entered", file=sys.stderr)
-        return INTERRUPTED
+        code = INTERRUPTED
     except BrokenPipeError:
         _let_go_of_stdout()
-        return 0
+        code = 0
     except SystemExit:  # click's own answer to a reader that went away
-        return 0
+        code = 0
     except Exception as error:  # the last door: a bug of ours, said in one line
-        return _bug(error, as_json)
+        code = _bug(error, as_json)
+    return int(code or 0)
 
 
 def _let_go_of_stdout() -> None:
@@ -74,11 +75,29 @@ def _said(error: FillwrightError, as_json: bool) -> int:
 
 
 def _usage(error: click.ClickException, as_json: bool) -> int:
-    text = " ".join(error.format_message().split())
+    text = _what_is_missing(error) or " ".join(error.format_message().split())
     print(f"fillwright: {text}", file=sys.stderr)
     if as_json:
         print(json.dumps({"error": {"code": "bad-input", "text": text}}))
     return 2
+
+
+def _what_is_missing(error: click.ClickException) -> str:
+    """Say what could be given where something was left out; empty for other mistakes."""
+    context = getattr(error, "ctx", None)
+    if context is None:
+        return ""
+    if isinstance(error, click.MissingParameter) and error.param is not None:
+        example = error.param.make_metavar(context)
+        name = error.param.opts[0] if isinstance(error.param, click.Option) else example
+        such = f", such as {name} {example}" if name != example else ""
+        return f"{name}: nothing was given; it is needed{such}"
+    if isinstance(context.command, click.Group) and not isinstance(error, _OF_AN_OPTION):
+        words = ", ".join(context.command.list_commands(context))
+        is_bare = isinstance(error, click.exceptions.NoArgsIsHelpError)
+        what = "a command is missing" if is_bare else error.format_message().rstrip(".")
+        return f"{context.info_name if context.parent else 'command'}: {what}; there are {words}"
+    return ""
 
 
 def _bug(error: Exception, as_json: bool) -> int:

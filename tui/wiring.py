@@ -16,6 +16,7 @@ from pathlib import Path
 from platformdirs import user_data_path, user_log_path
 
 from blender.errors import InputError, KeyFileError
+from blender.record.engine import sqlite_path
 from blender.record.journal import Record
 from blender.record.keys import StationKeys, key_path
 from blender.record.moment import Moment
@@ -46,7 +47,7 @@ def location(given: str | None) -> str:
 
 def open_station(given: str | None) -> Station:
     """Open the station to be read and entered into."""
-    place = location(given)
+    place = sqlite_path(location(given))
     record = Record.open(place)
     try:
         keys: StationKeys | None = StationKeys.load(key_path(place))
@@ -61,13 +62,14 @@ def found_station(
     """Start a record with its key file beside it."""
     from blender.station import people  # noqa: PLC0415 - only here is a station founded
 
-    keys_at = key_path(place)
-    if Path(place).exists():
-        raise InputError("--station", place, "there is a file already; choose another place")
+    file = sqlite_path(place)
+    if file.exists() or not file.name:
+        raise InputError("--station", place, "something is there already; choose another place")
+    keys_at = key_path(file)
     first = new_secret(secret_file, manager, secret_file)
     people.station_id(ident)
     try:
-        Path(place).parent.mkdir(parents=True, exist_ok=True)
+        file.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise InputError("--station", place, f"no record can be made: {error.strerror}") from None
     keys = StationKeys.create(keys_at)

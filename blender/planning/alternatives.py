@@ -107,7 +107,7 @@ def largest(possible: Callable[[float], bool], low: float, high: float) -> float
     possible : callable
         Says whether a value is possible; once it is not, no larger one is.
     low, high : float
-        Where to look.
+        Where to look [the unit of the value].
 
     Returns
     -------

@@ -43,7 +43,7 @@ def _exponents() -> tuple[float, ...]:
 
 
 def group_coefficients(tau: float, fractions: Sequence[float], order: int = 0) -> list[float]:
-    """Return the 21 A_cd; with `order` 1 or 2 those of tau d/dtau, tau^2 d2/dtau2."""
+    """Return the 21 A_cd [1] at `tau` [1]; `order` 1 or 2: of tau d/dtau, tau^2 d2/dtau2."""
     powers = [tau**t for t in _exponents()]
     coefficients = [0.0] * len(term_groups())
     for x, terms in zip(fractions, _recipe(order), strict=True):
@@ -81,7 +81,7 @@ def virial_rows() -> tuple[tuple[int, ...], tuple[int, ...], int]:
 
 
 def residual_sum(coefficients: list[float], delta: float) -> float:
-    """Return the sum of A_cd delta^d exp(-delta^c)."""
+    """Return the sum of A_cd delta^d exp(-delta^c) [1] at `delta` [1]."""
     total = 0.0
     for c, terms in groups_by_c():
         damping = math.exp(-(delta**c)) if c else 1.0
@@ -90,7 +90,7 @@ def residual_sum(coefficients: list[float], delta: float) -> float:
 
 
 def compressibility(coefficients: list[float], delta: float) -> tuple[float, float, float]:
-    """Return Z and its first two derivatives by ln delta."""
+    """Return Z [1] and its first two derivatives by ln `delta` [1]."""
     square = delta * delta
     cube = square * delta
     fourth = square * square
@@ -121,7 +121,7 @@ def compressibility(coefficients: list[float], delta: float) -> tuple[float, flo
 
 
 def solve(at: Isothermal, ideal: float) -> float:
-    """Return y = 1 / Z where delta = `ideal` y, by Halley's method kept inside a bracket.
+    """Return y = 1 / Z [1] where delta = `ideal` y, by Halley's method kept inside a bracket.
 
     Z y rises with y, so each evaluation narrows the bracket; a step that would leave it is
     replaced by its middle.  In range Z is 0.7 to 1.5.
@@ -149,7 +149,7 @@ def solve(at: Isothermal, ideal: float) -> float:
 
 
 def virial_seed(b: float, c: float) -> float:
-    """Return y from Z = 1 + b y + c y^2 + (c y^2)^2 / 3, within 7 % of the root.
+    """Return y [1] from Z = 1 + b y + c y^2 + (c y^2)^2 / 3, within 7 % of the root.
 
     `b` and `c` are the virial terms at the ideal gas's density; the last term stands for all
     the higher ones of a dense gas.

@@ -172,7 +172,7 @@ def _residual(
         "state": state,
         "serial": serial.strip(),
         "analyser": meter.name,
-        "decision": "",
+        "decision": "reject" if rich.answer == gates.STOP else "",
         "have_typed": _have_typed(gauge, at_c, gas),
         "contents_umol": as_umol(inside),
         "has_helium": fill.has_helium or gas.he > 0.0,

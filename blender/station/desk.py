@@ -176,8 +176,17 @@ def repeated(station: Station, entry: Entry) -> Answer:
     given = entry.data["gates"] if entry.kind == "fill.refused" else []
     gates = [Gate(g["gate"], g["answer"], g["reason"]) for g in given]
     told = f"Entered before, as entry {entry.seq}; nothing was entered now."
-    facts = {"repeated": True, "seq": entry.seq}
-    return Answer(fill.fill, fill.state, gates, not gates, told, facts)
+    facts: dict[str, Any] = {"repeated": True, "seq": entry.seq}
+    if entry.kind == "fill.accepted":
+        facts |= {"anchor": entry.anchor.text, "label": entry.data["label"]}
+    return Answer(fill.fill, fill.state, gates, not _is_refusal(entry), told, facts)
+
+
+def _is_refusal(entry: Entry) -> bool:
+    """Tell whether what was entered says no: a gate, a diver's reading, rich gas found."""
+    if entry.kind == "fill.residual":
+        return bool(entry.data["decision"] == "reject")
+    return entry.kind in ("fill.refused", "fill.disputed")
 
 
 def refusal(fill: FillRow, gates: Sequence[Gate]) -> Answer:

@@ -109,12 +109,18 @@ def _check_stamps(data: dict[str, Any]) -> None:
     posts = data["serial"].count("+") + 1
     if data["posts"] != posts:
         raise InputError(
-            "serial", data["serial"], f"size says {data['posts']} cylinder(s), serial says {posts}"
+            "serial",
+            repr(data["serial"]),
+            f"size {data['size_typed']} is of {data['posts']} and the serial names {posts}; a set "
+            "has a size such as 2x12L and both serials joined by +",
         )
     if data["tp_mbar"] <= data["wp_mbar"]:
-        raise InputError("--tp", data["tp_mbar"] / 1000, "test pressure is above working pressure")
+        wp = f"{data['wp_mbar'] / 1000:g} bar"
+        given = f"{data['tp_mbar'] / 1000:g} bar"
+        raise InputError("--tp", given, f"test pressure lies above working pressure, {wp}")
     if data["wp_mbar"] < 1000:
-        raise InputError("--wp", data["wp_mbar"] / 1000, "working pressure is at least 1 bar")
+        given = f"{data['wp_mbar'] / 1000:g} bar"
+        raise InputError("--wp", given, "working pressure is at least 1 bar")
 
 
 def change_cylinder(

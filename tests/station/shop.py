@@ -16,6 +16,7 @@ from blender.record.journal import Record
 from blender.record.keys import Cost, StationKeys, key_path
 from blender.record.models import ExceptionRow, FillRow, StepRow
 from blender.record.moment import Moment
+from blender.record.project import TABLES
 from blender.station import (
     analysing,
     ending,
@@ -74,9 +75,7 @@ def found(folder: Path) -> None:
 
 def _people(station: Station, mara: Actor) -> None:
     for role in ("blender", "auditor"):
-        people.add_person(
-            station, mara, name=NAMES[role], role=role, secret=SECRET, cost=CHEAP
-        )
+        people.add_person(station, mara, name=NAMES[role], role=role, secret=SECRET, cost=CHEAP)
     for name, level in (
         ("Kai Diver", "nitrox"),
         ("Lena Tief", "trimix"),
@@ -127,9 +126,7 @@ class Shop:
         clock.turn(60)  # it was founded an hour ago
         station = Station(Record.open(path), StationKeys.load(key_path(path)), clock)
         actors = {role: station.sign_in(name, SECRET) for role, name in NAMES.items()}
-        return cls(
-            station, clock, actors["manager"], actors["blender"], actors["auditor"], path
-        )
+        return cls(station, clock, actors["manager"], actors["blender"], actors["auditor"], path)
 
     # -- acts --------------------------------------------------------------------------
 
@@ -228,9 +225,7 @@ class Shop:
     def reject(self, fill: int, reason: str = "found rusty", by: Actor | None = None) -> Answer:
         return ending.reject(self.station, by or self.jo, fill, reason=reason)
 
-    def quarantine(
-        self, fill: int, reason: str = "found warm", by: Actor | None = None
-    ) -> Answer:
+    def quarantine(self, fill: int, reason: str = "found warm", by: Actor | None = None) -> Answer:
         return ending.quarantine(self.station, by or self.jo, fill, reason=reason)
 
     def release(self, fill: int, reason: str = "looked inside", by: Actor | None = None) -> Answer:
@@ -302,11 +297,8 @@ class Shop:
 
 
 def dump(conn: Connection) -> dict[str, list[tuple[Any, ...]]]:
-    from blender.record.project import TABLES
-
     return {
-        table.name: sorted(tuple(row) for row in conn.execute(table.select()))
-        for table in TABLES
+        table.name: sorted(tuple(row) for row in conn.execute(table.select())) for table in TABLES
     }
 
 

@@ -8,6 +8,7 @@ import pytest
 
 from blender.errors import FillwrightError, RefusedError
 from blender.record.keys import Signer, new_signing_key
+from blender.record.verify import verify
 from blender.station import equipment, people
 from blender.station.actor import Actor
 from tests.station.shop import CHEAP, Shop
@@ -24,8 +25,15 @@ def _stamps(shop: Shop, by: Actor) -> object:
 
 def _cylinder(shop: Shop, by: Actor) -> object:
     return equipment.add_cylinder(
-        shop.station, by, serial="N-1", size="10L", wp="200bar", tp="300bar",
-        tested="2025-01", inspected="2026-01", clean="yes",
+        shop.station,
+        by,
+        serial="N-1",
+        size="10L",
+        wp="200bar",
+        tp="300bar",
+        tested="2025-01",
+        inspected="2026-01",
+        clean="yes",
     )
 
 
@@ -53,10 +61,16 @@ ACTS: list[tuple[str, set[str], Act]] = [
     ("release", BOSS, lambda s, by: s.release(_quarantined(s), by=by)),
     ("add cylinder", ALL, _cylinder),
     ("change stamps", ALL, _stamps),
-    ("calibrate", ALL, lambda s, by: equipment.calibrate(
-        s.station, by, name="A1", gas="air", reading="20.9")),
-    ("add supply", BOSS, lambda s, by: equipment.add_supply(
-        s.station, by, name="o1", gas="oxygen")),
+    (
+        "calibrate",
+        ALL,
+        lambda s, by: equipment.calibrate(s.station, by, name="A1", gas="air", reading="20.9"),
+    ),
+    (
+        "add supply",
+        BOSS,
+        lambda s, by: equipment.add_supply(s.station, by, name="o1", gas="oxygen"),
+    ),
     ("add analyser", BOSS, lambda s, by: equipment.add_analyser(s.station, by, name="A9")),
     ("add customer", ALL, _person("customer")),
     ("add blender", BOSS, _person("blender")),
@@ -135,9 +149,13 @@ def test_a_changed_secret_replaces_the_old(shop: Shop) -> None:
 
 
 def test_a_signature_made_with_a_strangers_key_is_found(shop: Shop) -> None:
-    from blender.record.verify import verify
-
-    shop.request(by=Actor("P-EVE", "Jo Blend", "blender",
-                          Signer(shop.jo.person, "Jo Blend", "blender", new_signing_key())))
+    shop.request(
+        by=Actor(
+            "P-EVE",
+            "Jo Blend",
+            "blender",
+            Signer(shop.jo.person, "Jo Blend", "blender", new_signing_key()),
+        )
+    )
     report = verify(shop.path)
     assert "signature" in {problem.kind for problem in report.problems}

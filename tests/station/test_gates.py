@@ -102,8 +102,13 @@ def test_only_a_manager_passes_where_the_gate_asks() -> None:
 
 def _add(shop: Shop, **facts: str) -> None:
     usual = {
-        "serial": "X-1", "size": "12L", "wp": "232bar", "tp": "348bar",
-        "tested": "2025-03", "inspected": "2026-02", "clean": "yes",
+        "serial": "X-1",
+        "size": "12L",
+        "wp": "232bar",
+        "tp": "348bar",
+        "tested": "2025-03",
+        "inspected": "2026-02",
+        "clean": "yes",
     }
     equipment.add_cylinder(shop.station, shop.mara, **(usual | facts))
 

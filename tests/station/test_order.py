@@ -42,40 +42,47 @@ ACTS: dict[str, Callable[[Shop, int], Answer]] = {
 
 def into(shop: Shop, state: str) -> int:
     """Take a fill to a state by the usual way."""
-    shop.label = "FILLWRIGHT1 QUAY-1 1 1 " + "A" * 52  # type: ignore[attr-defined]
-    match state:
-        case "requested":
-            return shop.request()
-        case "planned":
-            fill = shop.request()
-            shop.plan(fill)
-        case "filling":
-            fill = shop.filling()
-        case "held":
-            fill = shop.filling()
-            shop.hold(fill)
-        case "resting":
-            fill = shop.rested()
-        case "analysed":
-            fill = shop.analysed()
-        case "recheck":
-            fill = shop.analysed()
-            shop.accept(fill, "31.0")
-        case "correcting":
-            fill = shop.analysed("33.6")
-            shop.plan(fill)
-        case "accepted" | "collected":
-            fill, shop.label = shop.accepted()  # type: ignore[attr-defined]
-            if state == "collected":
-                shop.collect(fill, shop.label)  # type: ignore[attr-defined]
-        case "rejected":
-            fill = shop.filling()
-            shop.reject(fill)
-        case "quarantined":
-            fill = shop.filling()
-            shop.quarantine(fill)
+    shop.label = NO_LABEL  # type: ignore[attr-defined]
+    fill = WAYS[state](shop)
     assert shop.row(fill).state == state
     return fill
+
+
+def _after(act: str, way: Callable[[Shop], int]) -> Callable[[Shop], int]:
+    def go(shop: Shop) -> int:
+        fill = way(shop)
+        ACTS[act](shop, fill)
+        return fill
+
+    return go
+
+
+def _disputed(shop: Shop) -> int:
+    fill = shop.analysed()
+    shop.accept(fill, "31.0")
+    return fill
+
+
+def _accepted(shop: Shop) -> int:
+    fill, shop.label = shop.accepted()  # type: ignore[attr-defined]
+    return fill
+
+
+NO_LABEL = "FILLWRIGHT1 QUAY-1 1 1 " + "A" * 52
+WAYS: dict[str, Callable[[Shop], int]] = {
+    "requested": Shop.request,
+    "planned": _after("plan", Shop.request),
+    "filling": Shop.filling,
+    "held": _after("hold", Shop.filling),
+    "resting": Shop.rested,
+    "analysed": Shop.analysed,
+    "recheck": _disputed,
+    "correcting": _after("plan", lambda s: s.analysed("33.6")),
+    "accepted": _accepted,
+    "collected": _after("collect", _accepted),
+    "rejected": _after("reject", Shop.filling),
+    "quarantined": _after("quarantine", Shop.filling),
+}
 
 
 @pytest.mark.parametrize("state", STATES)

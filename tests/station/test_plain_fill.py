@@ -7,11 +7,14 @@ Depths: handbook convention 10 msw = 1 bar, 33 fsw = 1 ata.
 from __future__ import annotations
 
 import json
+from io import BytesIO
 
 import pytest
+from pypdf import PdfReader
 
 from blender.errors import InputError, RefusedError
 from blender.station import book, papers
+from reports.label import label_pdf
 from tests.executor import amount, pressure_bar
 from tests.station.shop import Shop, gate
 
@@ -67,12 +70,6 @@ def test_the_label_states_the_analysis_and_the_higher_readings_depth(shop: Shop)
 
 
 def test_the_printed_label_never_says_34_m(shop: Shop) -> None:
-    from io import BytesIO
-
-    from pypdf import PdfReader
-
-    from reports.label import label_pdf
-
     fill, _ = shop.accepted()
     pages = PdfReader(BytesIO(label_pdf(papers.label_view(shop.station.record, fill)))).pages
     text = " ".join(page.extract_text() for page in pages)
@@ -133,8 +130,9 @@ def test_what_went_in_is_counted_by_gas(shop: Shop) -> None:
     fill = shop.rested()
     view = papers.log_view(shop.station.record, "2026-11-25", "2026-11-25", shop.clock())
     (line,) = view.lines
-    residual = amount((0.28, 0.0, 0.72 * 0.7812 / 0.79054, 0.72 * 0.00934 / 0.79054), 61.01325,
-                      20.0, 12.0)
+    residual = amount(
+        (0.28, 0.0, 0.72 * 0.7812 / 0.79054, 0.72 * 0.00934 / 0.79054), 61.01325, 20.0, 12.0
+    )
     total = amount(tuple(n / sum(shop.moles(fill)) for n in shop.moles(fill)), 231.01325, 20.0, 12)
     assert line.oxygen_mol == pytest.approx(12.664, rel=1e-3)
     assert line.top_mol == pytest.approx(total - residual - 12.664, rel=1e-3)
@@ -213,7 +211,7 @@ def test_no_label_before_acceptance_and_no_tag_after(shop: Shop) -> None:
 
 
 def test_the_list_and_the_story(shop: Shop) -> None:
-    fill, anchor = shop.accepted()
+    fill, _ = shop.accepted()
     shop.request(cylinder="C-1003")
     (first, second) = book.fills(shop.station.record)["fills"]
     assert first == {

@@ -14,9 +14,7 @@ from tests.station.shop import Shop, gate
 
 
 def damp(shop: Shop) -> int:
-    equipment.calibrate(
-        shop.station, shop.jo, name="A1", gas="air", reading="20.9", air="20C/50%"
-    )
+    equipment.calibrate(shop.station, shop.jo, name="A1", gas="air", reading="20.9", air="20C/50%")
     fill = shop.rested()
     answer = shop.analyse(fill, "32.4")
     assert answer.facts["o2"] * 100 == pytest.approx(32.095, abs=0.01)
@@ -146,8 +144,9 @@ def test_starting_with_air_is_no_way_round_the_analysis(shop: Shop) -> None:
 
 
 def test_rich_gas_in_an_ordinary_cylinder_is_quarantined(shop: Shop) -> None:
-    fill = shop.request(cylinder="C-1002", have="60bar@20C:air", residual="stated",
-                        want="200bar:air")
+    fill = shop.request(
+        cylinder="C-1002", have="60bar@20C:air", residual="stated", want="200bar:air"
+    )
     shop.plan(fill)
     found = shop.analyse(fill, "36.0", serial="C-1002")
     assert (found.done, found.state) == (False, "quarantined")

@@ -20,8 +20,9 @@ from tests.station.shop import Shop, dump
 
 def busy(shop: Shop) -> None:
     """A day with something of everything in it."""
-    equipment.add_supply(shop.station, shop.mara, name="o1", gas="oxygen99.5", size="50L",
-                         at="180bar")
+    equipment.add_supply(
+        shop.station, shop.mara, name="o1", gas="oxygen99.5", size="50L", at="180bar"
+    )
     fill, label = shop.accepted()
     shop.collect(fill, label)
     fill = shop.analysed(cylinder="C-1003")
@@ -152,7 +153,9 @@ def test_two_desks_on_one_file(shop: Shop) -> None:
 
 def test_a_disturbed_record_refuses_more(shop: Shop) -> None:
     with closing(sqlite3.connect(shop.path)) as raw, raw:
-        raw.execute("DROP TRIGGER " + raw.execute(
-            "SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchone()[0])
+        raw.execute(
+            "DROP TRIGGER "
+            + raw.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchone()[0]
+        )
     with pytest.raises(RecordError):
         Shop.open(shop.path)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import pytest
 
+from blender.errors import InputError
 from tests.station.shop import Shop, gate
 
 
@@ -117,8 +118,6 @@ def test_a_new_plan_while_held_takes_the_fill_back_to_filling(shop: Shop) -> Non
 
 
 def test_a_hold_names_a_reason(shop: Shop) -> None:
-    from blender.errors import InputError
-
     fill = shop.filling()
     for reason in ("", "   ", "\x1b[2J", "x" * 301):
         with pytest.raises(InputError):

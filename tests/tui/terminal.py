@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import click
+
 from tests.station.shop import NAMES, SECRET
 from tui import entry
 
@@ -101,8 +103,6 @@ def one_message(err: str) -> bool:
 
 def leaves(group: Any, path: Sequence[str] = ()) -> dict[tuple[str, ...], Any]:
     """Every sub-command that does something, by its words."""
-    import click
-
     found: dict[tuple[str, ...], Any] = {}
     context = click.Context(group)
     for name in group.list_commands(context):

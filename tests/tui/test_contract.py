@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+import errno
 import json
+import os
 import re
 import sqlite3
+import sys
 from contextlib import closing
 from pathlib import Path
 
+import pypdfium2
 import pytest
+import zxingcpp
 
 from tests.tui.terminal import Terminal, leaves, one_message, run
+from tui import entry
 from tui.cli import root
 
 BOOK_KEYS = {
@@ -59,6 +65,27 @@ def test_no_secret_is_an_argument(at: Terminal) -> None:
     assert said.code == 2
 
 
+def test_a_record_is_made_only_where_it_can_be(
+    nowhere: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("FILLWRIGHT_SECRET", "abcd")
+    who = ("--name", "Q", "--id", "QUAY-9", "--manager", "M")
+    for place in ("postgresql://u:pw@host/db", "https://x/y", ":memory:", "."):
+        said = run("init", *who, "--station", place)
+        assert said.code == 2, said
+        assert "pw" not in said.err
+        assert list(nowhere.iterdir()) == []
+    for bad in (("--id", "quay"), ("--name", ""), ("--manager", "\x1b")):
+        said = run("init", *who, *bad, "--station", "new.db")
+        assert said.code == 2
+        assert list(nowhere.iterdir()) == []
+    assert run("init", *who, "--station", "sqlite:///new.db").code == 0
+    assert {p.name for p in nowhere.iterdir()} == {"new.db", "new.keys"}
+    assert run("person", "list", "--station", "new.db").code == 0
+    again = run("init", *who, "--station", "new.db")
+    assert (again.code, len(list(nowhere.iterdir()))) == (2, 2)
+
+
 # -- exit codes ------------------------------------------------------------------------
 
 
@@ -88,16 +115,19 @@ def test_2_bad_input_names_field_given_and_allowed(at: Terminal) -> None:
     fill = at.started()
     for arguments, words in (
         (("fill", "reading", fill, "--at", "74", "--temperature", "20C"), ("--at", "'74'", "bar")),
-        (("fill", "reading", fill, "--at", "7bar", "--temperature", "1,234C"), ("--temperature",
-                                                                             "ambiguous")),
-        (("fill", "reading", fill, "--at", "7bar"), ("--temperature",)),
+        (
+            ("fill", "reading", fill, "--at", "7bar", "--temperature", "1,234C"),
+            ("--temperature", "ambiguous"),
+        ),
+        (("fill", "reading", fill, "--at", "7bar"), ("--temperature", "31C")),
+        (("fill", "plan"), ("FILL",)),
         (("fill", "reading", "x", "--at", "7bar", "--temperature", "20C"), ("x", "integer")),
         (("fill", "reading", "99", "--at", "7bar", "--temperature", "20C"), ("99", "book list")),
         (("fill", "hold", fill, "--reason", " "), ("--reason", "empty")),
         (("fill", "request"), ("--cylinder",)),
         (("book", "show", "77"), ("77", "book list")),
-        (("nonsense",), ("nonsense",)),
-        (("fill", "nonsense"), ("nonsense",)),
+        (("nonsense",), ("nonsense", "depth", "verify")),
+        (("fill", "nonsense"), ("nonsense", "request")),
         (("fill",), ("fill",)),
         (("book", "list", "--colour"), ("--colour",)),
     ):
@@ -305,9 +335,6 @@ def test_label_and_collect_by_its_code(at: Terminal, nowhere: Path) -> None:
 
 
 def test_the_labels_code_is_the_anchor(at: Terminal) -> None:
-    import pypdfium2
-    import zxingcpp
-
     fill, anchor = at.accepted()
     at.ok("label", fill, "--out", "l.pdf")
     with pypdfium2.PdfDocument("l.pdf") as document:
@@ -366,6 +393,26 @@ def test_the_same_key_enters_once(at: Terminal) -> None:
     assert len(readings) == 1
 
 
+def test_the_same_key_comes_to_the_same(at: Terminal) -> None:
+    """A script that lost the answer and asks again is not told yes where it was told no."""
+    fill = at.analysed()
+    accept = ("fill", "accept", fill, "--name", "Kai Diver", "--json", "--reading")
+    for _ in range(2):
+        said = run(*accept, "31.0", "--key", "k1")
+        assert (said.code, said.json["state"]) == (5, "recheck")
+        assert run("fill", "collect", fill, "--serial", "C-1001", "--label", "x", "--key", "k2",
+                   "--json").code == 5  # fmt: skip
+    at.ok("fill", "analyse", fill, "--serial", "C-1001", "--analyser", "A2", "--reading", "32.0")
+    first, second = (run(*accept, "32.0", "--key", "k3").json for _ in range(2))
+    assert first["anchor"] == second["anchor"]
+    rich = at.ok("fill", "request", "--cylinder", "C-1002", "--customer", "Kai Diver", "--have",
+                 "60bar:air", "--residual", "stated", "--want", "200bar:air")["fill"]  # fmt: skip
+    for _ in range(2):
+        said = run("fill", "analyse", str(rich), "--serial", "C-1002", "--analyser", "A2",
+                   "--reading", "36.0", "--key", "k4", "--json")  # fmt: skip
+        assert (said.code, said.json["state"]) == (5, "quarantined")
+
+
 def test_numbers_are_unrounded(at: Terminal) -> None:
     fill = at.started()
     answer = at.ok("fill", "reading", fill, "--at", "84.425bar", "--temperature", "20C")
@@ -383,9 +430,6 @@ def test_help_everywhere(nowhere: Path) -> None:
 
 
 def test_a_reader_that_goes_away_is_no_bug(at: Terminal, monkeypatch: pytest.MonkeyPatch) -> None:
-    import errno
-    import sys
-
     class Gone:
         encoding = "utf-8"
 
@@ -398,12 +442,8 @@ def test_a_reader_that_goes_away_is_no_bug(at: Terminal, monkeypatch: pytest.Mon
         def fileno(self) -> int:
             return spare
 
-    import os
-
     spare = os.open(os.devnull, os.O_WRONLY)
     monkeypatch.setattr(sys, "stdout", Gone())
-    from tui import entry
-
     code = entry.run(["book", "export"])
     os.close(spare)
     assert code == 0
