@@ -14,11 +14,12 @@ help:
 	@echo "make soak    the long tests;  make bench  the benchmarks;  make clean  start over"
 
 # One plain sentence where a machine cannot run this, and nothing else.
+says_yes = $(shell $(PYTHON) -c '$(1)' >/dev/null 2>&1 && echo yes)
 define READY
-@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null || \
-	{ echo "Fillwright needs Python 3.11 or newer; say which with PYTHON=/path/to/python3."; exit 1; }
-@$(PYTHON) -c 'import venv, ensurepip' 2>/dev/null || \
-	{ echo "Python's venv module is missing; install it (on Debian: apt install python3-venv)."; exit 1; }
+$(if $(call says_yes,import sys; assert sys.version_info >= (3, 11)),,\
+	$(error Fillwright needs Python 3.11 or newer; say which with PYTHON=/path/to/python3))
+$(if $(call says_yes,import venv; import ensurepip),,\
+	$(error The venv module of Python is missing; install it, on Debian with apt install python3-venv))
 @test -x $(PY) || $(PYTHON) -m venv $(VENV)
 endef
 
