@@ -56,7 +56,8 @@ class InputError(FillwrightError, ValueError):
         self.field = field
         self.given = given
         self.allowed = allowed
-        super().__init__(f"{field}: {given!s} is not usable; {allowed}", code=code)
+        said = "nothing given" if given in (None, "nothing") else f"{given!s} is not usable"
+        super().__init__(f"{field}: {said}; {allowed}", code=code)
 
 
 class ModelRangeError(InputError):

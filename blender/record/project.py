@@ -273,8 +273,8 @@ def _read(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
         values |= {"temp_kind": data["kind"], "contents_umol": compact(data["contents_umol"])}
         values |= {"gauge": data["gauge"]}
     _set_fill(conn, entry, data, **values)
-    if data["notes"]:
-        _note(conn, entry, "miss", "; ".join(data["notes"]))
+    for code, text in data["notes"][:1]:
+        _note(conn, entry, code, text)
 
 
 def _draw(conn: Connection, entry: Entry, data: Data) -> None:

@@ -10,6 +10,7 @@ from blender.planning.supplies import TOP_NAME
 from blender.record.models import FillRow, StepRow
 from blender.station.contents import gas_of, holds_text, outlook, stop_bar
 from blender.station.numbers import bar, celsius
+from blender.station.wording import pressure_text, temperature_text
 from blender.vessel import Contents
 
 ADDS = ("add", "flow")
@@ -48,12 +49,11 @@ def what_next(
     here = stop if here_c == at_c else stop_bar(fill, inside, step, here_c)
     facts["next"] |= {"supply": step.supply, "to_bar": stop, "temperature_c": at_c}
     facts["next"] |= {"to_bar_here": here, "here_c": here_c}
-    facts["next_text"] = f"Next: {_what(step)} to {max(stop, 0.0):.1f} bar at {at_c:.1f} degC."
+    planned = f"{pressure_text(fill, stop)} at {temperature_text(fill, at_c)}"
+    facts["next_text"] = f"Next: {_what(step)} to {planned}."
     if here_c != at_c:
-        facts["next_text"] = (
-            f"Next: {_what(step)} to {max(here, 0.0):.1f} bar at {here_c:.1f} degC "
-            f"({max(stop, 0.0):.1f} bar at the planned {at_c:.1f} degC)."
-        )
+        now = f"{pressure_text(fill, here)} at {temperature_text(fill, here_c)}"
+        facts["next_text"] = f"Next: {_what(step)} to {now}; planned was {planned}."
     return facts
 
 

@@ -191,7 +191,8 @@ def _residual(
             text=f"Quarantined. {rich.reason}",
             facts=facts,
         )
-    told = f"Residual O2 {got.o2 * 100:.1f} %: plan again from this."
+    what = "In it as analysed" if state == "held" else "Residual"
+    told = f"{what}: O2 {got.o2 * 100:.1f} %. Plan again from this."
     return Answer(fill.fill, state, answers, text=told, facts=facts)
 
 

@@ -27,6 +27,7 @@ from blender.station.gauge import GaugeReading, typed_reading
 from blender.station.judging import Outcome, understand
 from blender.station.numbers import bar, celsius, mbar, micromol
 from blender.station.planning import pressure_gates, stamp_gates
+from blender.station.wording import pressure_text, temperature_text
 from blender.vessel import Contents, added_to_reach, resume_check
 
 MINUTE_US = 60_000_000
@@ -107,7 +108,7 @@ def reading(
     facts |= {"reading": {"pressure_bar": shown, "temperature_c": gas_c, "kind": kind}}
     facts |= {"closes": outcome.closes, "warnings": _warnings(outcome)}
     told = " ".join(text for _, text in outcome.notes)
-    text = f"{_echo(shown, gas_c, kind)} {told} {facts['next_text']}".replace("  ", " ")
+    text = f"{_echo(fill, shown, gas_c, kind)} {told} {facts['next_text']}".replace("  ", " ")
     return Answer(number, state, [where, *checks], text=text, facts=facts)
 
 
@@ -115,8 +116,9 @@ def _warnings(outcome: Outcome) -> list[dict[str, str]]:
     return [{"code": code, "text": text} for code, text in outcome.notes]
 
 
-def _echo(gauge_bar: float, temperature_c: float, kind: str) -> str:
-    return f"Read {gauge_bar:.1f} bar at {temperature_c:.1f} degC ({kind})."
+def _echo(fill: FillRow, gauge_bar: float, temperature_c: float, kind: str) -> str:
+    shown, warmth = pressure_text(fill, gauge_bar), temperature_text(fill, temperature_c)
+    return f"Read {shown} at {warmth} ({kind})."
 
 
 def _not_gas(kind: str) -> tuple[str, str]:
@@ -168,7 +170,7 @@ def _reading_entry(
         "drawn_umol": micromol(drawn),
         "added_umol": gained if adds else [0, 0, 0, 0],
         "contents_umol": as_umol(outcome.inside),
-        "notes": [text for code, text in outcome.notes if code != "rest-first"],
+        "notes": [[code, text] for code, text in outcome.notes if code != "rest-first"],
         **typed.facts(),
     }
 

@@ -10,6 +10,7 @@ from blender.station.ahead import ADDS
 from blender.station.contents import ambient_bar, drained, gas_of, outlook, stop_bar
 from blender.station.numbers import bar, celsius
 from blender.station.rules import Rules
+from blender.station.wording import pressure_text, temperature_text
 from blender.vessel import Contents, added_to_reach
 
 _DRAIN_SLACK_BAR = 0.05  # no gauge shows less; above it the drain is not done
@@ -40,12 +41,9 @@ def understand(
     if step.action in ADDS:
         return _added(fill, before, steps, shown_bar, gas_c, tolerance)
     if step.action == "drain":
-        stop = stop_bar(fill, before, step, gas_c)
-        closes = shown_bar <= stop + _DRAIN_SLACK_BAR
-        left = _let_out(before, shown_bar, gas_c, around)
-        return Outcome(left, fill.step + closes, closes, (_REST_FIRST,) if closes else ())
+        return _draining(rules, fill, before, step, shown_bar, gas_c)
     if step.action == "rest" and fill.step > 0 and steps[fill.step - 1].action == "drain":
-        return _rested(fill, before, steps, shown_bar, gas_c)
+        return _rested(rules, fill, before, steps, shown_bar, gas_c)
     if step.action == "purge":
         vented = bar(step.from_mbar)
         if shown_bar > vented + tolerance:
@@ -72,17 +70,53 @@ def _let_out(before: Contents, shown_bar: float, gas_c: float, around: float) ->
     return drained(before, shown_bar, gas_c, around)
 
 
+def _draining(
+    rules: Rules, fill: FillRow, before: Contents, step: StepRow, shown_bar: float, gas_c: float
+) -> Outcome:
+    """Judge a reading while mixed gas is let out."""
+    if surplus := _surplus(rules, fill, before, before, shown_bar, gas_c):
+        return surplus
+    closes = shown_bar <= stop_bar(fill, before, step, gas_c) + _DRAIN_SLACK_BAR
+    left = _let_out(before, shown_bar, gas_c, ambient_bar(fill))
+    return Outcome(left, fill.step + closes, closes, (_REST_FIRST,) if closes else ())
+
+
+def _surplus(
+    rules: Rules, fill: FillRow, before: Contents, most: Contents, shown_bar: float, gas_c: float
+) -> Outcome | None:
+    """Conclude nothing from a gauge that shows more than there ever was."""
+    limit = most.gauge_bar(gas_c, ambient_bar(fill))
+    if shown_bar <= limit + rules.leak_tolerance_bar:
+        return None
+    shows = f"{pressure_text(fill, limit)} at {temperature_text(fill, gas_c)}"
+    told = (
+        f"All that was in shows {shows}: misread, or was gas let in? Kept, but not reckoned with."
+    )
+    note = ("above-contents", told)
+    return Outcome(before, fill.step, closes=False, notes=(note,), counts=False)
+
+
 def _rested(
-    fill: FillRow, before: Contents, steps: Sequence[StepRow], shown_bar: float, gas_c: float
+    rules: Rules,
+    fill: FillRow,
+    before: Contents,
+    steps: Sequence[StepRow],
+    shown_bar: float,
+    gas_c: float,
 ) -> Outcome:
     """Judge the second reading after a drain: only at or below the stop does it count."""
     drain, around = steps[fill.step - 1], ambient_bar(fill)
-    target = drained(before, bar(drain.to_mbar), celsius(drain.temp_mk), around)
+    planned_c = celsius(drain.temp_mk)
+    most = drained(before, bar(drain.from_mbar), planned_c, around)
+    if surplus := _surplus(rules, fill, before, most, shown_bar, gas_c):
+        return surplus
+    target = drained(before, bar(drain.to_mbar), planned_c, around)
     stop = target.gauge_bar(gas_c, around)
     now = drained(before, shown_bar, gas_c, around)
     if shown_bar <= stop + _DRAIN_SLACK_BAR:
         return Outcome(now, fill.step + 1, closes=True)
-    told = f"It rose to {shown_bar:.1f} bar, the stop is {stop:.1f} bar here: bleed on, rest, read."
+    rose, here = pressure_text(fill, shown_bar), pressure_text(fill, stop)
+    told = f"It rose to {rose}, the stop is {here} here: bleed on, rest, read."
     return Outcome(now, fill.step - 1, closes=False, notes=(("rebound", told),))
 
 
@@ -107,7 +141,8 @@ def _added(
     step, around = steps[fill.step], ambient_bar(fill)
     floor = before.gauge_bar(gas_c, around)
     if shown_bar < floor - tolerance:
-        why = f"The gas already in shows {floor:.1f} bar at {gas_c:.1f} degC; a leak, or misread?"
+        shows = f"{pressure_text(fill, floor)} at {temperature_text(fill, gas_c)}"
+        why = f"The gas already in shows {shows}; a leak, or misread?"
         return Outcome(before, fill.step, closes=False, notes=(("below-contents", why),))
     gas = gas_of(step)
     inside = before
@@ -128,11 +163,9 @@ def _overshoot(
     fill: FillRow, inside: Contents, steps: Sequence[StepRow], shown_bar: float, stop: float
 ) -> tuple[str, str]:
     end = outlook(fill, inside, steps[fill.step + 1 :]).mix
-    return (
-        "beyond-stop",
-        f"{shown_bar:.1f} bar is beyond the stop of {stop:.1f} bar: going on as planned gives "
-        f"O2 {end.o2 * 100:.2f} %. Plan again before more goes in.",
-    )
+    beyond = f"{pressure_text(fill, shown_bar)} is beyond the stop of {pressure_text(fill, stop)}"
+    told = f"going on as planned gives O2 {end.o2 * 100:.2f} %. Plan again before more goes in."
+    return "beyond-stop", f"{beyond}: {told}"
 
 
 def _settled(
@@ -143,7 +176,7 @@ def _settled(
     expected = before.gauge_bar(gas_c, around)
     notes: tuple[tuple[str, str], ...] = ()
     if abs(expected - shown_bar) > rules.leak_tolerance_bar:
-        should = f"{expected:.1f} bar at {gas_c:.1f} degC"
+        should = f"{pressure_text(fill, expected)} at {temperature_text(fill, gas_c)}"
         told = f"The gauge should show {should}: a leak, or a wrong temperature?"
         notes = (("unexpected-pressure", told),)
     return Outcome(drained(before, shown_bar, gas_c, around), fill.step, False, notes)

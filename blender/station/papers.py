@@ -24,6 +24,7 @@ from blender.station import views
 from blender.station.contents import contents, gas_of, holds_text
 from blender.station.numbers import bar, celsius, fraction, mol
 from blender.station.rules import Rules
+from blender.station.wording import is_imperial
 
 _SIGNED = ("accepted", "collected")
 
@@ -94,7 +95,7 @@ def _label(conn: Connection, fill: FillRow, entry: Entry, rules: Rules) -> views
         filled_at=_filled_at(conn, fill),
         strokes=_strokes(signed.get("strokes", [])),
         extra_lines=(),
-        imperial=False,
+        imperial=is_imperial(fill),
         copy_number=1,
         proof=_proof(entry),
     )
@@ -193,7 +194,7 @@ def tag_view(record: Record, number: int) -> views.TagView:
             blender=names.get(fill.blender, ""),
             started_at=views.Stamp(fill.started_us or fill.requested_us, fill.offset_min),
             warnings=tuple(said["text"] for said in json.loads(fill.warnings)),
-            imperial=False,
+            imperial=is_imperial(fill),
             proof=_proof(entry),
         )
 

@@ -52,7 +52,9 @@ def plan(station: Station, actor: Actor, number: int, options: Options) -> Answe
             return refused
         state = _AFTER.get(fill.state, fill.state)
         act.enter("fill.planned", _entry(fill, made, options, state), "planned")
-    facts = {"plan": made.as_dict()}
+    described = made.as_dict()
+    described["request"]["typed"] = {"have": fill.have_typed, "want": fill.want_typed}
+    facts = {"plan": described}
     return Answer(number, state, answers, text=_told(made), facts=facts)
 
 

@@ -18,7 +18,7 @@ def test_beyond_the_oxygen_stop(shop: Shop) -> None:
     assert over.facts["leads_to"]["o2"] * 100 == pytest.approx(34.794, abs=0.01)
     assert over.facts["warnings"][0]["code"] == "beyond-stop"
     assert "34.79" in over.text
-    assert [row.kind for row in shop.exceptions(fill)] == ["miss"]
+    assert [row.kind for row in shop.exceptions(fill)] == ["beyond-stop"]
 
 
 def test_planned_again_only_after_an_analysis(shop: Shop) -> None:

@@ -72,13 +72,23 @@ def test_told_the_gas_is_cold_the_first_reading_is_not_the_stop(shop: Shop) -> N
 
 
 def test_air_cannot_go_in_before_the_second_reading(shop: Shop) -> None:
-    """A reading as if topped up, entered instead of the second one, is a rebound."""
+    """A reading as if topped up, entered instead of the second one, concludes nothing."""
     fill = rich(shop)
     shop.reading(fill, "111.462bar")
+    before = shop.row(fill).contents_umol
     answer = shop.reading(fill, "200bar")
+    assert answer.facts["warnings"][0]["code"] == "above-contents"
     assert not answer.facts["closes"]
-    assert shop.row(fill).step == 0
-    assert shop.row(fill).state == "filling"
+    assert (shop.row(fill).state, shop.row(fill).step) == ("filling", 1)
+    assert shop.row(fill).contents_umol == before
+
+
+def test_more_than_ever_was_in_it_while_draining_concludes_nothing(shop: Shop) -> None:
+    fill = rich(shop)
+    before = shop.row(fill).contents_umol
+    answer = shop.reading(fill, "190bar")
+    assert answer.facts["warnings"][0]["code"] == "above-contents"
+    assert shop.row(fill).contents_umol == before
 
 
 def test_drained_below_the_stop_says_where_that_leads(shop: Shop) -> None:
