@@ -46,14 +46,14 @@ def location(given: str | None) -> str:
 
 
 def open_station(given: str | None) -> Station:
-    """Open the station to be read and entered into."""
+    """Open the station to be entered into: its record, and the key file beside it."""
     place = sqlite_path(location(given))
     record = Record.open(place)
     try:
-        keys: StationKeys | None = StationKeys.load(key_path(place))
+        return Station(record, StationKeys.load(key_path(place)), clock)
     except KeyFileError:
-        keys = None
-    return Station(record, keys, clock)
+        record.close()
+        raise
 
 
 def found_station(

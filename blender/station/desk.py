@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any
 
-from blender.errors import KeyFileError, RefusedError
+from blender.errors import RefusedError
 from blender.record import private, read
 from blender.record.entry import Entry
 from blender.record.journal import Record, Unit
@@ -35,8 +35,8 @@ class Station:
     ----------
     record : Record
         The open record.
-    keys : StationKeys or None
-        The station's own keys; None where only reading is possible.
+    keys : StationKeys
+        The station's own keys.
     clock : callable
         Gives the moment.
     rules : Rules
@@ -46,26 +46,10 @@ class Station:
     """
 
     record: Record
-    keys: StationKeys | None
+    keys: StationKeys
     clock: Clock
     rules: Rules = field(default_factory=Rules)
     key: str | None = None
-
-    @property
-    def secret_keys(self) -> StationKeys:
-        """The station's keys.
-
-        Raises
-        ------
-        KeyFileError
-            If they are not at hand.
-        """
-        if self.keys is None:
-            raise KeyFileError(
-                "this record's key file is not beside it: it can be read and verified, "
-                "but nothing can be signed here"
-            )
-        return self.keys
 
     def sign_in(self, name: str, secret: str) -> Actor:
         """Unlock a member of staff's key for this session.
@@ -76,7 +60,7 @@ class Station:
             If the name is unknown or the secret does not open the key; the words are
             the same for both.
         """
-        keys = self.secret_keys
+        keys = self.keys
         with self.record.read() as conn:
             person = read.staff_named(conn, name)
             wrapped = private.get(conn, staff_key_row(person.person)) if person else None
@@ -144,7 +128,7 @@ class Act:
         """
         if self.allowed:
             data = {**data, "allowed": list(self.allowed.values())}
-        keys = self.station.secret_keys if seal else None
+        keys = self.station.keys if seal else None
         step = None if read.entry_of_step(self.conn, self.station.key) else self.station.key
         return self.unit.append(
             kind, data, at=self.now, by=self.actor.signer, meaning=meaning, seal=keys, step=step

@@ -114,7 +114,7 @@ def add_person(
         if role != "customer":
             _refuse_namesake(act.unit, new.name)
             _check_secret(secret)
-        facts, _ = _store(act.unit, new, station.secret_keys, secret or "", cost)
+        facts, _ = _store(act.unit, new, station.keys, secret or "", cost)
         act.enter("person.added", facts, f"added as {role}", seal=True)
     return {"person": facts["person"], "name": new.name, "role": role}
 
@@ -125,7 +125,7 @@ def change_secret(
     """Lock the actor's own key with a new secret."""
     _check_secret(new_secret)
     with station.act(actor, "secret") as act:
-        wrapped = wrap_key(actor.signer.private_key, new_secret, station.secret_keys.secret, cost)
+        wrapped = wrap_key(actor.signer.private_key, new_secret, station.keys.secret, cost)
         row = staff_key_row(actor.person)
         act.unit.put_private(row, actor.person, "staff-key", wrapped, replace=True)
         act.enter("person.secret", {"person": actor.person}, "changed own secret")
