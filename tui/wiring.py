@@ -89,10 +89,13 @@ def open_record(given: str | None) -> Record:
 
 
 def sign_in(station: Station, name: str | None, secret_file: str | None) -> Actor:
-    """Sign a member of staff in, with the secret from a file, the variable or a prompt."""
-    who = name or os.environ.get(ACTOR)
+    """Sign a member of staff in, with the secret from a file, the variable or a prompt.
+
+    Where only one person can sign at all, nobody has to be named.
+    """
+    who = name or os.environ.get(ACTOR) or station.only_signer()
     if not who:
-        raise InputError("--as", "nothing", "say who signs: --as NAME")
+        raise InputError("--as", "nothing", "several people sign here; say who: --as NAME")
     return station.sign_in(who, secret(secret_file, f"Secret of {who}"))
 
 

@@ -51,6 +51,12 @@ class Station:
     rules: Rules = field(default_factory=Rules)
     key: str | None = None
 
+    def only_signer(self) -> str | None:
+        """Return the one member of staff there is, None where there are several."""
+        with self.record.read() as conn:
+            staff = [row for row in read.people(conn) if row.role in read.STAFF_ROLES]
+        return staff[0].person if len(staff) == 1 else None
+
     def sign_in(self, name: str, secret: str) -> Actor:
         """Unlock a member of staff's key for this session.
 

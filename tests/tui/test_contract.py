@@ -447,3 +447,15 @@ def test_a_reader_that_goes_away_is_no_bug(at: Terminal, monkeypatch: pytest.Mon
     code = entry.run(["book", "export"])
     os.close(spare)
     assert code == 0
+
+
+def test_where_only_one_person_signs_nobody_has_to_be_named(tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("FILLWRIGHT_STATION", str(tmp_path / "one.db"))
+    monkeypatch.setenv("FILLWRIGHT_SECRET", "one for all")
+    monkeypatch.delenv("FILLWRIGHT_AS", raising=False)
+    add = ["person", "add", "Ida Voss", "--role", "blender"]
+    assert entry.run(["init", "--name", "One", "--id", "ONE", "--manager", "Ada Lund"]) == 0
+    assert entry.run(add) == 0
+    capsys.readouterr()
+    assert entry.run(["person", "add", "Eva Holm", "--role", "blender"]) == 2
+    assert "say who: --as NAME" in capsys.readouterr().err
