@@ -191,6 +191,8 @@ def name_of(gas: Mix, digits: int = 0) -> str:
     if gas.he < 0.0005:
         if abs(gas.o2 - AIR_O2) < 0.0005:
             return "air"
+        if gas.o2 >= 0.9995:
+            return "oxygen"
         return f"oxygen {gas.o2 * 100:.1f} %" if gas.o2 >= 0.985 else f"EAN{o2}"
     if gas.he > 0.9995:
         return "helium"
