@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from typing import Any
 
 from sqlalchemy import Connection
 
+from blender.gas import mix, name_of
 from blender.record import read
 from blender.record.entry import Entry
 from blender.record.journal import Record
@@ -15,6 +17,7 @@ from blender.record.moment import Moment
 from blender.station.contents import contents, holds_text
 from blender.station.numbers import bar, celsius, fraction
 from blender.station.states import NEXT, do_not_breathe
+from blender.station.wording import residual_text
 
 
 def fills(record: Record) -> dict[str, Any]:
@@ -44,7 +47,19 @@ def _line(fill: FillRow, names: dict[str, str]) -> dict[str, Any]:
         "blender": names.get(fill.blender, fill.blender) or None,
         "requested_at": when(fill.requested_us, fill.offset_min),
         "accepted_at": when(fill.accepted_us, fill.offset_min) or None,
+        **_danger(fill),
     }
+
+
+def _danger(fill: FillRow) -> dict[str, Any]:
+    """Return what must be said of a cylinder with gas in it that nobody may breathe yet."""
+    if not do_not_breathe(fill.state, has_gas=fill.has_gas):
+        return {"do_not_breathe": False}
+    o2, he, *rest = json.loads(fill.contents_umol)
+    total = o2 + he + sum(rest)
+    helium = f" He {he / total * 100:.1f} %" if he else ""
+    said = f"O2 {o2 / total * 100:.1f} %{helium} (calculated) - DO NOT BREATHE"
+    return {"do_not_breathe": True, "holds_text": said}
 
 
 def when(us: int, offset_min: int) -> str:
@@ -64,13 +79,13 @@ def story(record: Record, number: int) -> dict[str, Any]:
         fill = read.fill(conn, number)
         names = {row.person: row.name or row.person for row in read.people(conn)}
         inside = contents(fill, read.cylinder(conn, fill.serial))
-        danger = do_not_breathe(fill.state, has_gas=fill.has_gas)
+        line = _line(fill, names)
         return {
-            **_line(fill, names),
+            **line,
             "next": NEXT[fill.state],
-            "do_not_breathe": danger,
-            "holds_text": f"{holds_text(inside)} (calculated)" + danger * " - DO NOT BREATHE",
+            "holds_text": line.get("holds_text", f"{holds_text(inside)} (calculated)"),
             "have": fill.have_typed,
+            "have_text": residual_text(fill),
             "residual": fill.residual,
             "method": fill.method or None,
             "step": fill.step,
@@ -172,17 +187,18 @@ def fill_line(row: dict[str, Any]) -> str:
     """Return a fill as a line of the list."""
     analysed = row["analysed"]
     made = f"{analysed['o2'] * 100:.1f} %" if analysed else "-"
-    wanted = f"{row['wanted']['o2'] * 100:.0f}/{row['wanted']['he'] * 100:.0f}"
-    wanted += f" {row['wanted']['pressure_bar']:.0f} bar"
-    where = f"{row['fill']:>5}  {row['state']:11} {row['cylinder']:20}"
-    return f"{where} {wanted:14} made {made:7} {row['customer']}"
+    gas = mix(row["wanted"]["o2"], row["wanted"]["he"])
+    wanted = f"{name_of(gas)} {row['wanted']['pressure_bar']:.0f} bar"
+    where = f"{row['fill']:>5} {row['requested_at'][:10]} {row['state']:11} {row['cylinder']:15}"
+    line = f"{where} {wanted:14} {made:>6} {row['customer']}"
+    return f"{line}\n      {row['holds_text']}" if row["do_not_breathe"] else line
 
 
 def story_lines(story: dict[str, Any]) -> list[str]:
     """Return a fill's story as lines for people."""
     return [
-        fill_line(story),
-        f"residual {story['have']} ({story['residual']}), method {story['method'] or '-'}",
+        fill_line(story).splitlines()[0],
+        f"in it before: {story['have_text']} ({story['residual']}), by {story['method'] or '-'}",
         f"in it: {story['holds_text']}",
         f"next: {story['next']}",
         "plan:",

@@ -12,7 +12,6 @@ from sqlalchemy import Connection
 from blender.depth import limits_from_readings
 from blender.errors import InputError, RecordError, RefusedError
 from blender.gas import AIR_N2, mix, name_of
-from blender.planning.request import parse_gas_at
 from blender.planning.supplies import TOP_NAME
 from blender.record import private, read
 from blender.record.entry import Entry
@@ -24,7 +23,7 @@ from blender.station import views
 from blender.station.contents import contents, gas_of, holds_text
 from blender.station.numbers import bar, celsius, fraction, mol
 from blender.station.rules import Rules
-from blender.station.wording import is_imperial
+from blender.station.wording import gas_typed, is_imperial, residual_text
 
 _SIGNED = ("accepted", "collected")
 
@@ -182,11 +181,11 @@ def tag_view(record: Record, number: int) -> views.TagView:
             fill=number,
             cylinder=_cylinder(cylinder),
             customer=names.get(fill.customer, ""),
-            wanted=_gas_name(fill.want_typed),
+            wanted=gas_typed(fill.want_typed),
             wanted_bar=bar(fill.want_mbar),
             settle_c=celsius(fill.settle_mk),
             method=fill.method,
-            residual=_gas_at_text(fill),
+            residual=residual_text(fill),
             residual_source=fill.residual,
             stops=tuple(_stop(row) for row in steps),
             state=fill.state,
@@ -197,20 +196,6 @@ def tag_view(record: Record, number: int) -> views.TagView:
             imperial=is_imperial(fill),
             proof=_proof(entry),
         )
-
-
-def _gas_name(typed: str) -> str:
-    """Return the gas of a request as it was typed: ``230bar:EAN32`` gives EAN32."""
-    return typed.partition(":")[2].strip()
-
-
-def _gas_at_text(fill: FillRow) -> str:
-    """Return what was left in the cylinder, in words."""
-    left = parse_gas_at(fill.have_typed, "--have")
-    at_c = "" if left.temperature_c is None else f" at {left.temperature_c:.0f} °C"
-    typed = _gas_name(fill.have_typed)
-    gas = name_of(left.mix, 1) if fill.residual == "analysed" and "/" in typed else typed
-    return f"{left.gauge_bar:.0f} bar{at_c} of {gas}"
 
 
 def _stop(row: StepRow) -> views.StopLine:
@@ -282,9 +267,9 @@ def _log_line(conn: Connection, fill: FillRow, names: dict[str, str]) -> views.L
         state=fill.state,
         cylinder=fill.serial,
         customer=names.get(fill.customer, ""),
-        residual=_gas_at_text(fill),
+        residual=residual_text(fill),
         residual_source=fill.residual,
-        wanted=f"{_gas_name(fill.want_typed)} to {bar(fill.want_mbar):.0f} bar",
+        wanted=f"{gas_typed(fill.want_typed)} to {bar(fill.want_mbar):.0f} bar",
         method=fill.method,
         staff_o2_percent=staff[-1].o2_ppm / 1e4 if staff else None,
         staff_he_percent=_helium_percent(staff),

@@ -7,6 +7,7 @@ from typing import Any
 from blender.record import read
 from blender.record.journal import Record
 from blender.record.models import SupplyRow
+from blender.record.moment import Moment
 from blender.station.numbers import bar, fraction
 from blender.station.planning import supply_of
 
@@ -95,4 +96,5 @@ def analyser_line(row: dict[str, Any]) -> str:
     """Return an analyser as a line."""
     if row["calibrated_us"] is None:
         return f"{row['name']:12} never calibrated"
-    return f"{row['name']:12} set to {row['reading']} on {row['gas']} at {row['ambient']}"
+    when = Moment(row["calibrated_us"], 0).iso
+    return f"{row['name']:12} set to {row['reading']} on {row['gas']} at {row['ambient']}, {when}"

@@ -1,9 +1,11 @@
-"""Pressures and temperatures in the units a fill was asked for in."""
+"""A fill in words: pressures and temperatures in the units asked for in, gases by name."""
 
 from __future__ import annotations
 
 import re
 
+from blender.gas import name_of
+from blender.planning.request import parse_gas_at
 from blender.record.models import FillRow
 from blender.units import bar_to_psi, c_to_f
 
@@ -25,3 +27,17 @@ def temperature_text(fill: FillRow, celsius: float) -> str:
     if re.search(r"@\s*-?[\d.,]+\s*°?(?:deg)?f", fill.have_typed, re.IGNORECASE):
         return f"{c_to_f(celsius):.1f} degF"
     return f"{celsius:.1f} degC"
+
+
+def gas_typed(typed: str) -> str:
+    """Return the gas of a request as it was typed: ``230bar:EAN32`` gives EAN32."""
+    return typed.partition(":")[2].strip()
+
+
+def residual_text(fill: FillRow) -> str:
+    """Return what was left in the cylinder, in words."""
+    left = parse_gas_at(fill.have_typed, "--have")
+    at_c = "" if left.temperature_c is None else f" at {left.temperature_c:.0f} °C"
+    typed = gas_typed(fill.have_typed)
+    gas = name_of(left.mix, 1) if fill.residual == "analysed" and "/" in typed else typed
+    return f"{left.gauge_bar:.0f} bar{at_c} of {gas}"
