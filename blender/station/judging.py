@@ -64,12 +64,6 @@ def _not_vented(to_bar: float) -> tuple[str, str]:
     return "not-vented", f"Purge: let it mix, vent to {to_bar:.1f} bar, then read again."
 
 
-def _let_out(before: Contents, shown_bar: float, gas_c: float, around: float) -> Contents:
-    if shown_bar >= before.gauge_bar(gas_c, around):
-        return before
-    return drained(before, shown_bar, gas_c, around)
-
-
 def _draining(
     rules: Rules, fill: FillRow, before: Contents, step: StepRow, shown_bar: float, gas_c: float
 ) -> Outcome:
@@ -77,7 +71,7 @@ def _draining(
     if surplus := _surplus(rules, fill, before, before, shown_bar, gas_c):
         return surplus
     closes = shown_bar <= stop_bar(fill, before, step, gas_c) + _DRAIN_SLACK_BAR
-    left = _let_out(before, shown_bar, gas_c, ambient_bar(fill))
+    left = drained(before, shown_bar, gas_c, ambient_bar(fill))
     return Outcome(left, fill.step + closes, closes, (_REST_FIRST,) if closes else ())
 
 

@@ -217,7 +217,7 @@ class Walk:
     def _check_gauge(self, fill: int, answer: Answer) -> None:
         """Where the reading was believed, the amounts make it by an independent equation."""
         read = answer.facts["reading"]
-        odd = {"below-contents", "temperature-not-gas", "not-vented"}
+        odd = {"below-contents", "above-contents", "temperature-not-gas", "not-vented"}
         if read["kind"] != "gas" or odd & {w["code"] for w in answer.facts["warnings"]}:
             return
         o2, he, n2, ar = self.shop.moles(fill)
