@@ -126,6 +126,13 @@ def _top(page: Page, view: TagView, number: int, count: int) -> float:
     return _particulars(page, view, y + 10.0) if number == 1 else y + 10.0
 
 
+def _since(view: TagView) -> tuple[str, str, bool]:
+    """Return when it was started and by whom; before that, when it was asked for."""
+    if view.state == "planned":
+        return "Requested", time_text(view.started_at), False
+    return "Started", f"{time_text(view.started_at)} by {given(view.blender)}", False
+
+
 def _particulars(page: Page, view: TagView, y: float) -> float:
     facts = view.cylinder
     clean = "oxygen clean" if facts.oxygen_clean else "NOT oxygen clean"
@@ -138,7 +145,7 @@ def _particulars(page: Page, view: TagView, y: float) -> float:
         ("In it before", f"{given(view.residual)} ({given(view.residual_source)})", True),
         ("Cylinder", f"{given(facts.size_text)}{DOT}WP{FIXED}{working}{DOT}{clean}", False),
         ("", f"tested {given(facts.tested)}{DOT}inspected {given(facts.inspected)}", False),
-        ("Started", f"{time_text(view.started_at)} by {given(view.blender)}", False),
+        _since(view),
     )
     for caption, text, bold in rows:
         page.line(_LEFT, y + 2.6, caption, 6.5)

@@ -59,7 +59,9 @@ def he_text(value: float | None) -> str:
 
 def pressure(bar: float, imperial: bool, decimals: int = 0) -> str:
     """Return a gauge pressure with its unit; with psi first and bar after where imperial."""
-    metric = f"{_finite(bar, 'pressure') + 0.0:.{decimals}f}{FIXED}bar"
+    step = 10.0**-decimals
+    nearest = math.floor(_finite(bar, "pressure") / step + 0.5 + 1e-9) * step  # halves go up
+    metric = f"{nearest + 0.0:.{decimals}f}{FIXED}bar"
     return f"{bar_to_psi(bar):.0f}{FIXED}psi ({metric})" if imperial else metric
 
 

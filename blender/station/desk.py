@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any
 
-from blender.errors import RefusedError
+from blender.errors import InputError, RefusedError
 from blender.record import private, read
 from blender.record.entry import Entry
 from blender.record.journal import Record, Unit
@@ -87,6 +87,25 @@ class Station:
             yield Act(self, actor, name, unit, self.clock())
 
 
+# The act behind each kind of entry that opens with it.
+_ACTS = {
+    "fill.requested": "request",
+    "fill.planned": "plan",
+    "fill.started": "start",
+    "fill.reading": "reading",
+    "fill.held": "hold",
+    "fill.resumed": "resume",
+    "fill.residual": "analyse",
+    "fill.analysed": "analyse",
+    "fill.disputed": "accept",
+    "fill.accepted": "accept",
+    "fill.collected": "collect",
+    "fill.rejected": "reject",
+    "fill.quarantined": "quarantine",
+    "fill.released": "release",
+}
+
+
 class AlreadyEnteredError(Exception):
     """The act's key was used before: `entry` is what was entered then, nothing was now."""
 
@@ -159,8 +178,21 @@ class Act:
         return refusal(fill, gates)
 
 
-def repeated(station: Station, entry: Entry) -> Answer:
-    """Return the answer of an act that was entered before under the same key."""
+def repeated(station: Station, actor: Actor, entry: Entry, act: str, number: int | None) -> Answer:
+    """Return the answer of an act that was entered before under the same key.
+
+    Raises
+    ------
+    InputError
+        If the key was used by somebody else, for another act or another fill.
+    """
+    was = entry.data.get("action") or _ACTS.get(entry.kind, entry.kind)
+    same_fill = number is None or number == entry.data.get("fill")
+    if was != act or not same_fill or (entry.sig or {}).get("person") != actor.person:
+        used = (
+            f"it was used for entry {entry.seq}, {entry.kind}, fill {entry.data.get('fill', '-')}"
+        )
+        raise InputError("--key", station.key, f"{used}: a new act needs a new key")
     with station.record.read() as conn:
         fill = read.fill(conn, entry.data["fill"])
     given = entry.data["gates"] if entry.kind == "fill.refused" else []

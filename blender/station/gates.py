@@ -236,6 +236,14 @@ def both_posts(serial: str, analysed: Iterable[str], difference: float | None) -
     return Gate("set", PASS, "single cylinder" if len(posts) == 1 else "each post analysed")
 
 
+def calculated(analysed_o2: float, calculated_o2: float, rules: Rules) -> Gate:
+    """Does the analysis fit what is calculated to have been let in?"""
+    fact = f"analysed O2 {analysed_o2:.1%}, calculated from the gauge {calculated_o2:.1%}"
+    if abs(analysed_o2 - calculated_o2) * 100.0 <= rules.calculated_points:
+        return Gate("calculated", PASS, fact)
+    return Gate("calculated", ASK, f"{fact}: wrong cylinder, a dead cell, or a reading misplaced?")
+
+
 def decision(answer: str, note: str) -> Gate:
     """Does the analysis allow this cylinder to be handed out?"""
     if answer in ("accept", "relabel"):

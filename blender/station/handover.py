@@ -125,7 +125,9 @@ def _gates(
     customer = read.person(act.conn, fill.customer)
     rich = max([theirs.o2, *(fraction(row.o2_ppm) for row in standing)])
     gas = analysis_mix(rich, standing)
+    stated = fraction([row.o2_ppm for row in standing if row.party == "staff"][-1])
     return [
+        gates.calculated(stated, inside.mix.o2, act.rules),
         gates.both_posts(fill.serial, [r.serial for r in standing if r.party == "staff"], apart),
         gates.helium_measured(fill.has_helium, measured),
         *pressure_gates(act, cylinder, inside, ambient_bar(fill)),

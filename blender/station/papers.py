@@ -23,7 +23,7 @@ from blender.station import views
 from blender.station.contents import contents, gas_of, holds_text
 from blender.station.numbers import bar, celsius, fraction, mol
 from blender.station.rules import Rules
-from blender.station.wording import gas_typed, is_imperial, residual_text
+from blender.station.wording import gas_typed, is_imperial, pressure_text, residual_text
 
 _SIGNED = ("accepted", "collected")
 
@@ -189,13 +189,33 @@ def tag_view(record: Record, number: int) -> views.TagView:
             residual_source=fill.residual,
             stops=tuple(_stop(row) for row in steps),
             state=fill.state,
-            holds_now=f"{holds_text(inside)} (calculated)",
+            holds_now=_holds_now(fill, f"{holds_text(inside)} (calculated)", steps),
             blender=names.get(fill.blender, ""),
             started_at=views.Stamp(fill.started_us or fill.requested_us, fill.offset_min),
-            warnings=tuple(said["text"] for said in json.loads(fill.warnings)),
+            warnings=(*_last_reading(fill), *_warnings(fill)),
             imperial=is_imperial(fill),
             proof=_proof(entry),
         )
+
+
+def _holds_now(fill: FillRow, calculated: str, steps: Sequence[StepRow]) -> str:
+    """Return what is in it; before the start, between what and what it will change."""
+    if fill.state not in ("planned", "correcting"):
+        return calculated
+    on_the_way = [fraction(row.holds_o2_ppm) * 100.0 for row in steps]
+    return f"O2 {min(on_the_way):.1f} to {max(on_the_way):.1f} % on the way"
+
+
+def _last_reading(fill: FillRow) -> list[str]:
+    """Return what the gauge showed last, for whoever goes on with a stopped fill."""
+    if fill.state != "held":
+        return []
+    shown = f"{pressure_text(fill, bar(fill.gauge_mbar))} at {celsius(fill.temp_mk):.0f} °C"
+    return [f"held: the gauge last showed {shown} ({fill.temp_kind})"]
+
+
+def _warnings(fill: FillRow) -> list[str]:
+    return [said["text"] for said in json.loads(fill.warnings)]
 
 
 def _stop(row: StepRow) -> views.StopLine:

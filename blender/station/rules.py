@@ -46,6 +46,9 @@ class Rules:
         What a request for oxygen must reach [1].
     calibration_hours : int
         After this a calibration is named as old [h].
+    calculated_points : float
+        How far an analysis may lie from the calculated oxygen before a manager is asked
+        [percentage points]; twice what a class 1.6 gauge can do, own choice.
     oxygen_rate_bar_min : float
         Highest rate at which oxygen is let in [bar/min]; common practice, no source.
     """
@@ -66,4 +69,5 @@ class Rules:
     empty_bar: float = 1.0
     oxygen_minimum: float = 0.99
     calibration_hours: int = 24
+    calculated_points: float = 5.0
     oxygen_rate_bar_min: float = 4.0

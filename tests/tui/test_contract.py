@@ -459,3 +459,15 @@ def test_where_only_one_person_signs_nobody_has_to_be_named(tmp_path, monkeypatc
     capsys.readouterr()
     assert entry.run(["person", "add", "Eva Holm", "--role", "blender"]) == 2
     assert "say who: --as NAME" in capsys.readouterr().err
+
+
+def test_a_key_belongs_to_one_act_of_one_fill_by_one_person(at: Terminal) -> None:
+    fill, other = at.request(), at.request(cylinder="C-1003")
+    hold = ("--reason", "seen rust", "--key", "z1")
+    assert run("fill", "quarantine", fill, *hold).code == 0
+    assert run("fill", "quarantine", fill, *hold).code == 0
+    for misused in (("quarantine", other), ("reject", fill)):
+        said = run("fill", *misused, *hold)
+        assert said.code == 2
+        assert "a new act needs a new key" in said.err
+    assert run("fill", "quarantine", other, "--reason", "seen rust", "--key", "z2").code == 0

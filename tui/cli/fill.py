@@ -51,10 +51,11 @@ def _once(case: Callable[..., Any], station: Any, actor: Any, key: str | None, *
     """Call a use case; under a key that was used before, say so and enter nothing."""
     from blender.station import desk  # noqa: PLC0415 - load only what is used
 
+    keyed = replace(station, key=key)
     try:
-        return case(replace(station, key=key), actor, **facts)
+        return case(keyed, actor, **facts)
     except desk.AlreadyEnteredError as done:
-        return desk.repeated(station, done.entry)
+        return desk.repeated(keyed, actor, done.entry, case.__name__, facts.get("number"))
 
 
 def _plan(

@@ -22,7 +22,7 @@ def verify(anchor: str | None) -> int:
 
     report = check(location(kept("station")), anchor)
     answer = _as_dict(report)
-    show(answer, _lines(answer))
+    show(answer, [*_lines(answer), *_about_anchor(answer, anchor)])
     return 0 if report.ok else 4
 
 
@@ -45,6 +45,15 @@ def _lines(answer: dict[str, Any]) -> list[str]:
         f"{answer['entries']} entries, head {answer['head']}",
     ]
     return told + [f"  entry {p['seq']}: {p['kind']}: {p['text']}" for p in answer["problems"]]
+
+
+def _about_anchor(answer: dict[str, Any], anchor: str | None) -> list[str]:
+    """Say what the label or report proved, or what only one could prove."""
+    if anchor is None:
+        return ["Entries cut off at the end show only beside a label or report: --anchor."]
+    if any(problem["kind"] == "anchor" for problem in answer["problems"]):
+        return ["If the anchor was typed, type it again: one wrong letter looks the same."]
+    return [f"It agrees with the label or report of entry {anchor.split()[3]}."]
 
 
 @click.command()
