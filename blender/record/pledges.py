@@ -52,7 +52,10 @@ class Pledges:
             key = self._private(key_row(person))
             if key is None:
                 return "the key of the commitment is gone, but the private row is not"
-            if fits(bytes.fromhex(key["key"]), content, data["commitment"]):
+            own = bytes.fromhex(key["key"])
+            if own.hex() != key["key"]:  # capital letters would read the same
+                return "the key of the commitment is not as it was written"
+            if fits(own, content, data["commitment"]):
                 return ""
         except (FillwrightError, AttributeError, KeyError, TypeError, ValueError):
             return "the private row, its key or the commitment is damaged"

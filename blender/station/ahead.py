@@ -29,8 +29,8 @@ def what_next(
     now_c: float | None = None,
 ) -> dict[str, Any]:
     """Return what is in the cylinder, what comes next, and where it leads."""
-    end = outlook(fill, inside, steps[at:]).mix
-    mix = inside.mix
+    end_of = outlook(fill, inside, steps[at:])
+    end, mix = end_of.mix, inside.mix
     facts: dict[str, Any] = {
         "holds": {"o2": mix.o2, "he": mix.he},
         "holds_text": f"{holds_text(inside)} - DO NOT BREATHE",
@@ -46,15 +46,28 @@ def what_next(
         return facts
     stop, at_c = bar(step.to_mbar), celsius(step.temp_mk)
     here_c = at_c if now_c is None else now_c
-    here = stop if here_c == at_c else stop_bar(fill, inside, step, here_c)
+    moves = here_c != at_c and step.action != "purge"
+    here = stop_bar(fill, inside, step, here_c) if moves else stop
     facts["next"] |= {"supply": step.supply, "to_bar": stop, "temperature_c": at_c}
     facts["next"] |= {"to_bar_here": here, "here_c": here_c}
-    planned = f"{pressure_text(fill, stop)} at {temperature_text(fill, at_c)}"
-    facts["next_text"] = f"Next: {_what(step)} to {planned}."
-    if here_c != at_c:
-        now = f"{pressure_text(fill, here)} at {temperature_text(fill, here_c)}"
-        facts["next_text"] = f"Next: {_what(step)} to {now}; planned was {planned}."
+    facts["next_text"] = _next_text(fill, step, here, here_c)
+    if step.action != "purge":
+        facts["next_text"] += f" That leads to {holds_text(end_of)}."
     return facts
+
+
+def _next_text(fill: FillRow, step: StepRow, here_bar: float, here_c: float) -> str:
+    """Return the next act in words, its stop at the temperature just read."""
+    stop, at_c = bar(step.to_mbar), celsius(step.temp_mk)
+    if step.action == "purge":
+        up, down = pressure_text(fill, stop), pressure_text(fill, bar(step.from_mbar))
+        gas = name_of(gas_of(step), 1)
+        return f"Next: purge: let {gas} in to {up}, let it mix, vent to {down}, then read."
+    planned = f"{pressure_text(fill, stop)} at {temperature_text(fill, at_c)}"
+    if here_c == at_c:
+        return f"Next: {_what(step)} to {planned}."
+    now = f"{pressure_text(fill, here_bar)} at {temperature_text(fill, here_c)}"
+    return f"Next: {_what(step)} to {now}; planned was {planned}."
 
 
 def _what(step: StepRow) -> str:

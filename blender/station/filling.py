@@ -108,6 +108,8 @@ def reading(
     facts |= {"reading": {"pressure_bar": shown, "temperature_c": gas_c, "kind": kind}}
     facts |= {"closes": outcome.closes, "warnings": _warnings(outcome)}
     told = " ".join(text for _, text in outcome.notes)
+    if over := [gate.reason for gate in checks if gate.answer == gates.STOP]:
+        told = f"STOP, bleed down: {over[0]}. {told}"
     text = f"{_echo(fill, shown, gas_c, kind)} {told} {facts['next_text']}".replace("  ", " ")
     return Answer(number, state, [where, *checks], text=text, facts=facts)
 
