@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any
 
 from blender.errors import FillwrightError
@@ -11,6 +11,8 @@ from blender.record.projector import Private
 from blender.record.walk import Problem
 
 ERASED = "person.erased"
+WHAT = frozenset({"key", "person", "acceptance", "staff-key"})
+Filed = Callable[[str], tuple[str, str]]
 
 
 class Pledges:
@@ -20,10 +22,13 @@ class Pledges:
     ----------
     private : callable
         Gives the content of a private row of the file.
+    filed : callable
+        Gives whose that row is filed as, and as what: erasing goes by it.
     """
 
-    def __init__(self, private: Private) -> None:
+    def __init__(self, private: Private, filed: Filed) -> None:
         self._private = private
+        self._filed = filed
         self._gone: list[tuple[int, str]] = []
         self._erased: set[str] = set()
 
@@ -52,11 +57,20 @@ class Pledges:
             key = self._private(key_row(person))
             if key is None:
                 return "the key of the commitment is gone, but the private row is not"
-            own = bytes.fromhex(key["key"])
-            if own.hex() != key["key"]:  # capital letters would read the same
-                return "the key of the commitment is not as it was written"
-            if fits(own, content, data["commitment"]):
-                return ""
+            return self._misfit(data, person, content, key["key"])
         except (FillwrightError, AttributeError, KeyError, TypeError, ValueError):
             return "the private row, its key or the commitment is damaged"
-        return "the private row is not what the entry committed to"
+
+    def _misfit(self, data: dict[str, Any], person: str, content: dict[str, Any], key: str) -> str:
+        own = bytes.fromhex(key)
+        if own.hex() != key:  # capital letters would read the same
+            return "the key of the commitment is not as it was written"
+        if not self._well_filed(str(data["private"]), person):
+            return "the private row is not filed under its person"
+        if not fits(own, content, data["commitment"]):
+            return "the private row is not what the entry committed to"
+        return ""
+
+    def _well_filed(self, row_id: str, person: str) -> bool:
+        filed = [self._filed(row_id), self._filed(key_row(person))]
+        return all(owner == person and what in WHAT for owner, what in filed)

@@ -23,6 +23,13 @@ def get(conn: Connection, row_id: str) -> dict[str, Any] | None:
     return None if found is None else parse(found)
 
 
+def filed(conn: Connection, row_id: str) -> tuple[str, str]:
+    """Return whose a private row is filed as, and as what; empty if there is none."""
+    query = select(PRIVATE.c.person, PRIVATE.c.what).where(PRIVATE.c.id == row_id)
+    found = conn.execute(query).first()
+    return (found.person, found.what) if found else ("", "")
+
+
 def put(
     conn: Connection,
     row_id: str,

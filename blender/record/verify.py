@@ -124,7 +124,7 @@ def _journal_problems(
     """
     with engine.connect() as conn:
         get = partial(private.get, conn)
-        pledges, shadow = Pledges(get), Shadow(projector, get)
+        pledges, shadow = Pledges(get, partial(private.filed, conn)), Shadow(projector, get)
         try:
             last: Stored | None = _START
             while last is not None:
