@@ -56,8 +56,15 @@ class InputError(FillwrightError, ValueError):
         self.field = field
         self.given = given
         self.allowed = allowed
-        said = "nothing given" if given in (None, "nothing") else f"{given!s} is not usable"
+        said = "nothing given" if given in (None, "nothing") else f"{_line(given)} is not usable"
         super().__init__(f"{field}: {said}; {allowed}", code=code)
+
+
+def _line(given: object) -> str:
+    """Return what was given on one line; what a terminal could obey is spelled out."""
+    return "".join(
+        c if c.isprintable() else c.encode("unicode_escape").decode() for c in str(given)
+    )
 
 
 class ModelRangeError(InputError):

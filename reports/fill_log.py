@@ -111,6 +111,9 @@ def _head(page: Page, view: LogView, which: str) -> None:
     days = f"{given(view.first_day)} to {given(view.last_day)}"
     page.line(_LEFT + 32, 14.0, days, 11, bold=True, width=66, least=7)
     page.line(_LEFT + 100, 14.0, given(view.station_name), 11, width=88, least=6)
+    if view.selection:
+        told = f"NOT EVERY FILL of these days: {given(view.selection)}"
+        page.line(_LEFT, 8.6, told, 7, bold=True, width=_RIGHT - _LEFT, least=4)
     page.line(_RIGHT, 14.0, f"printed {time_text(view.printed_at)}   {which}", 7.5, align="right")
     page.rule(_LEFT, 16.5, _RIGHT, 16.5, 0.5)
     x = _LEFT

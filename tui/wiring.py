@@ -6,27 +6,32 @@ import getpass
 import os
 import shlex
 import shutil
+import subprocess
 import sys
 import tempfile
 import time
 import traceback
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from platformdirs import user_data_path, user_log_path
+from platformdirs import user_config_path, user_data_path, user_log_path
 
 from blender.errors import InputError, KeyFileError
-from blender.record.engine import sqlite_path
-from blender.record.journal import Record
-from blender.record.keys import StationKeys, key_path
 from blender.record.moment import Moment
-from blender.station.actor import Actor
-from blender.station.desk import Station
+from blender.record.place import sqlite_path
+
+if TYPE_CHECKING:  # the record's room takes most of a second: loaded where it is used
+    from blender.record.journal import Record
+    from blender.station.actor import Actor
+    from blender.station.desk import Station
+    from tui.house import House
 
 STATION = "FILLWRIGHT_STATION"
 SECRET = "FILLWRIGHT_SECRET"  # noqa: S105 - the variable's name, not a secret
 NEW_SECRET = "FILLWRIGHT_NEW_SECRET"  # noqa: S105 - as above
 ACTOR = "FILLWRIGHT_AS"
+PRINT = "FILLWRIGHT_PRINT"  # a command that prints the file named after it, such as lp
 MAX_SECRET_BYTES = 1024
 
 
@@ -47,6 +52,10 @@ def location(given: str | None) -> str:
 
 def open_station(given: str | None) -> Station:
     """Open the station to be entered into: its record, and the key file beside it."""
+    from blender.record.journal import Record  # noqa: PLC0415 - as above
+    from blender.record.keys import StationKeys, key_path  # noqa: PLC0415
+    from blender.station.desk import Station  # noqa: PLC0415
+
     place = sqlite_path(location(given))
     record = Record.open(place)
     try:
@@ -60,13 +69,20 @@ def found_station(
     place: str, ident: str, name: str, manager: str, secret_file: str | None
 ) -> dict[str, str]:
     """Start a record with its key file beside it."""
-    from blender.station import people  # noqa: PLC0415 - only here is a station founded
+    return found_with(place, ident, name, manager, new_secret(secret_file, manager, secret_file))
+
+
+def found_with(
+    place: str, ident: str, name: str, manager: str, first_secret: str
+) -> dict[str, str]:
+    """Start a record with its key file beside it; the first secret is the manager's."""
+    from blender.record.keys import StationKeys, key_path  # noqa: PLC0415
+    from blender.station import people  # noqa: PLC0415
 
     file = sqlite_path(place)
     if file.exists() or not file.name:
         raise InputError("--station", place, "something is there already; choose another place")
     keys_at = key_path(file)
-    first = new_secret(secret_file, manager, secret_file)
     people.station_id(ident)
     try:
         file.parent.mkdir(parents=True, exist_ok=True)
@@ -75,7 +91,7 @@ def found_station(
     keys = StationKeys.create(keys_at)
     try:
         people.found(
-            place, keys, clock(), ident=ident, name=name, manager=manager, secret=first
+            place, keys, clock(), ident=ident, name=name, manager=manager, secret=first_secret
         ).close()
     except BaseException:
         keys_at.unlink(missing_ok=True)
@@ -85,6 +101,8 @@ def found_station(
 
 def open_record(given: str | None) -> Record:
     """Open the record to be read only."""
+    from blender.record.journal import Record  # noqa: PLC0415 - as above
+
     return Record.open(location(given), readonly=True)
 
 
@@ -148,6 +166,79 @@ def write_file(path: str, content: bytes, field: str = "--out") -> str:
             part.unlink(missing_ok=True)
         raise InputError(field, path, f"it cannot be written: {error.strerror}") from None
     return str(target)
+
+
+def at_a_terminal() -> bool:
+    """Return whether a person sits at both ends."""
+    return sys.stdin.isatty() and sys.stdout.isatty()
+
+
+def house(given: str | None) -> House:
+    """Return what the terminal lives in: its record's place, clock, settings and printer."""
+    from tui.house import House  # noqa: PLC0415 - only the terminal lives in one
+
+    place = location(given)
+    settings = user_config_path("fillwright", appauthor=False)
+    return House(
+        location=place,
+        clock=clock,
+        open_station=lambda: open_station(place),
+        found=lambda **facts: found_with(place, **facts),
+        load_settings=lambda name: _read_settings(settings / name),
+        save_settings=lambda name, text: _save_settings(settings / name, text),
+        put_paper=lambda name, content: put_paper(place, name, content),
+        is_founded=lambda: sqlite_path(place).exists(),
+        demo=_demonstration,
+        report_bug=report_bug,
+    )
+
+
+def _demonstration() -> tuple[House, dict[str, str]]:
+    """Walk the invented station through its day, in a folder of its own, and go there."""
+    from demo.walk import walk  # noqa: PLC0415 - only who asks for it pays for it
+
+    folder = user_data_path("fillwright", appauthor=False) / "demonstration"
+    done = walk(folder)
+    return house(done.database), done.secrets
+
+
+def _read_settings(path: Path) -> str:
+    """Return a settings file's text, empty if there is none."""
+    try:
+        return path.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        return ""
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputError("settings", str(path), f"it cannot be read: {error}") from None
+
+
+def _save_settings(path: Path, text: str) -> None:
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError("settings", str(path), f"not kept: {error.strerror}") from None
+    write_file(str(path), text.encode(), "settings")
+
+
+def put_paper(place: str, name: str, content: bytes) -> str:
+    """Keep a paper in the folder beside the record, and send it to the printer if there is one."""
+    folder = Path(place).absolute().parent / "papers"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError("paper", str(folder), f"it cannot be kept: {error.strerror}") from None
+    path = write_file(str(folder / name), content, "paper")
+    if command := os.environ.get(PRINT):
+        _to_printer([*shlex.split(command), path])
+    return path
+
+
+def _to_printer(words: list[str]) -> None:
+    try:
+        subprocess.run(words, check=True, capture_output=True, timeout=20)  # noqa: S603 - theirs
+    except (OSError, subprocess.SubprocessError) as error:
+        told = f"the paper is kept in {words[-1]}, but was not printed: {error}"
+        raise InputError(PRINT, words[0], told) from None
 
 
 def program() -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from sqlalchemy import Connection, Engine, Table
@@ -11,10 +11,11 @@ from sqlalchemy.exc import SQLAlchemyError
 from blender.record.engine import memory_engine
 from blender.record.entry import Entry
 from blender.record.projector import Private, Projector
-from blender.record.schema import create_tables
+from blender.record.schema import create_tables, is_earlier
 from blender.record.walk import Problem
 
 Cells = tuple[Any, ...]
+Names = Sequence[str]
 
 
 class Shadow:
@@ -35,6 +36,7 @@ class Shadow:
         self._conn = self._engine.connect()
         self._conn.begin()
         create_tables(self._conn, projector.TABLES)
+        self._names: dict[str, Names] = {}
         self._found: dict[str, dict[Cells, Cells]] = {}
 
     def take(self, entry: Entry) -> Iterator[Problem]:
@@ -45,10 +47,17 @@ class Shadow:
             yield Problem(entry.seq, "read-model", f"the entry cannot be applied: {error!a}"[:300])
 
     def read(self, conn: Connection) -> Iterator[Problem]:
-        """Read the file's tables as they are now, while its journal stands still."""
+        """Read the file's tables as they are now, while its journal stands still.
+
+        Where an earlier release made them, what they have of this one's columns is read.
+        """
+        earlier = is_earlier(conn)
         for table in self._projector.TABLES:
             try:
-                self._found[table.name] = _rows(conn, table)
+                names = _names_in(conn, table) if earlier else table.columns.keys()
+                if names:
+                    self._names[table.name] = names
+                    self._found[table.name] = _rows(conn, table, names)
             except (SQLAlchemyError, ValueError) as error:
                 text = f"table {table.name} cannot be read: {error!a}"
                 yield Problem(0, "read-model", text[:300])
@@ -57,8 +66,9 @@ class Shadow:
         """Name each row that was missing, foreign or altered when they were read."""
         for table in self._projector.TABLES:
             if table.name in self._found:
-                wanted = _rows(self._conn, table)
-                yield from _differences(table, self._found[table.name], wanted)
+                names = self._names[table.name]
+                wanted = _rows(self._conn, table, names)
+                yield from _differences(table.name, names, self._found[table.name], wanted)
 
     def close(self) -> None:
         """Let the memory go."""
@@ -66,36 +76,43 @@ class Shadow:
         self._engine.dispose()
 
 
-def _rows(conn: Connection, table: Table) -> dict[Cells, Cells]:
+def _names_in(conn: Connection, table: Table) -> Names:
+    """Give the columns of a table that a file has; none if it has no such table."""
+    found = conn.exec_driver_sql("SELECT name FROM pragma_table_info(?)", (table.name,))
+    has = set(found.scalars())
+    return [column.name for column in table.columns if column.name in has]
+
+
+def _rows(conn: Connection, table: Table, names: Names) -> dict[Cells, Cells]:
     """Read a table as the driver gives it, by primary key, without a model's kind eye."""
     quote = conn.dialect.identifier_preparer.quote
-    columns = ", ".join(quote(column.name) for column in table.columns)
-    key = [list(table.columns).index(column) for column in table.primary_key.columns]
+    columns = ", ".join(map(quote, names))
+    key = [names.index(column.name) for column in table.primary_key.columns]
     rows = conn.exec_driver_sql(f"SELECT {columns} FROM {quote(table.name)}")  # noqa: S608
     return {tuple(row[at] for at in key): tuple(row) for row in rows}
 
 
 def _differences(
-    table: Table, found: dict[Cells, Cells], wanted: dict[Cells, Cells]
+    table: str, names: Names, found: dict[Cells, Cells], wanted: dict[Cells, Cells]
 ) -> Iterator[Problem]:
     """Compare two readings of a table."""
     for key in sorted(found.keys() | wanted.keys(), key=repr):
         here, there = found.get(key), wanted.get(key)
         if _typed(here) == _typed(there):
             continue
-        place = f"{table.name} {', '.join(ascii(cell) for cell in key)}"
+        place = f"{table} {', '.join(ascii(cell) for cell in key)}"
         if here is None:
             text = f"{place} is missing"
         elif there is None:
             text = f"{place} comes from no entry"
         else:
-            names = [
-                column.name
-                for column, a, b in zip(table.columns, here, there, strict=True)
+            altered = [
+                name
+                for name, a, b in zip(names, here, there, strict=True)
                 if _typed((a,)) != _typed((b,))
             ]
-            text = f"{place} was altered in {', '.join(names)}"
-        yield Problem(_seq(table, there or here), "read-model", text)
+            text = f"{place} was altered in {', '.join(altered)}"
+        yield Problem(_seq(names, there or here), "read-model", text)
 
 
 def _typed(cells: Cells | None) -> Cells | None:
@@ -103,9 +120,9 @@ def _typed(cells: Cells | None) -> Cells | None:
     return None if cells is None else tuple((type(cell), cell) for cell in cells)
 
 
-def _seq(table: Table, cells: Cells | None) -> int:
+def _seq(names: Names, cells: Cells | None) -> int:
     """Return the entry a row last came from, 0 if it does not say."""
-    if cells is None or "seq" not in table.columns:
+    if cells is None or "seq" not in names:
         return 0
-    found = cells[list(table.columns.keys()).index("seq")]
+    found = cells[names.index("seq")]
     return found if isinstance(found, int) else 0

@@ -13,10 +13,11 @@ import sys
 import time
 from pathlib import Path
 
-from sqlalchemy import Connection, Engine, NullPool, create_engine, event
+from sqlalchemy import Connection, Engine, NullPool, StaticPool, create_engine, event
 
-from blender.errors import InputError, RecordError, StorageError
+from blender.errors import InputError, StorageError
 from blender.record.files import create_private, sync_folder
+from blender.record.place import check_there, sqlite_path
 
 BUSY_MS = 5000
 _PAUSE_MS = 20
@@ -46,26 +47,6 @@ def journal_settings(version: tuple[int, int, int]) -> tuple[str, int]:
         or (3, 44, 6) <= version < (3, 45, 0)
     )
     return ("wal", _FULL) if safe else ("delete", _EXTRA)
-
-
-def sqlite_path(location: str | Path) -> Path:
-    """Read where a record lies.
-
-    Raises
-    ------
-    InputError
-        If it is a URL of anything but a SQLite file.
-    """
-    text = str(location)
-    if text.startswith("sqlite:///"):
-        text = text.removeprefix("sqlite:///")
-    elif text.startswith(("postgresql:", "postgresql+", "postgres:")):
-        raise InputError(
-            "station", text.split("@")[-1], "this version keeps the record in a SQLite file"
-        )
-    elif "://" in text or not text.strip() or "\x00" in text or text == ":memory:":
-        raise InputError("station", ascii(text), "give the path of the station's database file")
-    return Path(text)
 
 
 def open_engine(
@@ -98,16 +79,36 @@ def open_engine(
     path = sqlite_path(location).absolute()
     if create:
         _create(path)
-    elif path.is_dir() or not path.is_file():
-        what = "a folder" if path.is_dir() else "not there"
-        raise InputError(
-            "station", str(path), f"it is {what}; give a station's file, or make one with `init`"
-        )
+    else:
+        check_there(path)
 
     def connect() -> sqlite3.Connection:
         return _connect(path, "ro" if untouched else "rw", readonly=readonly or untouched)
 
     engine = create_engine("sqlite://", creator=connect, poolclass=NullPool)
+    event.listen(engine, "begin", _begin)
+    return engine
+
+
+def beside_engine(location: str | Path) -> Engine:
+    """Open an empty database in memory with a file attached, whose tables it sees by name.
+
+    It has one connection, so one thread at a time may use it.
+    """
+    path = sqlite_path(location).absolute()
+    check_there(path)
+
+    def connect() -> sqlite3.Connection:
+        raw = sqlite3.connect(
+            "file::memory:", uri=True, isolation_level=None, check_same_thread=False
+        )
+        raw.execute(f"PRAGMA busy_timeout={BUSY_MS}")
+        raw.execute("PRAGMA trusted_schema=0")
+        raw.execute("ATTACH ? AS kept", [f"{path.as_uri()}?mode=rw"])
+        raw.execute("PRAGMA query_only=1")
+        return raw
+
+    engine = create_engine("sqlite://", creator=connect, poolclass=StaticPool)
     event.listen(engine, "begin", _begin)
     return engine
 
@@ -209,18 +210,3 @@ def _assert(raw: sqlite3.Connection, name: str, value: object) -> None:
         raise StorageError(
             f"the database does not keep {name} at {value}; the disk may not be safe"
         )
-
-
-def explain(error: BaseException, outcome: str = "nothing was saved") -> RecordError:
-    """Say in our words what SQLite says, and what became of what was asked."""
-    text = str(getattr(error, "orig", error))
-    if "not a database" in text:
-        return RecordError("the file is not a station's record: it is no SQLite database")
-    if "malformed" in text:
-        return RecordError(f"the database is damaged; {outcome}, verify it now")
-    if "locked" in text:
-        busy = f"another terminal kept the record busy; {outcome}, try again"
-        return StorageError(busy, code="busy")
-    if "full" in text:
-        return StorageError(f"the disk is full; {outcome}, make room and try again")
-    return StorageError(f"the disk or database failed ({text}); {outcome}")

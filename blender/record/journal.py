@@ -21,11 +21,13 @@ from sqlalchemy.exc import DatabaseError, IntegrityError, ProgrammingError
 from blender.errors import InputError, RecordError, StorageError
 from blender.record import schema
 from blender.record.anchor import STATION, Anchor
-from blender.record.engine import IMMEDIATE, explain, open_engine, sqlite_path
+from blender.record.engine import IMMEDIATE, open_engine
 from blender.record.entry import Entry
 from blender.record.keys import StationKeys
 from blender.record.moment import Moment
+from blender.record.place import explain, sqlite_path
 from blender.record.projector import Projector, station_projector
+from blender.record.remake import Beside, remake
 from blender.record.unit import FOUNDED, Unit, founding, founding_key, last_entry
 
 __all__ = ["Entry", "Record", "Unit"]
@@ -46,6 +48,7 @@ class Record:
         self.readonly = readonly
         self.station = ""
         self.public_key = b""
+        self._beside: Beside | None = None
 
     @classmethod
     def found(
@@ -140,7 +143,8 @@ class Record:
         try:
             with record.read() as conn:
                 schema.check_ours(conn)
-                if check:
+                earlier = check and schema.is_earlier(conn)
+                if check and not earlier:
                     schema.check_definitions(conn, record.projector.TABLES)
                 first = founding(conn)
             record.station = first.station
@@ -151,7 +155,24 @@ class Record:
         if not readonly:
             record.close()
             record._engine = open_engine(path)
+        if earlier:
+            record._renew()
         return record
+
+    def _renew(self) -> None:
+        """Make the read models of this release, where an earlier one made the file's."""
+        try:
+            if self.readonly:
+                self.close()
+                self._beside = Beside(self.location, self.station, self.projector)
+                self._engine = self._beside.engine
+                return
+            with self.write() as unit:
+                if schema.is_earlier(unit.conn):  # no other terminal was quicker
+                    remake(unit.conn, self.station, self.projector)
+        except BaseException:
+            self.close()
+            raise
 
     @property
     def incarnation(self) -> int:
@@ -177,6 +198,8 @@ class Record:
         """
         try:
             with self._open_engine().connect() as conn, conn.begin():
+                if self._beside is not None:
+                    self._beside.catch_up(conn)
                 yield conn
         except (IntegrityError, ProgrammingError):
             raise

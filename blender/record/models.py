@@ -8,6 +8,7 @@ Columns that hold lists hold compact JSON text.
 
 from __future__ import annotations
 
+from sqlalchemy import Index
 from sqlmodel import Field, SQLModel
 
 
@@ -53,7 +54,10 @@ class CylinderRow(SQLModel, table=True):
 
 
 class SupplyRow(SQLModel, table=True):
-    """A gas the station can let in; `size_ml` 0 means never runs out."""
+    """A gas the station can let in; `size_ml` 0 means never runs out.
+
+    `read_us` is when its gauge was last read, 0 for never; a retired one is not planned with.
+    """
 
     __tablename__ = "supply"
     name: str = Field(primary_key=True)
@@ -62,6 +66,8 @@ class SupplyRow(SQLModel, table=True):
     he_ppm: int
     size_ml: int
     content_umol: int
+    read_us: int
+    retired: bool
     seq: int
 
 
@@ -83,13 +89,18 @@ class FillRow(SQLModel, table=True):
     """One fill, where it stands and what is calculated to be in the cylinder."""
 
     __tablename__ = "fill"
+    __table_args__ = (
+        Index("fill_when", "requested_us", "offset_min"),
+        Index("fill_wanted", "want_o2_ppm", "want_he_ppm"),
+        Index("fill_analysed", "o2_ppm", "he_ppm"),
+    )
     fill: int = Field(primary_key=True)
     state: str = Field(index=True)
     resumes_to: str
     serial: str = Field(index=True)
     customer: str = Field(index=True)
     requested_by: str
-    blender: str
+    blender: str = Field(index=True)
     have_typed: str
     residual: str
     want_typed: str
@@ -118,6 +129,7 @@ class FillRow(SQLModel, table=True):
     decision: str
     accepted_name: str | None
     accepted_seq: int
+    batch: int = Field(index=True)
     seq: int
 
 
@@ -142,7 +154,11 @@ class StepRow(SQLModel, table=True):
 
 
 class ReadingRow(SQLModel, table=True):
-    """A gauge reading as typed and as understood."""
+    """A gauge reading as typed and as understood.
+
+    `taken_umol` is what its supply was known to have of `drawn_umol`; `corrected_by` is the
+    entry that stands in its place, 0 where it stands.
+    """
 
     __tablename__ = "reading"
     seq: int = Field(primary_key=True)
@@ -158,6 +174,8 @@ class ReadingRow(SQLModel, table=True):
     supply: str
     added_umol: str
     drawn_umol: int
+    taken_umol: int
+    corrected_by: int
     person: str
     at_us: int
 
@@ -166,6 +184,7 @@ class AnalysisRow(SQLModel, table=True):
     """One analysis; `he_ppm` is -1 where helium was not measured."""
 
     __tablename__ = "analysis"
+    __table_args__ = (Index("analysis_of", "analyser", "fill"),)
     seq: int = Field(primary_key=True)
     fill: int = Field(index=True)
     party: str
@@ -192,7 +211,29 @@ class ExceptionRow(SQLModel, table=True):
     kind: str = Field(primary_key=True)
     text: str
     person: str
+    at_us: int = Field(index=True)
+
+
+class FillEntryRow(SQLModel, table=True):
+    """Which entries of the journal belong to a fill."""
+
+    __tablename__ = "fill_entry"
+    __table_args__ = {"sqlite_with_rowid": False}
+    fill: int = Field(primary_key=True)
+    seq: int = Field(primary_key=True)
+
+
+class DayRow(SQLModel, table=True):
+    """The opening or closing of a day at the station; `text` is JSON of what was entered."""
+
+    __tablename__ = "day"
+    seq: int = Field(primary_key=True)
+    kind: str
+    day: str = Field(index=True)
     at_us: int
+    offset_min: int
+    person: str
+    text: str
 
 
 ALL = (
@@ -206,4 +247,6 @@ ALL = (
     ReadingRow,
     AnalysisRow,
     ExceptionRow,
+    DayRow,
+    FillEntryRow,
 )

@@ -28,7 +28,9 @@ def table(model: type) -> Table:
 
 TABLES: tuple[Table, ...] = tuple(table(model) for model in models.ALL)
 _station, _person, _cylinder, _supply, _analyser = TABLES[:5]
-_fill, _step, _reading, _analysis, _exception = TABLES[5:]
+_fill, _step, _reading, _analysis, _exception = TABLES[5:10]
+_day = table(models.DayRow)
+_fill_entry = table(models.FillEntryRow)
 _KINDS: dict[str, Projection] = {}
 
 
@@ -44,6 +46,8 @@ def apply(conn: Connection, entry: Entry, private: Private) -> None:
     private : callable
         Gives the content of a private row by its id, None once erased.
     """
+    if entry.kind.startswith("fill.") and type(number := entry.data.get("fill")) is int:
+        conn.execute(insert(_fill_entry).values(fill=number, seq=entry.seq))
     if projection := _KINDS.get(entry.kind):
         projection(conn, entry, entry.data, private)
     if allowed := entry.data.get("allowed"):
@@ -128,9 +132,42 @@ def _cylinder_changed(conn: Connection, entry: Entry, data: Data, private: Priva
 
 @_on("supply.added")
 def _supply_added(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
-    row = {name: data[name] for name in ("name", "gas_typed", "o2_ppm", "he_ppm", "size_ml")}
-    row |= {"content_umol": data["content_umol"], "seq": entry.seq}
-    conn.execute(insert(_supply).values(row))
+    conn.execute(insert(_supply).values({"name": data["name"], **_bottle(entry, data)}))
+
+
+def _bottle(entry: Entry, data: Data) -> Data:
+    """Return what a bottle just connected is known to hold; its pressure was read then."""
+    was_read = bool(data.get("typed", {}).get("at"))
+    row = {name: data[name] for name in ("gas_typed", "o2_ppm", "he_ppm", "size_ml")}
+    row |= {"content_umol": data["content_umol"], "read_us": entry.at.us if was_read else 0}
+    return {**row, "retired": False, "seq": entry.seq}
+
+
+@_on("supply.changed")
+def _supply_changed(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    where = _supply.c.name == data["name"]
+    conn.execute(update(_supply).where(where).values(_bottle(entry, data)))
+
+
+@_on("supply.read")
+def _supply_read(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    values = {"content_umol": data["content_umol"], "read_us": entry.at.us, "seq": entry.seq}
+    conn.execute(update(_supply).where(_supply.c.name == data["name"]).values(values))
+
+
+@_on("supply.retired")
+def _supply_retired(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    where = _supply.c.name == data["name"]
+    conn.execute(update(_supply).where(where).values(retired=True, seq=entry.seq))
+
+
+@_on("day.opened", "day.closed")
+def _day_entered(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    row = {"seq": entry.seq, "kind": entry.kind.removeprefix("day."), "day": data["day"]}
+    row |= {"at_us": entry.at.us, "offset_min": entry.at.offset_min, "person": _who(entry)}
+    conn.execute(insert(_day).values({**row, "text": compact(data)}))
+    if failed := data.get("failed"):
+        _note(conn, entry, "day-check", "; ".join(failed))
 
 
 @_on("analyser.added")
@@ -186,6 +223,7 @@ def _requested(conn: Connection, entry: Entry, data: Data, private: Private) -> 
         "he_ppm": -1,
         "accepted_name": None,
         "has_gas": False,
+        "batch": data.get("batch", 0),
         "seq": entry.seq,
     }
     conn.execute(insert(_fill).values(blank))
@@ -248,6 +286,14 @@ def _started(conn: Connection, entry: Entry, data: Data, private: Private) -> No
 
 @_on("fill.reading")
 def _read(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    _take_reading(conn, entry, data)
+    known = data if data["counts"] else {}  # a wall's temperature never stands in for the gas's
+    _set_fill(conn, entry, data, state=data["state"], step=data["next_step"], **_shown(known, data))
+
+
+def _take_reading(conn: Connection, entry: Entry, data: Data, *, draws: bool = True) -> None:
+    """Add a reading, take what it drew from its supply, note what it missed."""
+    drawn_umol = data["drawn_umol"] if draws else 0
     row = {
         "seq": entry.seq,
         "fill": data["fill"],
@@ -262,28 +308,73 @@ def _read(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
         "supply": data["supply"],
         "added_umol": compact(data["added_umol"]),
         "drawn_umol": data["drawn_umol"],
+        "taken_umol": _draw(conn, entry, data["supply"], drawn_umol),
+        "corrected_by": 0,
         "person": _who(entry),
         "at_us": entry.at.us,
     }
     conn.execute(insert(_reading).values(row))
-    _draw(conn, entry, data)
-    values = {"state": data["state"], "step": data["next_step"]}
-    if data["counts"]:  # a wall's or room's temperature never stands in for the gas's
-        values |= {"gauge_mbar": data["gauge_mbar"], "temp_mk": data["temp_mk"]}
-        values |= {"temp_kind": data["kind"], "contents_umol": compact(data["contents_umol"])}
-        values |= {"gauge": data["gauge"]}
-    _set_fill(conn, entry, data, **values)
     for code, text in data["notes"][:1]:
         _note(conn, entry, code, text)
 
 
-def _draw(conn: Connection, entry: Entry, data: Data) -> None:
-    """Take what was drawn from a supply that can run out."""
-    where = (_supply.c.name == data["supply"]) & (_supply.c.size_ml > 0)
+def _shown(known: Data, data: Data) -> Data:
+    """Return what a gauge showed, as columns of a fill; nothing where nothing is known."""
+    if not known:
+        return {}
+    values = {"gauge_mbar": known["gauge_mbar"], "temp_mk": known["temp_mk"]}
+    values |= {"temp_kind": known["kind"], "gauge": known["gauge"]}
+    return values | {"contents_umol": compact(data["contents_umol"])}
+
+
+def _draw(conn: Connection, entry: Entry, supply: str, amount_umol: int) -> int:
+    """Take an amount from a supply that can run out (give it back if negative).
+
+    Returns what it was known to have of it [umol].
+    """
+    where = (_supply.c.name == supply) & (_supply.c.size_ml > 0)
     left = conn.execute(select(_supply.c.content_umol).where(where)).scalar()
-    if left is not None and data["drawn_umol"] > 0:
-        values = {"content_umol": max(left - data["drawn_umol"], 0), "seq": entry.seq}
-        conn.execute(update(_supply).where(where).values(values))
+    if left is None or amount_umol == 0:
+        return 0
+    taken = min(amount_umol, int(left))
+    values = {"content_umol": left - taken, "seq": entry.seq}
+    conn.execute(update(_supply).where(where).values(values))
+    return taken
+
+
+def _first_us(conn: Connection, reading: Any) -> int:
+    """Return when a reading was first entered, before any correction of it [us UTC]."""
+    before = select(_reading).where(_reading.c.corrected_by == reading.seq)
+    while found := conn.execute(before).first():
+        reading = found
+        before = select(_reading).where(_reading.c.corrected_by == reading.seq)
+    return int(reading.at_us)
+
+
+def _read_since(conn: Connection, supply: str, at_us: int) -> bool:
+    """Tell whether a supply's own gauge was read since: then that is what counts."""
+    query = select(_supply.c.read_us).where(_supply.c.name == supply)
+    return (conn.execute(query).scalar() or 0) > at_us
+
+
+@_on("fill.reading-corrected")
+def _reading_corrected(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    """Undo what the mistaken reading did, then take the one that stands in its place."""
+    mistaken = _reading.c.seq == data["corrects"]
+    old = conn.execute(select(_reading).where(mistaken)).one()
+    conn.execute(update(_reading).where(mistaken).values(corrected_by=entry.seq))
+    draws = not _read_since(conn, data["supply"] or old.supply, _first_us(conn, old))
+    _draw(conn, entry, old.supply, -old.taken_umol if draws else 0)
+    noted = (_exception.c.seq == old.seq) & (_exception.c.kind != "reading-corrected")
+    text = f"corrected by entry {entry.seq}: " + _exception.c.text
+    conn.execute(update(_exception).where(noted).values(text=text))
+    _take_reading(conn, entry, data, draws=draws)
+    new = data["typed"]
+    change = f"{old.typed_at} {old.typed_temperature} -> {new['at']} {new['temperature']}"
+    _note(conn, entry, "reading-corrected", change)
+    known = data if data["counts"] else data["before"]
+    values = {"state": data["state"], "resumes_to": data["resumes_to"]}
+    _set_fill(conn, entry, data, step=data["next_step"], **values, **_shown(known, data))
 
 
 @_on("fill.held")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from typing import Any, TypeVar
 
 from sqlalchemy import ColumnElement, Connection, and_, func, or_, select
@@ -15,6 +15,7 @@ from blender.record.models import (
     AnalysisRow,
     CylinderRow,
     ExceptionRow,
+    FillEntryRow,
     FillRow,
     PersonRow,
     ReadingRow,
@@ -81,6 +82,27 @@ def fills(conn: Connection, first_us: int = 0, last_us: int = 2**62) -> list[Fil
     return rows(conn, FillRow, and_(column >= first_us, column < last_us))
 
 
+def fills_in(conn: Connection, states: Sequence[str]) -> list[FillRow]:
+    """Return the fills that stand in one of some states, oldest first."""
+    return rows(conn, FillRow, table(FillRow).c.state.in_(states))
+
+
+def fills_of_batch(conn: Connection, batch: int) -> list[FillRow]:
+    """Return the fills of one batch in the order they were requested, none if there is none."""
+    return rows(conn, FillRow, table(FillRow).c.batch == batch)
+
+
+def batched_fills(conn: Connection) -> list[FillRow]:
+    """Return every fill that belongs to a batch, oldest first."""
+    return rows(conn, FillRow, table(FillRow).c.batch > 0)
+
+
+def next_batch_number(conn: Connection) -> int:
+    """Return the number the next batch gets."""
+    last = conn.execute(select(func.max(table(FillRow).c.batch))).scalar()
+    return int(last or 0) + 1
+
+
 def open_fills(conn: Connection, serial: str) -> list[int]:
     """Return the numbers of a cylinder's fills that have not come to an end."""
     columns = table(FillRow).c
@@ -95,10 +117,13 @@ def steps(conn: Connection, number: int) -> list[StepRow]:
     return rows(conn, StepRow, columns.fill == number, [columns.number])
 
 
-def readings(conn: Connection, number: int) -> list[ReadingRow]:
-    """Return every gauge reading of a fill, oldest first."""
+def readings(conn: Connection, number: int, *, standing_only: bool = False) -> list[ReadingRow]:
+    """Return the gauge readings of a fill, oldest first; without those corrected if asked."""
     columns = table(ReadingRow).c
-    return rows(conn, ReadingRow, columns.fill == number, [columns.seq])
+    where = columns.fill == number
+    if standing_only:
+        where = and_(where, columns.corrected_by == 0)
+    return rows(conn, ReadingRow, where, [columns.seq])
 
 
 def analyses(conn: Connection, number: int, *, valid_only: bool = False) -> list[AnalysisRow]:
@@ -231,7 +256,24 @@ def entries(conn: Connection, station_id: str) -> Iterator[Entry]:
 
 def entries_of_fill(conn: Connection, station_id: str, number: int) -> list[Entry]:
     """Return the entries of one fill, in order."""
-    query = select(ENTRY).where(ENTRY.c.station == station_id).order_by(ENTRY.c.seq)
-    mark = b'"fill":%d' % number  # reading a body costs a hundred times more than this look
-    likely = (entry_of(row) for row in conn.execute(query) if mark in row.body)
-    return [e for e in likely if e.kind.startswith("fill.") and e.data.get("fill") == number]
+    link = table(FillEntryRow).c
+    query = select(ENTRY).join(table(FillEntryRow), link.seq == ENTRY.c.seq)
+    here = (ENTRY.c.station == station_id) & (link.fill == number)
+    return [entry_of(row) for row in conn.execute(query.where(here).order_by(ENTRY.c.seq))]
+
+
+def of_fills(
+    conn: Connection, model: type[SQLModel], numbers: Collection[int]
+) -> dict[int, list[Any]]:
+    """Return some fills' rows of a read model by fill, in the order of entries.
+
+    They are the database's own light rows, with a model's names: for tens of thousands.
+    """
+    columns = table(model)
+    found: dict[int, list[Any]] = {number: [] for number in numbers}
+    ordered = sorted(found)
+    for at in range(0, len(ordered), 500):
+        where = columns.c.fill.in_(ordered[at : at + 500])
+        for row in conn.execute(select(columns).where(where).order_by(columns.c.seq)):
+            found[row.fill].append(row)
+    return found

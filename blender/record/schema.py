@@ -6,17 +6,16 @@ what a file says of itself, for as long as there are files.
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable
-from typing import Any, Final
+from typing import Any
 
 from sqlalchemy import Column, Connection, Integer, LargeBinary, MetaData, Row, String, Table
 from sqlalchemy.schema import CreateIndex, CreateTable
 
 from blender.errors import RecordError
 from blender.record.engine import memory_engine
-
-APPLICATION_ID: Final = 0x46494C57  # "FILW", in the file's header
-VERSION: Final = 1
+from blender.record.place import APPLICATION_ID, VERSION, check_header
 
 _META = MetaData()
 ENTRY = Table(
@@ -74,6 +73,14 @@ WHEN NEW.seq > 1 AND NOT EXISTS (SELECT 1 FROM entry
 BEGIN SELECT RAISE(ABORT, 'an entry follows the one before it'); END""",
 )
 JOURNAL_DDL = (_ENTRY_DDL, _PRIVATE_DDL, _INDEX_DDL, *_GUARDS)
+
+# Read models of earlier releases, by the digest of their definitions.  What a column of
+# theirs says may not change: `verify` still compares the columns such a file has.
+EARLIER = frozenset(
+    {
+        "11d40b6b3639cdaeab41456e2a7e7233131da564c03b865350fb13eb3028f211",  # 0.1.0
+    }
+)
 
 Schema = dict[tuple[str, str], str]
 
@@ -137,6 +144,26 @@ def differences(conn: Connection, tables: Iterable[Table]) -> list[str]:
     return sorted(said)
 
 
+def is_earlier(conn: Connection) -> bool:
+    """Tell whether a sound journal stands beside exactly the read models of an earlier release."""
+    found, journal = definitions(conn), expected(())
+    if any(found.pop(one, None) != text for one, text in journal.items()):
+        return False
+    return digest_of(found) in EARLIER
+
+
+def digest_of(read_models: Schema) -> str:
+    """Hash the definitions of read models, so that a release's can be known again.
+
+    Examples
+    --------
+    >>> digest_of({("table", "note"): "note: CREATE TABLE note (seq INTEGER)"})[:16]
+    'b060f12b9d8a58d2'
+    """
+    lines = sorted(f"{kind} {name} {text}" for (kind, name), text in read_models.items())
+    return hashlib.sha256("\n".join(lines).encode()).hexdigest()
+
+
 def check_definitions(conn: Connection, tables: Iterable[Table]) -> None:
     """Refuse a record whose tables or guards are not as this version makes them.
 
@@ -161,14 +188,6 @@ def check_ours(conn: Connection) -> None:
     RecordError
         Saying which.
     """
-    application = conn.exec_driver_sql("PRAGMA application_id").scalar()
-    version = conn.exec_driver_sql("PRAGMA user_version").scalar()
-    if not definitions(conn):
-        raise RecordError("the file is empty: no station was founded in it; make one with `init`")
-    if application != APPLICATION_ID:
-        raise RecordError("the file is some other program's database, not a station's record")
-    if version != VERSION:
-        raise RecordError(
-            f"the record has format {version}, this program knows format {VERSION};"
-            " use the version of the program that wrote it, or a later one"
-        )
+    application = conn.exec_driver_sql("PRAGMA application_id").scalar_one()
+    version = conn.exec_driver_sql("PRAGMA user_version").scalar_one()
+    check_header(application, version, empty=not definitions(conn))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import shutil
-import sqlite3
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -12,17 +11,8 @@ from pathlib import Path
 from sqlalchemy import Engine
 from sqlalchemy.exc import OperationalError
 
-from blender.record.engine import open_engine, sqlite_path
-
-# SQLite would have to write to read: an unfinished write lies beside the file (it would
-# be rolled back), or a write-ahead log needs its index made.
-_MUST_WRITE = {
-    sqlite3.SQLITE_READONLY_ROLLBACK,
-    sqlite3.SQLITE_READONLY_RECOVERY,
-    sqlite3.SQLITE_READONLY_CANTINIT,
-    sqlite3.SQLITE_READONLY_DIRECTORY,
-    sqlite3.SQLITE_CANTOPEN,
-}
+from blender.record.engine import open_engine
+from blender.record.place import MUST_WRITE, sqlite_path
 
 
 @contextmanager
@@ -58,7 +48,7 @@ def _readable(engine: Engine) -> bool:
         with engine.connect() as conn:
             conn.exec_driver_sql("SELECT count(*) FROM sqlite_master")
     except OperationalError as error:
-        return getattr(error.orig, "sqlite_errorcode", 0) not in _MUST_WRITE
+        return getattr(error.orig, "sqlite_errorcode", 0) not in MUST_WRITE
     return True
 
 

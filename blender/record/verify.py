@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -15,9 +15,9 @@ from blender.errors import RecordError
 from blender.record import private, schema
 from blender.record.anchor import Anchor, head_text, parse_anchor
 from blender.record.compare import Shadow
-from blender.record.engine import explain
 from blender.record.entry import Entry
 from blender.record.held import Held
+from blender.record.place import explain
 from blender.record.pledges import Pledges
 from blender.record.projector import Projector, station_projector
 from blender.record.snapshot import look
@@ -63,6 +63,7 @@ def verify(
     anchor: str | Anchor | None = None,
     *,
     project: Projector | None = None,
+    progress: Callable[[int], None] | None = None,
 ) -> Report:
     """Verify a record from its file alone.
 
@@ -74,6 +75,8 @@ def verify(
         The line of a label's QR code or of a report's footer.
     project : Projector
         Other read models than the station's.
+    progress : callable
+        Told now and then how many entries were read; what it raises stops the work.
 
     Raises
     ------
@@ -88,7 +91,7 @@ def verify(
             with engine.connect() as conn, conn.begin():
                 problems += _file_problems(conn)
                 problems += _schema_problems(conn, projector)
-            for problem in _journal_problems(engine, walk, held, projector):
+            for problem in _journal_problems(engine, walk, held, projector, progress):
                 problems.append(problem)  # one by one: what was found stands if reading fails
     except (DatabaseError, UnicodeDecodeError) as error:
         problems.append(Problem(0, "file", explain(error, "it cannot be read").text))
@@ -110,12 +113,18 @@ def _file_problems(conn: Connection) -> list[Problem]:
 def _schema_problems(conn: Connection, projector: Projector) -> list[Problem]:
     """Compare tables, indexes and guards; raise RecordError if it is no record at all."""
     schema.check_ours(conn)
+    if schema.is_earlier(conn):
+        return []
     said = schema.differences(conn, projector.TABLES)
     return [Problem(0, "schema", text) for text in said]
 
 
 def _journal_problems(
-    engine: Engine, walk: Walk, held: Held, projector: Projector
+    engine: Engine,
+    walk: Walk,
+    held: Held,
+    projector: Projector,
+    progress: Callable[[int], None] | None,
 ) -> Iterator[Problem]:
     """Walk the journal once, and hold against it all that is derived from it.
 
@@ -134,6 +143,8 @@ def _journal_problems(
                         yield from _row_problems(row, walk, held, pledges, shadow)
                     if not part:
                         yield from shadow.read(conn)
+                if progress is not None:
+                    progress(walk.count)
                 if part and not _moves_on(last, part[-1]):
                     yield Problem(0, "file", "the journal's rows are out of order")
                     break

@@ -8,7 +8,8 @@ from blender.errors import RefusedError
 from blender.record.keys import Signer
 
 _FILL = ("request", "plan", "start", "reading", "hold", "resume", "analyse", "accept", "collect")
-_BLENDER = frozenset((*_FILL, "reject", "quarantine", "cylinder", "calibrate", "customer"))
+_DAILY = ("calibrate", "gauge", "swap", "day")
+_BLENDER = frozenset((*_FILL, "reject", "quarantine", "cylinder", "customer", *_DAILY))
 _MANAGER = _BLENDER | {"release", "staff", "supply", "analyser", "station"}
 
 AUTHORITY: dict[str, frozenset[str]] = {

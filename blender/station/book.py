@@ -9,7 +9,7 @@ from typing import Any
 from sqlalchemy import Connection
 
 from blender.gas import mix, name_of
-from blender.record import read
+from blender.record import read, search
 from blender.record.entry import Entry
 from blender.record.journal import Record
 from blender.record.models import FillRow
@@ -17,6 +17,7 @@ from blender.record.moment import Moment
 from blender.station.contents import contents, holds_text
 from blender.station.numbers import bar, celsius, fraction
 from blender.station.states import NEXT, do_not_breathe
+from blender.station.story_facts import holds, planned_stops, refusals, signatures
 from blender.station.wording import residual_text
 
 
@@ -24,10 +25,11 @@ def fills(record: Record) -> dict[str, Any]:
     """Return every fill as a JSON-ready line, oldest first."""
     with record.read() as conn:
         names = {row.person: row.name or row.person for row in read.people(conn)}
-        return {"fills": [_line(row, names) for row in read.fills(conn)]}
+        return {"fills": [fill_facts(row, names) for row in read.fills(conn)]}
 
 
-def _line(fill: FillRow, names: dict[str, str]) -> dict[str, Any]:
+def fill_facts(fill: FillRow, names: dict[str, str]) -> dict[str, Any]:
+    """Return a fill as a JSON-ready line of the list."""
     analysed = None
     if fill.o2_ppm >= 0:
         helium = None if fill.he_ppm < 0 else fraction(fill.he_ppm)
@@ -77,9 +79,10 @@ def story(record: Record, number: int) -> dict[str, Any]:
     """
     with record.read() as conn:
         fill = read.fill(conn, number)
-        names = {row.person: row.name or row.person for row in read.people(conn)}
+        names = _names(conn, fill)
+        entries = read.entries_of_fill(conn, record.station, number)
         inside = contents(fill, read.cylinder(conn, fill.serial))
-        line = _line(fill, names)
+        line = fill_facts(fill, names)
         return {
             **line,
             "next": NEXT[fill.state],
@@ -90,23 +93,38 @@ def story(record: Record, number: int) -> dict[str, Any]:
             "method": fill.method or None,
             "step": fill.step,
             "steps": [_step(row) for row in read.steps(conn, number)],
-            "readings": _readings(conn, fill, names),
+            "readings": _readings(conn, fill, names, planned_stops(entries)),
             "analyses": _analyses(conn, fill, names),
+            "holds": holds(entries),
+            "refusals": refusals(entries),
             "exceptions": _exceptions(conn, fill, names),
             "accepted_by": fill.accepted_name,
-            "entries": [_entry(e) for e in read.entries_of_fill(conn, record.station, number)],
+            "signatures": signatures(conn, entries),
+            "entries": [_entry(entry) for entry in entries],
         }
+
+
+def _names(conn: Connection, fill: FillRow) -> dict[str, str]:
+    """Return the names of everybody who had to do with a fill."""
+    people = {fill.customer, fill.blender}
+    people |= {row.person for row in read.readings(conn, fill.fill)}
+    people |= {row.person for row in read.analyses(conn, fill.fill)}
+    people |= {row.person for row in read.exceptions(conn, fill.fill)}
+    return search.names(conn, people - {""})
 
 
 def _step(row: Any) -> dict[str, Any]:
     kept = {"step": row.number, "action": row.action, "supply": row.supply or None}
+    kept |= {"seq": row.seq}
     kept |= {"holds": {"o2": fraction(row.holds_o2_ppm), "he": fraction(row.holds_he_ppm)}}
     if row.to_mbar >= 0:
         kept |= {"to_bar": bar(row.to_mbar), "temperature_c": celsius(row.temp_mk)}
     return kept
 
 
-def _readings(conn: Connection, fill: FillRow, names: dict[str, str]) -> list[dict[str, Any]]:
+def _readings(
+    conn: Connection, fill: FillRow, names: dict[str, str], stops: dict[int, dict[str, Any]]
+) -> list[dict[str, Any]]:
     return [
         {
             "step": row.number,
@@ -116,6 +134,8 @@ def _readings(conn: Connection, fill: FillRow, names: dict[str, str]) -> list[di
             "gauge": row.gauge or None,
             "typed": f"{row.typed_at} {row.typed_temperature}",
             "closes": row.closes,
+            **stops.get(row.seq, {}),
+            "corrected_by": row.corrected_by or None,
             "by": names.get(row.person, row.person),
             "at": when(row.at_us, fill.offset_min),
             "seq": row.seq,
@@ -168,6 +188,7 @@ def _entry(entry: Entry) -> dict[str, Any]:
         "meaning": signed.get("meaning"),
         "sealed": entry.seal is not None,
         "digest": entry.digest.hex(),
+        **({"gates": entry.data["gates"]} if "gates" in entry.data else {}),
     }
 
 
@@ -212,6 +233,9 @@ def story_lines(story: dict[str, Any]) -> list[str]:
             f"  {row['at']} {row['kind']}: {row['text']} ({row['by']})"
             for row in story["exceptions"]
         ),
+        *(line for row in story["refusals"] for line in _refusal_lines(row)),
+        "signatures:",
+        *(_signature_line(row) for row in story["signatures"]),
         "entries:",
         *(_entry_line(row) for row in story["entries"]),
     ]
@@ -229,14 +253,31 @@ def _step_line(step: dict[str, Any]) -> str:
 def _reading_line(row: dict[str, Any]) -> str:
     shown = f"{row['pressure_bar']:.1f} bar {row['temperature_c']:.1f} degC {row['kind']}"
     closes = "closes the step" if row["closes"] else "on the way"
-    return f"  {row['at']} step {row['step'] + 1}: {shown}, {closes} ({row['by']})"
+    stop = ""
+    if "plan_to_bar" in row:
+        stop = f", plan {row['plan_to_bar']:.1f} bar at {row['plan_temperature_c']:.1f} degC"
+    return f"  {row['at']} step {row['step'] + 1}: {shown}{stop}, {closes} ({row['by']})"
 
 
 def _analysis_line(row: dict[str, Any]) -> str:
     helium = "" if row["he"] is None else f", He {row['he'] * 100:.1f} %"
     stands = "" if row["stands"] or row["party"] == "residual" else " - set aside"
-    read_as = f"read {row['typed']}, O2 {row['o2'] * 100:.2f} %{helium}"
+    on = f" on {row['analyser']}" if row["analyser"] else ""
+    read_as = f"read {row['typed']}{on}, O2 {row['o2'] * 100:.2f} %{helium}"
     return f"  {row['at']} {row['party']}: {read_as} {row['decision'] or ''}{stands} ({row['by']})"
+
+
+def _refusal_lines(row: dict[str, Any]) -> Iterator[str]:
+    """Give what a refused act was, and each gate that did not let it pass."""
+    yield f"  {row['at']} {row['action']} refused ({row['by']}):"
+    for gate in row["gates"]:
+        if gate["answer"] != "pass":
+            yield f"    {gate['gate']}: {gate['answer']}: {gate['reason']}"
+
+
+def _signature_line(row: dict[str, Any]) -> str:
+    what = f"{row['meaning']} ({row['kind']}, entry {row['seq']})"
+    return f"  {row['at']} {row['by']}, {row['role']}: {what}"
 
 
 def _entry_line(row: dict[str, Any]) -> str:

@@ -93,6 +93,7 @@ _ACTS = {
     "fill.planned": "plan",
     "fill.started": "start",
     "fill.reading": "reading",
+    "fill.reading-corrected": "correct_reading",
     "fill.held": "hold",
     "fill.resumed": "resume",
     "fill.residual": "analyse",

@@ -8,7 +8,7 @@ from typing import Any
 from blender.errors import InputError
 from blender.gas import parse_gas
 from blender.humidity import parse_air_state
-from blender.planning.supplies import BOTTLE_TEMPERATURE_C
+from blender.planning.supplies import BOTTLE_TEMPERATURE_C, TOP_NAME
 from blender.record import read
 from blender.record.text import clean_text
 from blender.station.actor import Actor
@@ -172,6 +172,9 @@ def add_supply(
         If only one of size and pressure is given, or the name is taken.
     """
     mix = parse_gas(gas, "--gas")
+    if name.strip().lower() == TOP_NAME:
+        taken = "the name 'top' is taken by the top gas; use another"
+        raise InputError("supply", repr(name), taken)
     if (size is None) != (at is None):
         raise InputError("supply", name, "give both --size and --at, or neither")
     litres = parse_size(size, "--size").litres if size else 0.0

@@ -11,17 +11,25 @@ from sqlalchemy import Connection
 
 from blender.depth import limits_from_readings
 from blender.errors import InputError, RecordError, RefusedError
-from blender.gas import AIR_N2, mix, name_of
+from blender.gas import mix, name_of
 from blender.planning.supplies import TOP_NAME
 from blender.record import private, read
 from blender.record.entry import Entry
 from blender.record.journal import Record
-from blender.record.models import AnalysisRow, CylinderRow, FillRow, StepRow
+from blender.record.models import (
+    AnalysisRow,
+    CylinderRow,
+    ExceptionRow,
+    FillRow,
+    ReadingRow,
+    StepRow,
+)
 from blender.record.moment import Moment
 from blender.rounding import deeper
 from blender.station import views
+from blender.station.accounts import gas_let_in
 from blender.station.contents import contents, gas_of, holds_text
-from blender.station.numbers import bar, celsius, fraction, mol
+from blender.station.numbers import bar, celsius, fraction
 from blender.station.rules import Rules
 from blender.station.wording import gas_typed, is_imperial, pressure_text, residual_text
 
@@ -102,7 +110,8 @@ def _label(conn: Connection, fill: FillRow, entry: Entry, rules: Rules) -> views
 
 def _filled_at(conn: Connection, fill: FillRow) -> views.Stamp:
     """Return when the last step that let gas in was closed, else when it was started."""
-    gained = [r.at_us for r in read.readings(conn, fill.fill) if r.supply and r.closes]
+    standing = read.readings(conn, fill.fill, standing_only=True)
+    gained = [row.at_us for row in standing if row.supply and row.closes]
     return views.Stamp(gained[-1] if gained else fill.started_us, fill.offset_min)
 
 
@@ -275,10 +284,22 @@ def _midnight_us(day: date, zone: timezone) -> int:
 
 def _log_line(conn: Connection, fill: FillRow, names: dict[str, str]) -> views.LogLine:
     standing = read.analyses(conn, fill.fill, valid_only=True)
+    given = read.readings(conn, fill.fill, standing_only=True)
+    return log_line(fill, names, standing, given, read.exceptions(conn, fill.fill))
+
+
+def log_line(
+    fill: FillRow,
+    names: dict[str, str],
+    standing: Sequence[AnalysisRow],
+    readings: Sequence[ReadingRow],
+    exceptions: Sequence[ExceptionRow],
+) -> views.LogLine:
+    """Return a fill as a line of the log, of its rows that stand."""
     staff = [row for row in standing if row.party == "staff"]
     diver = [row for row in standing if row.party == "customer"]
-    oxygen, helium, top, supplies = _gas_used(conn, fill.fill)
-    problems = [f"{row.kind}: {row.text}" for row in read.exceptions(conn, fill.fill)]
+    oxygen, helium, top, supplies = _gas_used(readings)
+    problems = [f"{row.kind}: {row.text}" for row in exceptions]
     return views.LogLine(
         fill=fill.fill,
         requested_at=views.Stamp(fill.requested_us, fill.offset_min),
@@ -318,16 +339,8 @@ def _helium_percent(rows: Sequence[AnalysisRow]) -> float | None:
     return rows[-1].he_ppm / 1e4 if rows and rows[-1].he_ppm >= 0 else None
 
 
-def _gas_used(conn: Connection, number: int) -> tuple[float, float, float, list[str]]:
+def _gas_used(rows: Sequence[ReadingRow]) -> tuple[float, float, float, list[str]]:
     """Return oxygen, helium and air let in [mol], told apart by nitrogen, and the supplies."""
-    total = he = n2 = 0.0
-    supplies: dict[str, None] = {}
-    purged = 0.0
-    for row in read.readings(conn, number):
-        amounts = [mol(amount) for amount in json.loads(row.added_umol)]
-        purged += mol(row.drawn_umol) if not any(amounts) else 0.0
-        total, he, n2 = total + sum(amounts), he + amounts[1], n2 + amounts[2]
-        if row.drawn_umol > 0 or sum(amounts) > 0.0:
-            supplies[row.supply or TOP_NAME] = None
-    air = n2 / AIR_N2
-    return max(total - he - air, 0.0) + purged, he, air, list(supplies)
+    gave = [row for row in rows if row.drawn_umol > 0 or sum(json.loads(row.added_umol)) > 0]
+    supplies = dict.fromkeys(row.supply or TOP_NAME for row in gave)
+    return *gas_let_in(rows), list(supplies)

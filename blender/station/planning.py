@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Any
 
+from sqlalchemy import Connection
+
+from blender.errors import InputError
 from blender.gas import AIR, Mix, mix, parse_gas
 from blender.planning import plan as make_plan
 from blender.planning.options import Options
 from blender.planning.recipe import Plan, Step
 from blender.planning.request import GasAt, PlanRequest, parse_gas_at, parse_want
-from blender.planning.supplies import BOTTLE_TEMPERATURE_C, Supply
+from blender.planning.supplies import BOTTLE_TEMPERATURE_C, Supply, parse_supply
 from blender.record import read
 from blender.record.models import CylinderRow, FillRow, SupplyRow
 from blender.station import gates
@@ -27,11 +31,19 @@ _FRESH = ("requested", "planned")
 _AFTER = {"analysed": "correcting", "requested": "planned"}
 
 
-def plan(station: Station, actor: Actor, number: int, options: Options) -> Answer:
+def plan(
+    station: Station,
+    actor: Actor,
+    number: int,
+    options: Options,
+    *,
+    drawn: Mapping[str, Supply] | None = None,
+) -> Answer:
     """Plan a fill, or plan it again from where it stands; the gates are asked first.
 
     While gas is in, the plan starts from the calculated contents; after an analysis, from
-    what was analysed.  Without supplies among the options the station's own are used.
+    what was analysed.  Without supplies among the options the station's own are used; `drawn`
+    are those that fills before this one will have drawn from, as they will be.
 
     Raises
     ------
@@ -45,7 +57,7 @@ def plan(station: Station, actor: Actor, number: int, options: Options) -> Answe
         cylinder = read.cylinder(act.conn, fill.serial)
         if refused := act.refused(fill, [where]):
             return refused
-        request = _request(act, fill, cylinder, options)
+        request = as_drawn(request_of(act.conn, fill, cylinder, options), drawn or {})
         made = make_plan(request)
         answers = [where, *_gates(act, fill, cylinder, made)]
         if refused := act.refused(fill, answers):
@@ -67,20 +79,49 @@ def _told(made: Plan) -> str:
     return f"Plan: {'; '.join(stops)}. Result O2 {made.result.o2 * 100:.2f} %."
 
 
-def _request(act: Act, fill: FillRow, cylinder: CylinderRow, options: Options) -> PlanRequest:
+def as_drawn(request: PlanRequest, drawn: Mapping[str, Supply]) -> PlanRequest:
+    """Return a request with some of its supplies as they will be."""
+    supplies = tuple(drawn.get(supply.name, supply) for supply in request.supplies)
+    return replace(request, supplies=supplies)
+
+
+def request_of(
+    conn: Connection, fill: FillRow, cylinder: CylinderRow, options: Options
+) -> PlanRequest:
     """Put together what the planner needs, from the record and the options typed."""
     have = _have(fill, cylinder)
     want = parse_want(fill.want_typed, "--want")
     around = options.ambient or (fill.ambient_typed or None)
-    request = replace(options, ambient=around).request(cylinder.size_ml / 1e6, have, want)
+    own = [row for row in read.supplies(conn) if not row.retired]
+    typed = tuple(text for text in options.supply if "=" in text)
+    described = replace(options, ambient=around, supply=typed)
+    request = described.request(cylinder.size_ml / 1e6, have, want)
     if options.supply:
-        return request
-    own = read.supplies(act.conn)
+        return replace(request, supplies=_chosen(options.supply, own))
     tops = [row for row in own if _is_air(row)]
     supplies = tuple(supply_of(row) for row in own if not _is_air(row))
     if not supplies and not tops:
         return request
     return replace(request, supplies=supplies or request.supplies)
+
+
+def _chosen(texts: Iterable[str], own: list[SupplyRow]) -> tuple[Supply, ...]:
+    """Return the supplies asked for: described in full, or by name as the record has them."""
+    known, found = {row.name: row for row in own}, []
+    for text in texts:
+        if "=" in text:
+            found.append(parse_supply(text, "--supply"))
+        elif (row := known.get(text.strip())) is None:
+            names = ", ".join(known) or "none"
+            raise InputError(
+                "--supply",
+                repr(text[:80]),
+                f"no supply of that name is in use (there are: {names}); name one, or describe it "
+                "as NAME=GAS@PRESSURExVOLUME",
+            )
+        elif not _is_air(row):  # plain air is the top gas anyway
+            found.append(supply_of(row))
+    return tuple(found)
 
 
 def _is_air(row: SupplyRow) -> bool:
@@ -156,7 +197,7 @@ def _is_unmixed(act: Act, fill: FillRow) -> bool:
     if fill.state not in ("filling", "held"):
         return False
     analysed = max((row.seq for row in read.analyses(act.conn, fill.fill)), default=0)
-    readings = read.readings(act.conn, fill.fill)
+    readings = read.readings(act.conn, fill.fill, standing_only=True)
     return any(row.supply and row.seq > analysed for row in readings)
 
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
-from blender.record import read
+from blender.record import read, search
 from blender.record.journal import Record
 from blender.record.models import SupplyRow
 from blender.record.moment import Moment
@@ -17,8 +18,14 @@ def people(record: Record) -> dict[str, Any]:
     with record.read() as conn:
         rows = read.people(conn)
     found = [
-        {"person": r.person, "name": r.name, "role": r.role, "certified": r.certified or None}
-        for r in rows
+        {
+            "person": row.person,
+            "name": row.name,
+            "role": row.role,
+            "certified": row.certified or None,
+            "qualified": json.loads(row.qualified),
+        }
+        for row in rows
     ]
     return {"people": found}
 
@@ -64,11 +71,15 @@ def _supply(row: SupplyRow) -> dict[str, Any]:
         "he": fraction(row.he_ppm),
         "size_l": row.size_ml / 1000.0 or None,
         "pressure_bar": left.gauge_bar,
+        "read_us": row.read_us or None,
+        "retired": row.retired,
     }
 
 
 def supply_line(row: dict[str, Any]) -> str:
     """Return a supply as a line."""
+    if row["retired"]:
+        return f"{row['name']:12} {row['gas']:12} retired"
     if row["pressure_bar"] is None:
         return f"{row['name']:12} {row['gas']:12} does not run out"
     left = f"{row['size_l']:.1f} L, should show {row['pressure_bar']:.1f} bar at 20 degC"
@@ -79,6 +90,7 @@ def analysers(record: Record) -> dict[str, Any]:
     """Return the analysers and their last calibrations, JSON-ready."""
     with record.read() as conn:
         rows = read.analysers(conn)
+        names = search.names(conn, [row.calibrated_by for row in rows])
     found = [
         {
             "name": row.name,
@@ -86,6 +98,8 @@ def analysers(record: Record) -> dict[str, Any]:
             "gas": row.gas_typed or None,
             "reading": row.reading_typed or None,
             "ambient": row.ambient_typed or None,
+            "air": row.air_typed or None,
+            "by": names.get(row.calibrated_by, row.calibrated_by) or None,
         }
         for row in rows
     ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 from blender.errors import InputError
@@ -10,7 +11,7 @@ from blender.record import read
 from blender.station.actor import Actor
 from blender.station.answer import Answer
 from blender.station.contents import as_umol
-from blender.station.desk import Station
+from blender.station.desk import Act, Station
 from blender.station.equipment import serial_of
 from blender.station.numbers import mbar, millikelvin, ppm
 from blender.units import parse_ambient
@@ -57,35 +58,76 @@ def request(
     InputError
         If something cannot be read or is not in the record.
     """
-    left, wanted = parse_gas_at(have, "--have"), parse_want(want, "--want")
-    if residual not in RESIDUAL_SOURCES:
-        allowed = ", ".join(RESIDUAL_SOURCES)
-        raise InputError("--residual", repr(residual), f"how is it known: {allowed}")
-    around = parse_ambient(ambient, "--ambient") if ambient else STANDARD_AMBIENT_BAR
+    taken = TakenIn.typed(cylinder, customer, have, residual, want, ambient)
     with station.act(actor, "request") as act:
-        vessel = read.cylinder(act.conn, serial_of(cylinder))
-        person = read.customer(act.conn, customer)
+        return taken.enter(act)
+
+
+@dataclass(frozen=True, slots=True)
+class TakenIn:
+    """A cylinder as taken in: what was typed, and what is left and wanted as understood."""
+
+    cylinder: str
+    customer: str
+    have: str
+    residual: str
+    want: str
+    ambient: str
+    left: GasAt
+    wanted: GasAt
+
+    @classmethod
+    def typed(
+        cls, cylinder: str, customer: str, have: str, residual: str, want: str, ambient: str | None
+    ) -> TakenIn:
+        """Understand what was typed.
+
+        Raises
+        ------
+        InputError
+            If something cannot be read.
+        """
+        left, wanted = parse_gas_at(have, "--have"), parse_want(want, "--want")
+        if residual not in RESIDUAL_SOURCES:
+            allowed = ", ".join(RESIDUAL_SOURCES)
+            raise InputError("--residual", repr(residual), f"how is it known: {allowed}")
+        around = (ambient or "").strip()
+        if ambient:
+            parse_ambient(ambient, "--ambient")
+        return cls(cylinder, customer, have.strip(), residual, want.strip(), around, left, wanted)
+
+    def enter(self, act: Act, **more: Any) -> Answer:
+        """Enter it as a new fill; `more` goes with it.
+
+        Raises
+        ------
+        InputError
+            If cylinder or customer is not in the record.
+        """
+        vessel = read.cylinder(act.conn, serial_of(self.cylinder))
+        person = read.customer(act.conn, self.customer)
         number = read.next_fill_number(act.conn)
+        around = parse_ambient(self.ambient) if self.ambient else STANDARD_AMBIENT_BAR
         data = {
             "fill": number,
             "serial": vessel.serial,
             "customer": person.person,
-            "have_typed": have.strip(),
-            "residual": residual,
-            "want_typed": want.strip(),
-            "ambient_typed": (ambient or "").strip(),
-            **_understood(left, wanted, vessel.size_ml / 1e6, around),
+            "have_typed": self.have,
+            "residual": self.residual,
+            "want_typed": self.want,
+            "ambient_typed": self.ambient,
+            **_understood(self.left, self.wanted, vessel.size_ml / 1e6, around),
+            **more,
         }
         others = read.open_fills(act.conn, vessel.serial)
         act.enter("fill.requested", data, "requested")
-    text = (
-        f"Fill {number}: {vessel.serial}, {want.strip()} wanted, {have.strip()} left ({residual})."
-    )
-    if others:
-        listed = ", ".join(str(other) for other in others)
-        text += f" Mind: this cylinder has other fills open: {listed}."
-    facts = {"cylinder": vessel.serial, "customer": person.person, "open_fills": others}
-    return Answer(number, "requested", text=text, facts=facts)
+        left = f"{self.have} left ({self.residual})"
+        text = f"Fill {number}: {vessel.serial}, {self.want} wanted, {left}."
+        if others:
+            listed = ", ".join(str(other) for other in others)
+            text += f" Mind: this cylinder has other fills open: {listed}."
+        facts = {"cylinder": vessel.serial, "customer": person.person, "open_fills": others}
+        return Answer(number, "requested", text=text, facts=facts)
 
 
 def _understood(left: GasAt, wanted: GasAt, volume_m3: float, around: float) -> dict[str, Any]:

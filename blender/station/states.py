@@ -8,20 +8,10 @@ ways out, `rejected` and `quarantined`.
 
 from __future__ import annotations
 
-STATES = (
-    "requested",
-    "planned",
-    "filling",
-    "held",
-    "resting",
-    "analysed",
-    "recheck",
-    "correcting",
-    "accepted",
-    "collected",
-    "rejected",
-    "quarantined",
-)
+from blender.record.states import STATES, UNSAFE, do_not_breathe
+
+__all__ = ["ALLOWED", "NEXT", "STATES", "UNSAFE", "do_not_breathe", "is_allowed"]
+
 _OPEN = tuple(state for state in STATES if state not in ("collected", "rejected", "quarantined"))
 
 ALLOWED: dict[str, tuple[str, ...]] = {
@@ -53,15 +43,8 @@ NEXT = {
     "rejected": "nothing: it was rejected and drained",
     "quarantined": "a manager must release it",
 }
-# From the first gas let in until acceptance nobody may breathe it.
-UNSAFE = ("filling", "held", "resting", "analysed", "recheck", "correcting", "quarantined")
 
 
 def is_allowed(act: str, state: str) -> bool:
     """Return whether an act is possible in a state."""
     return state in ALLOWED[act]
-
-
-def do_not_breathe(state: str, *, has_gas: bool) -> bool:
-    """Return whether every view must say DO NOT BREATHE."""
-    return has_gas and state in UNSAFE

@@ -191,3 +191,75 @@ class LogView:
     printed_at: Stamp
     imperial: bool
     proof: Proof
+    selection: str = ""  # what was searched for, where it is not every fill of those days
+
+
+@dataclass(frozen=True, slots=True)
+class DayFill:
+    """A fill that somebody still had to do something about when a day was closed."""
+
+    fill: int
+    cylinder: str
+    customer: str
+    wanted: str
+
+
+@dataclass(frozen=True, slots=True)
+class DayView:
+    """A day at the station, for its closing sheet; `closed_at` is None while it is open.
+
+    Everything counts from `since`, the closing before it (None on the first day), to its own.
+    `checks` are what was asked, what was answered, and whether that was a yes; `waiting` the
+    fills by what they wait for, with how many there were in all.
+    """
+
+    station_name: str
+    day: str
+    opened_by: str
+    opened_at: Stamp
+    closed_by: str
+    closed_at: Stamp | None
+    since: Stamp | None
+    checks: tuple[tuple[str, str, bool], ...]
+    banks: tuple[tuple[str, str], ...]
+    analysers: tuple[str, ...]
+    by_state: tuple[tuple[str, int], ...]
+    waiting: tuple[tuple[str, int, tuple[DayFill, ...]], ...]
+    exceptions: tuple[str, ...]
+    oxygen_mol: float
+    helium_mol: float
+    top_mol: float
+    notes: tuple[str, ...]
+    printed_at: Stamp
+    imperial: bool
+    proof: Proof
+
+
+@dataclass(frozen=True, slots=True)
+class BatchLine:
+    """A cylinder of a batch whose diver has not yet read and signed.
+
+    `holds` is what it is calculated or was analysed to hold, and `unsafe` whether nobody may
+    breathe that.
+    """
+
+    fill: int
+    serial: str
+    customer: str
+    wanted: str
+    state: str
+    holds: str
+    unsafe: bool
+
+
+@dataclass(frozen=True, slots=True)
+class BatchView:
+    """A batch with what no diver has analysed yet; `cylinders` is how many it has in all."""
+
+    station_name: str
+    batch: int
+    wanted: str
+    cylinders: int
+    lines: tuple[BatchLine, ...]
+    printed_at: Stamp
+    proof: Proof

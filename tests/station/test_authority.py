@@ -9,7 +9,7 @@ import pytest
 from blender.errors import FillwrightError, RefusedError
 from blender.record.keys import Signer, new_signing_key
 from blender.record.verify import verify
-from blender.station import equipment, people
+from blender.station import day, equipment, people, supplies
 from blender.station.actor import Actor
 from tests.station.shop import CHEAP, Shop
 
@@ -35,6 +35,10 @@ def _cylinder(shop: Shop, by: Actor) -> object:
         inspected="2026-01",
         clean="yes",
     )
+
+
+def _open_day(shop: Shop, by: Actor) -> object:
+    return day.open_day(shop.station, by, gauges_zero="yes", room="yes", intake="yes")
 
 
 def _person(role: str) -> Act:
@@ -71,6 +75,11 @@ ACTS: list[tuple[str, set[str], Act]] = [
         BOSS,
         lambda s, by: equipment.add_supply(s.station, by, name="o1", gas="oxygen"),
     ),
+    ("read bank", ALL, lambda s, by: supplies.read_supply(s.station, by, _bank(s), at="90bar")),
+    ("swap", ALL, lambda s, by: supplies.change_supply(s.station, by, _bank(s), at="90bar")),
+    ("retire", BOSS, lambda s, by: supplies.retire_supply(s.station, by, _bank(s), reason="sold")),
+    ("open day", ALL, _open_day),
+    ("close day", ALL, lambda s, by: (_open_day(s, s.jo), day.close_day(s.station, by))),
     ("add analyser", BOSS, lambda s, by: equipment.add_analyser(s.station, by, name="A9")),
     ("add customer", ALL, _person("customer")),
     ("add blender", BOSS, _person("blender")),
@@ -78,6 +87,11 @@ ACTS: list[tuple[str, set[str], Act]] = [
     ("add auditor", BOSS, _person("auditor")),
     ("own secret", STAFF, lambda s, by: people.change_secret(s.station, by, "efgh", CHEAP)),
 ]
+
+
+def _bank(shop: Shop) -> str:
+    bottle = {"gas": "oxygen", "size": "50L", "at": "180bar"}
+    return str(equipment.add_supply(shop.station, shop.mara, name="o1", **bottle)["name"])
 
 
 def _planned(shop: Shop) -> int:

@@ -89,7 +89,7 @@ WAYS: dict[str, Callable[[Shop], int]] = {
 def test_out_of_order_acts_change_nothing(shop: Shop, state: str) -> None:
     fill = into(shop, state)
     before = shop.tables()
-    count = shop.seq()
+    shop_count = count = shop.seq()
     for name in ACTS.keys() - set(MAY[state].split()):
         answer = ACTS[name](shop, fill)
         assert (answer.done, answer.state) == (False, state), name
@@ -102,6 +102,7 @@ def test_out_of_order_acts_change_nothing(shop: Shop, state: str) -> None:
     assert len(after.pop("exception")) - len(before.pop("exception")) == len(ACTS) - len(
         MAY[state].split()
     )
+    assert len(after.pop("fill_entry")) - len(before.pop("fill_entry")) == count - shop_count
     assert after == before
 
 

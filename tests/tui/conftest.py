@@ -7,6 +7,7 @@ import pytest
 
 import tui.wiring
 from tests.station.shop import Clock, found
+from tests.tui.house import Rig
 from tests.tui.terminal import Terminal, environment
 
 
@@ -40,3 +41,11 @@ def _at(founded: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Termi
     for name, value in environment(tmp_path / "station.db").items():
         monkeypatch.setenv(name, value)
     return Terminal(tmp_path / "station.db")
+
+
+@pytest.fixture(name="rig")
+def _rig(founded: Path, tmp_path: Path) -> Rig:
+    """A terminal at a station of its own; `shop_at(rig.location.parent)` works there too."""
+    for name in ("station.db", "station.keys"):
+        shutil.copy2(founded / name, tmp_path / name)
+    return Rig(tmp_path / "station.db")

@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from tui.cli.shared import shared
+from tui.cli.shared import kept, shared
 
 VERSION = "0.1.0"
 _COMMANDS = {
@@ -20,7 +20,9 @@ _COMMANDS = {
     "supply": "equipment",
     "analyser": "equipment",
     "fill": "fill",
+    "batch": "batch",
     "book": "book",
+    "day": "day",
     "label": "papers",
     "tag": "papers",
     "verify": "upkeep",
@@ -53,5 +55,13 @@ def root(ctx: click.Context) -> None:
     For qualified blenders. Oxygen burns; a wrong mix kills. Local codes and the cylinder's
     own markings come first, and every cylinder is analysed before use.
     """
-    if ctx.invoked_subcommand is None:
+    if ctx.invoked_subcommand is not None:
+        return
+    from tui.wiring import at_a_terminal, house  # noqa: PLC0415 - load only what is used
+
+    if kept("json") or not at_a_terminal():
         click.echo(ctx.get_help())
+        return
+    from tui.launch import launch  # noqa: PLC0415 - the toolkit is for the terminal alone
+
+    ctx.exit(launch(house(kept("station"))))

@@ -19,14 +19,33 @@ def book() -> None:
 
 
 @book.command("list")
+@option("--search", "TEXT", "Only fills that fit every word: parts of a serial or name, a mix, "
+        "a date such as 2026-11, an analyser, a state, a number. Newest first.")  # fmt: skip
+@option("--limit", "N", "Only the newest N, newest first.", type=click.IntRange(min=1, max=2**31))
 @shared
-def listed() -> None:
+def listed(search: str | None, limit: int | None) -> None:
     """List the fills, oldest first."""
     from blender.station import book as reading  # noqa: PLC0415 - load only what is used
 
     with record() as opened:
-        answer = reading.fills(opened)
-    show(answer, map(reading.fill_line, answer["fills"]))
+        if search is None and limit is None:
+            answer = reading.fills(opened)
+        else:
+            answer = _found(opened, search or "", limit)
+    told = [f"{answer['understood']}: {answer['found']} found"] if search else []
+    show(answer, [*told, *map(reading.fill_line, answer["fills"])])
+
+
+def _found(opened: Any, text: str, limit: int | None) -> dict[str, Any]:
+    """Return the fills of a search, newest first, and how it was understood."""
+    from blender.station import search  # noqa: PLC0415
+
+    numbers = search.find(opened, text)
+    return {
+        "understood": search.understood(opened, text),
+        "found": len(numbers),
+        "fills": search.lines(opened, numbers[:limit]),
+    }
 
 
 @book.command("show")

@@ -83,6 +83,51 @@ def supply_add(name: str, who: str | None, secret_file: str | None, **facts: Any
     show(answer, [f"Added supply {answer['name']} of {answer['gas_typed']}."])
 
 
+@supply.command("read")
+@click.argument("name")
+@option("--at", "140bar", "What its gauge shows.", required=True)
+@option("--temperature", "20C", "Temperature of its gas.", default="20C", show_default=True)
+@signer
+@shared
+def supply_read(name: str, who: str | None, secret_file: str | None, **facts: Any) -> None:
+    """Enter what a bank's gauge shows; from now on that is what it holds."""
+    from blender.station import supplies  # noqa: PLC0415
+
+    with at_work(who, secret_file) as (station, actor):
+        answer = supplies.read_supply(station, actor, name, **facts)
+    show(answer, [supplies.reading_text(answer)])
+
+
+@supply.command("change")
+@click.argument("name")
+@option("--gas", "GAS", "The gas in the new bottle, if it is another.")
+@option("--size", "50L", "Its water capacity, if it is another.")
+@option("--at", "200bar", "Its gauge pressure at 20 degC.")
+@signer
+@shared
+def supply_change(name: str, who: str | None, secret_file: str | None, **facts: Any) -> None:
+    """Enter that another bottle was connected under a supply's name."""
+    from blender.station import supplies  # noqa: PLC0415
+
+    with at_work(who, secret_file) as (station, actor):
+        answer = supplies.change_supply(station, actor, name, **facts)
+    show(answer, [f"{answer['name']}: another bottle of {answer['gas_typed']}."])
+
+
+@supply.command("retire")
+@click.argument("name")
+@option("--reason", "TEXT", "Why.", required=True)
+@signer
+@shared
+def supply_retire(name: str, who: str | None, secret_file: str | None, reason: str) -> None:
+    """Take a supply out of use; it is no longer planned with (manager)."""
+    from blender.station import supplies  # noqa: PLC0415
+
+    with at_work(who, secret_file) as (station, actor):
+        answer = supplies.retire_supply(station, actor, name, reason=reason)
+    show(answer, [f"{answer['name']} retired: {answer['reason']}"])
+
+
 @supply.command("list")
 @shared
 def supply_list() -> None:

@@ -10,7 +10,7 @@ from typing import Any
 import click
 
 from tui.cli.gas import planning_options
-from tui.cli.shared import at_work, finish, kept, option, shared, show, signer
+from tui.cli.shared import at_work, finish, finish_all, kept, option, shared, show, signer
 
 NUMBER = click.IntRange(min=1, max=2**31)
 
@@ -74,6 +74,24 @@ def _plan(
     return 0
 
 
+@fill.command("start-together")
+@click.argument("numbers", metavar="FILL FILL...", type=NUMBER, nargs=-1, required=True)
+@option("--serial", "SERIAL", "A serial as scanned; repeat it.", multiple=True, required=True)
+@signer
+@shared
+def start_together(
+    numbers: tuple[int, ...], serial: tuple[str, ...], who: str | None, secret_file: str | None
+) -> int:
+    """Start fills opened together on one manifold: all of them, if they hold alike, or none."""
+    from blender.station import manifold  # noqa: PLC0415
+
+    with at_work(who, secret_file) as (station, actor):
+        answers = manifold.start_together(station, actor, numbers, serial)
+    told = [f"Fill {answer.fill}: {answer.text}" for answer in answers if answer.done]
+    show({"starts": [answer.as_dict() for answer in answers]}, told)
+    return finish_all(answers)
+
+
 _number = click.argument("number", metavar="FILL", type=NUMBER)
 _serial = option("--serial", "SERIAL", "The serial as scanned from the cylinder.", required=True)
 _reason = option("--reason", "TEXT", "Why.", required=True)
@@ -111,6 +129,16 @@ _command(
     _use_case("filling.reading"),
     _number,
     option("--at", "74.5bar", "What the gauge shows.", required=True),
+    option("--temperature", "31C", "The temperature.", required=True),
+    option("--kind", "gas|wall|room", "Of what it is.", default="gas", show_default=True),
+    option("--gauge", "NAME", "Which gauge.", default=""),
+)
+_command(
+    "correct",
+    "Correct the last reading, which was mistyped; it stays in the record, marked.",
+    _use_case("mending.correct_reading"),
+    _number,
+    option("--at", "84.5bar", "What the gauge showed.", required=True),
     option("--temperature", "31C", "The temperature.", required=True),
     option("--kind", "gas|wall|room", "Of what it is.", default="gas", show_default=True),
     option("--gauge", "NAME", "Which gauge.", default=""),

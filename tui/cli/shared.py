@@ -102,3 +102,16 @@ def finish(answer: Any) -> int:
     show(answer.as_dict(), [])
     click.echo(f"fillwright: {answer.text}", err=True)
     return 5
+
+
+def finish_all(answers: Iterable[Any]) -> int:
+    """Say in one message what was refused of several acts, and return the exit code.
+
+    5 if a gate refused any; 3 if none did, but some plan is not possible; else 0.
+    """
+    left = [answer for answer in answers if not answer.done]
+    if not left:
+        return 0
+    told = "; ".join(f"fill {answer.fill}: {answer.text}" for answer in left)
+    click.echo(f"fillwright: {told}", err=True)
+    return 3 if all("alternatives" in answer.facts for answer in left) else 5

@@ -1,0 +1,92 @@
+"""Where a record lies, and what SQLite says of it; nothing here loads a database library."""
+
+from __future__ import annotations
+
+import sqlite3
+from pathlib import Path
+from typing import Final
+
+from blender.errors import InputError, RecordError, StorageError
+
+APPLICATION_ID: Final = 0x46494C57  # "FILW", in the file's header
+VERSION: Final = 1
+# SQLite would have to write to read: an unfinished write lies beside the file (it would
+# be rolled back), or a write-ahead log needs its index made.
+MUST_WRITE = frozenset(
+    {
+        sqlite3.SQLITE_READONLY_ROLLBACK,
+        sqlite3.SQLITE_READONLY_RECOVERY,
+        sqlite3.SQLITE_READONLY_CANTINIT,
+        sqlite3.SQLITE_READONLY_DIRECTORY,
+        sqlite3.SQLITE_CANTOPEN,
+    }
+)
+
+
+def sqlite_path(location: str | Path) -> Path:
+    """Read where a record lies.
+
+    Raises
+    ------
+    InputError
+        If it is a URL of anything but a SQLite file.
+    """
+    text = str(location)
+    if text.startswith("sqlite:///"):
+        text = text.removeprefix("sqlite:///")
+    elif text.startswith(("postgresql:", "postgresql+", "postgres:")):
+        raise InputError(
+            "station", text.split("@")[-1], "this version keeps the record in a SQLite file"
+        )
+    elif "://" in text or not text.strip() or "\x00" in text or text == ":memory:":
+        raise InputError("station", ascii(text), "give the path of the station's database file")
+    return Path(text)
+
+
+def check_there(path: Path) -> None:
+    """Refuse a path where no file is.
+
+    Raises
+    ------
+    InputError
+        Saying what is there instead.
+    """
+    if path.is_dir() or not path.is_file():
+        what = "a folder" if path.is_dir() else "not there"
+        raise InputError(
+            "station", str(path), f"it is {what}; give a station's file, or make one with `init`"
+        )
+
+
+def check_header(application: int, version: int, *, empty: bool) -> None:
+    """Refuse a database that is not a station's record, or is from a later version.
+
+    Raises
+    ------
+    RecordError
+        Saying which.
+    """
+    if empty:
+        raise RecordError("the file is empty: no station was founded in it; make one with `init`")
+    if application != APPLICATION_ID:
+        raise RecordError("the file is some other program's database, not a station's record")
+    if version != VERSION:
+        raise RecordError(
+            f"the record has format {version}, this program knows format {VERSION};"
+            " use the version of the program that wrote it, or a later one"
+        )
+
+
+def explain(error: BaseException, outcome: str = "nothing was saved") -> RecordError:
+    """Say in our words what SQLite says, and what became of what was asked."""
+    text = str(getattr(error, "orig", error))
+    if "not a database" in text:
+        return RecordError("the file is not a station's record: it is no SQLite database")
+    if "malformed" in text:
+        return RecordError(f"the database is damaged; {outcome}, verify it now")
+    if "locked" in text:
+        busy = f"another terminal kept the record busy; {outcome}, try again"
+        return StorageError(busy, code="busy")
+    if "full" in text:
+        return StorageError(f"the disk is full; {outcome}, make room and try again")
+    return StorageError(f"the disk or database failed ({text}); {outcome}")

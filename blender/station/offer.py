@@ -1,0 +1,141 @@
+"""What a diver is shown before signing: what the label will state, with their own reading in it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from blender import analysis
+from blender.depth import limits_from_readings
+from blender.errors import RefusedError
+from blender.record import read
+from blender.record.journal import Record
+from blender.record.models import AnalysisRow
+from blender.rounding import deeper
+from blender.station.analysing import Measured, measure
+from blender.station.numbers import bar, celsius, fraction
+from blender.station.rules import Rules
+from blender.station.wording import gas_typed, is_imperial
+from blender.units import STANDARD_AMBIENT_PA
+
+_SIGNED = ("accepted", "collected")
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """One cylinder as it is offered; depths unrounded, percentages as analysed."""
+
+    fill: int
+    state: str
+    serial: str
+    posts: int
+    person: str
+    customer: str
+    wanted: str
+    has_helium: bool
+    o2_percent: float
+    he_percent: float | None
+    analyser: str
+    own_o2_percent: float | None
+    own_he_percent: float | None
+    accepted_by: str
+    pressure_bar: float
+    temperature_c: float
+    agreed_ppo2_bar: float
+    mod_agreed_m: float
+    mod_agreed_ft: float
+    high_ppo2_bar: float
+    mod_high_m: float
+    mod_high_ft: float
+    floor_m: float
+    floor_ft: float
+    imperial: bool
+
+    @property
+    def hypoxic(self) -> bool:
+        """Whether it must not be breathed at the surface."""
+        return deeper(self.floor_m) > 0
+
+
+def offer(
+    record: Record,
+    number: int,
+    rules: Rules | None = None,
+    reading: str = "",
+    helium: str | None = None,
+) -> Offer:
+    """Return what the label of an analysed fill will state.
+
+    Parameters
+    ----------
+    record : Record
+        The open record.
+    number : int
+        The fill.
+    rules : Rules or None
+        The station's; None for the usual ones.
+    reading, helium : str
+        What the diver read [%]; without it, what the readings so far allow.
+
+    Raises
+    ------
+    InputError
+        If there is no such fill, or a reading cannot be read.
+    RefusedError
+        If it was not analysed.
+    """
+    rules = rules or Rules()
+    own = None
+    if reading:
+        own = measure(reading, helium, analysis.unstated_calibration(), STANDARD_AMBIENT_PA)
+    with record.read() as conn:
+        fill = read.fill(conn, number)
+        cylinder = read.cylinder(conn, fill.serial)
+        customer = read.person(conn, fill.customer)
+        standing = read.analyses(conn, number, valid_only=True)
+    staff = [row for row in standing if row.party == "staff"]
+    if not staff:
+        raise RefusedError(f"fill {number} is {fill.state}: it was not analysed yet")
+    diver = [row for row in standing if row.party != "staff"]
+    own_o2, own_he = _own(own, diver if fill.state in _SIGNED else [])
+    o2 = [*([own.o2] if own else []), *(fraction(row.o2_ppm) for row in standing)]
+    usual = limits_from_readings(o2, rules.agreed_ppo2_bar, floor_ppo2=rules.floor_ppo2_bar)
+    high = limits_from_readings(o2, rules.high_ppo2_bar)
+    last = staff[-1]
+    return Offer(
+        fill=number,
+        state=fill.state,
+        serial=fill.serial,
+        posts=cylinder.posts,
+        person=fill.customer,
+        customer=(customer.name or "") if customer else "",
+        wanted=f"{gas_typed(fill.want_typed)} to {bar(fill.want_mbar):.0f} bar",
+        has_helium=fill.has_helium,
+        o2_percent=last.o2_ppm / 1e4,
+        he_percent=None if last.he_ppm < 0 else last.he_ppm / 1e4,
+        analyser=last.analyser,
+        own_o2_percent=own_o2,
+        own_he_percent=own_he,
+        accepted_by=(fill.accepted_name or "") if fill.state in _SIGNED else "",
+        pressure_bar=bar(fill.gauge_mbar),
+        temperature_c=celsius(fill.temp_mk),
+        agreed_ppo2_bar=rules.agreed_ppo2_bar,
+        mod_agreed_m=usual["mod_m"],
+        mod_agreed_ft=usual["mod_ft"],
+        high_ppo2_bar=rules.high_ppo2_bar,
+        mod_high_m=high["mod_m"],
+        mod_high_ft=high["mod_ft"],
+        floor_m=usual["floor_m"],
+        floor_ft=usual["floor_ft"],
+        imperial=is_imperial(fill),
+    )
+
+
+def _own(own: Measured | None, signed: Sequence[AnalysisRow]) -> tuple[float | None, float | None]:
+    """Return the diver's reading [%]: the one just typed, else the one signed with."""
+    if own is not None:
+        return own.o2 * 100.0, None if own.he is None else own.he * 100.0
+    if not signed:
+        return None, None
+    last = signed[-1]
+    return last.o2_ppm / 1e4, None if last.he_ppm < 0 else last.he_ppm / 1e4

@@ -1,0 +1,300 @@
+"""What a blender wants to see of one fill: what is in it, the next stop, and how fast it comes."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from blender.gas import name_of
+from blender.planning.request import parse_gas_at
+from blender.record import read
+from blender.record.journal import Record
+from blender.record.models import CylinderRow, FillRow, ReadingRow, StepRow
+from blender.station.ahead import ADDS, what_next
+from blender.station.contents import contents, gas_of, holds_text, stop_bar
+from blender.station.numbers import bar, celsius
+from blender.station.rules import Rules
+from blender.station.states import NEXT, do_not_breathe
+from blender.station.wording import gas_typed, residual_text
+from blender.vessel import Contents
+
+MINUTE_US = 60_000_000
+_SEEN_BAR = 0.5  # less than this is not drawn as gas
+_PURE = 0.9  # from here on a gas is drawn as what it is named after
+
+
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """One gas of the plan as it lies in the cylinder, by the gauge.
+
+    Parameters
+    ----------
+    kind : str
+        ``residual``, ``helium``, ``oxygen`` or ``top``; ``open`` where nothing is planned yet.
+    gas : str
+        Its name.
+    from_bar, to_bar : float
+        Gauge pressures it reaches from and to, at the plan's temperatures [bar].
+    step : int
+        Its step of the plan, -1 for what was in it.
+    """
+
+    kind: str
+    gas: str
+    from_bar: float
+    to_bar: float
+    step: int
+
+
+@dataclass(frozen=True, slots=True)
+class PlanLine:
+    """One step of the plan; `mark` is ``done``, ``now`` or ``later``; `to_bar` gauge or None."""
+
+    mark: str
+    words: str
+    to_bar: float | None
+    at_c: float
+
+
+@dataclass(frozen=True, slots=True)
+class Pace:
+    """How fast a step goes, by its gauge readings.
+
+    Parameters
+    ----------
+    rate_bar_min : float or None
+        Rate seen so far [bar/min], None before a second reading.
+    stop_us : int
+        When the stop will be reached at that rate [us UTC], 0 if it cannot be told.
+    least_minutes : float or None
+        How long the step takes at least, where oxygen is let in [min].
+    """
+
+    rate_bar_min: float | None = None
+    stop_us: int = 0
+    least_minutes: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """The next stop of the gauge.
+
+    Parameters
+    ----------
+    action, gas, supply : str
+        What is done until then.
+    here_bar, here_c : float
+        The stop at the gas temperature just read, and that [bar], [degC].
+    planned_bar, planned_c : float
+        As planned.
+    settled_bar, settled_c : float
+        What the gauge will show when that has settled.
+    vent_to_bar : float or None
+        Of a purge: where it is vented to [bar].
+    """
+
+    action: str
+    gas: str
+    supply: str
+    here_bar: float
+    here_c: float
+    planned_bar: float
+    planned_c: float
+    settled_bar: float
+    settled_c: float
+    vent_to_bar: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PanelFill:
+    """One fill as the Panel shows it large; pressures gauge [bar], temperatures [degC]."""
+
+    fill: int
+    serial: str
+    posts: int
+    customer: str
+    state: str
+    batch: int
+    want_text: str
+    want_bar: float
+    settle_c: float
+    residual_text: str
+    holds: str
+    do_not_breathe: bool
+    has_helium: bool
+    action: str
+    next_text: str
+    leads_to: str
+    gauge_bar: float
+    gauge_c: float
+    gauge_us: int
+    stop: Stop | None
+    layers: tuple[Layer, ...]
+    plan: tuple[PlanLine, ...]
+    pace: Pace
+    warnings: tuple[str, ...]
+    can_correct: bool
+
+
+def panel_fill(record: Record, number: int, rules: Rules | None = None) -> PanelFill:
+    """Return what the Panel shows of one fill.
+
+    Raises
+    ------
+    InputError
+        If there is no such fill.
+    """
+    with record.read() as conn:
+        fill = read.fill(conn, number)
+        cylinder = read.cylinder(conn, fill.serial)
+        steps = read.steps(conn, number)
+        customer = read.person(conn, fill.customer)
+        readings = [row for row in read.readings(conn, number) if not _corrected(row)]
+        return _shown(fill, cylinder, steps, readings, customer, rules or Rules())
+
+
+def _corrected(row: ReadingRow) -> bool:
+    return bool(row.corrected_by)
+
+
+def _shown(
+    fill: FillRow,
+    cylinder: CylinderRow,
+    steps: Sequence[StepRow],
+    readings: Sequence[ReadingRow],
+    customer: Any,
+    rules: Rules,
+) -> PanelFill:
+    inside = contents(fill, cylinder)
+    here_c = celsius(fill.temp_mk) if fill.state == "filling" and fill.temp_kind == "gas" else None
+    ahead = what_next(fill, inside, steps, fill.step, here_c) if steps else {}
+    stop = _stop(fill, inside, steps, here_c)
+    return PanelFill(
+        fill=fill.fill,
+        serial=fill.serial,
+        posts=cylinder.posts,
+        customer=(customer.name or customer.person) if customer else fill.customer,
+        state=fill.state,
+        batch=getattr(fill, "batch", 0),
+        want_text=gas_typed(fill.want_typed),
+        want_bar=bar(fill.want_mbar),
+        settle_c=celsius(fill.settle_mk) if fill.settle_mk else 20.0,
+        residual_text=f"{residual_text(fill)} ({fill.residual})",
+        holds=holds_text(inside),
+        do_not_breathe=do_not_breathe(fill.state, has_gas=fill.has_gas),
+        has_helium=fill.has_helium,
+        action=ahead.get("next", {}).get("action", ""),
+        next_text=ahead.get("next_text", f"Next: {NEXT[fill.state]}."),
+        leads_to=_leads_to(ahead),
+        gauge_bar=bar(fill.gauge_mbar),
+        gauge_c=celsius(fill.temp_mk),
+        gauge_us=max([row.at_us for row in readings], default=fill.started_us),
+        stop=stop,
+        layers=_layers(fill, steps),
+        plan=tuple(_plan_line(fill, step) for step in steps),
+        pace=_pace(fill, steps, readings, stop, rules),
+        warnings=tuple(_warnings(fill)),
+        can_correct=bool(readings) and fill.state in ("filling", "resting"),
+    )
+
+
+def _plan_line(fill: FillRow, step: StepRow) -> PlanLine:
+    mark = "done" if step.number < fill.step else "now" if step.number == fill.step else "later"
+    has_gas = step.action in ("add", "purge")
+    gas = name_of(gas_of(step), 1) if has_gas else "air with oxygen"
+    words = f"{step.action} {gas}" if has_gas or step.action == "flow" else step.action
+    stops = step.to_mbar >= 0 and step.action not in ("rest", "analyse")
+    return PlanLine(mark, words, bar(step.to_mbar) if stops else None, celsius(step.temp_mk))
+
+
+def _warnings(fill: FillRow) -> list[str]:
+    return [str(warning["text"]) for warning in json.loads(fill.warnings or "[]")]
+
+
+def _leads_to(ahead: dict[str, Any]) -> str:
+    mix = ahead.get("leads_to")
+    if mix is None:
+        return ""
+    helium = f" He {mix['he'] * 100:.1f} %" if mix["he"] > 0.0005 else ""
+    return f"O2 {mix['o2'] * 100:.1f} %{helium}"
+
+
+def _kind(step: StepRow) -> str:
+    gas = gas_of(step)
+    if gas.he >= _PURE:
+        return "helium"
+    return "oxygen" if gas.o2 >= _PURE else "top"
+
+
+def _layers(fill: FillRow, steps: Sequence[StepRow]) -> tuple[Layer, ...]:
+    """Return the cylinder's layers from the bottom: what was in it, then each gas let in."""
+    adds = [step for step in steps if step.action in ADDS]
+    left = parse_gas_at(fill.have_typed, "--have")
+    base = bar(adds[0].from_mbar) if adds else left.gauge_bar
+    drains = [bar(step.to_mbar) for step in steps if step.action == "drain"]
+    base = min([base, *drains])
+    layers = [
+        Layer("residual" if base > _SEEN_BAR else "open", name_of(left.mix, 1), 0.0, base, -1)
+    ]
+    for step in adds:
+        name = name_of(gas_of(step), 1) if step.action == "add" else "air with oxygen"
+        layer = Layer(_kind(step), name, layers[-1].to_bar, bar(step.to_mbar), step.number)
+        layers.append(layer)
+    if layers[-1].to_bar < bar(fill.want_mbar) - 1.0:
+        layers.append(Layer("open", "", layers[-1].to_bar, bar(fill.want_mbar), len(steps)))
+    return tuple(layers)
+
+
+def _stop(
+    fill: FillRow, inside: Contents, steps: Sequence[StepRow], here_c: float | None
+) -> Stop | None:
+    step = steps[fill.step] if fill.step < len(steps) else None
+    if step is None or step.action not in (*ADDS, "drain", "purge"):
+        return None
+    planned_c = celsius(step.temp_mk)
+    settle_c = celsius(fill.settle_mk) if fill.settle_mk else 20.0
+    now_c = planned_c if here_c is None else here_c
+    moves = step.action != "purge"
+    planned = bar(step.to_mbar)
+    return Stop(
+        action=step.action,
+        gas="" if step.action == "drain" else name_of(gas_of(step), 1),
+        supply=step.supply,
+        here_bar=stop_bar(fill, inside, step, now_c) if moves and now_c != planned_c else planned,
+        here_c=now_c,
+        planned_bar=planned,
+        planned_c=planned_c,
+        settled_bar=stop_bar(fill, inside, step, settle_c) if moves else planned,
+        settled_c=settle_c,
+        vent_to_bar=bar(step.from_mbar) if step.action == "purge" else None,
+    )
+
+
+def _pace(
+    fill: FillRow,
+    steps: Sequence[StepRow],
+    readings: Sequence[ReadingRow],
+    stop: Stop | None,
+    rules: Rules,
+) -> Pace:
+    """Return how fast the present step goes; the rate is that between its last two readings."""
+    if stop is None or fill.state != "filling":
+        return Pace()
+    step = steps[fill.step]
+    rich = step.action == "add" and gas_of(step).o2 > rules.clean_above_o2
+    least = None
+    if rich:
+        least = max(stop.here_bar - bar(fill.gauge_mbar), 0.0) / rules.oxygen_rate_bar_min
+    if len(readings) < 2 or step.action == "purge":
+        return Pace(least_minutes=least)
+    before, last = readings[-2], readings[-1]
+    minutes = (last.at_us - before.at_us) / MINUTE_US
+    gained = bar(last.gauge_mbar) - bar(before.gauge_mbar)
+    if last.number != fill.step or minutes <= 0.0 or gained == 0.0:
+        return Pace(least_minutes=least)
+    rate = gained / minutes
+    to_go = (stop.here_bar - bar(last.gauge_mbar)) / rate
+    stop_us = last.at_us + round(to_go * MINUTE_US) if to_go > 0.0 else 0
+    return Pace(rate, stop_us, least)

@@ -1,0 +1,194 @@
+"""The banks and bottles at work: their gauges read, an empty one swapped, one taken out of use."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from blender.errors import InputError
+from blender.gas import parse_gas
+from blender.planning.supplies import BOTTLE_TEMPERATURE_C, check_argon
+from blender.record import search
+from blender.record.models import SupplyRow
+from blender.record.text import clean_text
+from blender.station.actor import Actor
+from blender.station.desk import Act, Station
+from blender.station.numbers import bar, celsius, mbar, micromol, millikelvin, mol, ppm
+from blender.units import parse_gauge_pressure, parse_size, parse_temperature
+from blender.vessel import Contents, amount_for_pressure
+
+
+def read_supply(
+    station: Station, actor: Actor, name: str, *, at: str, temperature: str = "20C"
+) -> dict[str, Any]:
+    """Enter what a bank's gauge shows; from now on that is what it holds.
+
+    Parameters
+    ----------
+    station : Station
+        Where.
+    actor : Actor
+        Who reads it.
+    name : str
+        The supply.
+    at, temperature : str
+        Gauge pressure and the temperature of its gas, as typed.
+
+    Raises
+    ------
+    InputError
+        If a value cannot be read, or there is no such supply with a gauge.
+    """
+    with station.act(actor, "gauge") as act:
+        return enter_reading(act, name, at, temperature)
+
+
+def enter_reading(act: Act, name: str, at: str, temperature: str) -> dict[str, Any]:
+    """Enter a bank's gauge reading inside an act, and return what it means.
+
+    Raises
+    ------
+    InputError
+        If a value cannot be read, or there is no such supply with a gauge.
+    """
+    row = _in_use(act, name)
+    if row.size_ml == 0:
+        given = "it is taken never to run out: it has no gauge to read; swap it with a --size"
+        raise InputError("supply", repr(name), given)
+    shown = parse_gauge_pressure(at, "--at")
+    gas_c = parse_temperature(temperature, "--temperature")
+    content = _content(row.gas_typed, shown, gas_c, row.size_ml)
+    data = {
+        "name": row.name,
+        "gauge_mbar": mbar(shown),
+        "temp_mk": millikelvin(gas_c),
+        "content_umol": micromol(content),
+        "was_umol": row.content_umol,
+        "expected_mbar": mbar(should_show_bar(row, gas_c)),
+        "typed": {"at": at.strip(), "temperature": temperature.strip()},
+    }
+    act.enter("supply.read", data, "bank read")
+    return reading_facts(data)
+
+
+def reading_facts(data: dict[str, Any]) -> dict[str, Any]:
+    """Return an entered gauge reading, JSON-ready; amounts in mol, pressures in bar gauge."""
+    shown, expected = bar(data["gauge_mbar"]), bar(data["expected_mbar"])
+    return {
+        "name": data["name"],
+        "pressure_bar": shown,
+        "temperature_c": celsius(data["temp_mk"]),
+        "expected_bar": expected,
+        "difference_bar": shown - expected,
+        "content_mol": mol(data["content_umol"]),
+        "difference_mol": mol(data["content_umol"] - data["was_umol"]),
+    }
+
+
+def reading_text(facts: dict[str, Any]) -> str:
+    """Return a bank's reading in a sentence."""
+    shown = f"{facts['pressure_bar']:.1f} bar at {facts['temperature_c']:.0f} degC"
+    return f"{facts['name']}: shows {shown}; by the record {facts['expected_bar']:.1f} bar."
+
+
+def should_show_bar(row: SupplyRow, temperature_c: float) -> float:
+    """Return what the gauge of a supply should show by the record [bar gauge].
+
+    Parameters
+    ----------
+    row : SupplyRow
+        A supply with a size.
+    temperature_c : float
+        Temperature of its gas [degC].
+    """
+    if not row.content_umol:
+        return 0.0
+    amounts = [mol(row.content_umol) * part for part in parse_gas(row.gas_typed).fractions]
+    inside = Contents((amounts[0], amounts[1], amounts[2], amounts[3]), row.size_ml / 1e6)
+    return max(inside.gauge_bar(temperature_c), 0.0)
+
+
+def change_supply(
+    station: Station,
+    actor: Actor,
+    name: str,
+    *,
+    gas: str | None = None,
+    size: str | None = None,
+    at: str | None = None,
+) -> dict[str, Any]:
+    """Enter that another bottle was connected under a supply's name.
+
+    What is not given stays as it was, except the pressure: a new bottle is read.  A retired
+    supply is in use again.
+
+    Raises
+    ------
+    InputError
+        If nothing changes, a value cannot be read, the new bottle's pressure is missing, or
+        there is no such supply.
+    """
+    if gas is None and size is None and at is None:
+        raise InputError("supply", name, "give what changed: --gas, --size or --at")
+    with station.act(actor, "swap") as act:
+        row = _known(act, name)
+        data = _swapped(row, gas, size, at)
+        act.enter("supply.changed", data, "bottle swapped")
+    return {key: data[key] for key in ("name", "gas_typed", "size_ml", "typed")}
+
+
+def _swapped(row: SupplyRow, gas: str | None, size: str | None, at: str | None) -> dict[str, Any]:
+    gas_typed = row.gas_typed if gas is None else gas.strip()
+    mix = parse_gas(gas_typed, "--gas")
+    check_argon(mix, gas_typed, "--gas")
+    size_ml = row.size_ml if size is None else round(parse_size(size, "--size").litres * 1000.0)
+    if size_ml and at is None:
+        raise InputError("--at", "nothing", "read the new bottle's gauge: its pressure at 20 degC")
+    if at is not None and not size_ml:
+        raise InputError("--size", "nothing", "with a pressure give the bottle's water capacity")
+    shown = 0.0 if at is None else parse_gauge_pressure(at, "--at")
+    content = _content(gas_typed, shown, BOTTLE_TEMPERATURE_C, size_ml) if size_ml else 0.0
+    old = {"gas_typed": row.gas_typed, "size_ml": row.size_ml, "content_umol": row.content_umol}
+    return {
+        "name": row.name,
+        "gas_typed": gas_typed,
+        "o2_ppm": ppm(mix.o2),
+        "he_ppm": ppm(mix.he),
+        "size_ml": size_ml,
+        "content_umol": micromol(content),
+        "old": old,
+        "typed": {"gas": gas or "", "size": size or "", "at": at or ""},
+    }
+
+
+def retire_supply(station: Station, actor: Actor, name: str, *, reason: str) -> dict[str, Any]:
+    """Take a supply out of use; it stays in the record and is not planned with.
+
+    Raises
+    ------
+    InputError
+        If no reason is given, or no such supply is in use.
+    """
+    why = clean_text(reason, "--reason", 200)
+    with station.act(actor, "supply") as act:
+        row = _in_use(act, name)
+        act.enter("supply.retired", {"name": row.name, "reason": why}, "supply retired")
+    return {"name": row.name, "retired": True, "reason": why}
+
+
+def _content(gas_typed: str, gauge_bar: float, temperature_c: float, size_ml: int) -> float:
+    gas = parse_gas(gas_typed, "--gas")
+    return amount_for_pressure(gas, gauge_bar, temperature_c, size_ml / 1e6)
+
+
+def _known(act: Act, name: str) -> SupplyRow:
+    row = search.supply(act.conn, name.strip())
+    if row is None:
+        raise InputError("supply", repr(name[:80]), "no such supply; see `supply list`")
+    return row
+
+
+def _in_use(act: Act, name: str) -> SupplyRow:
+    row = _known(act, name)
+    if row.retired:
+        raise InputError("supply", repr(name), "it was retired; `supply change` brings it back")
+    return row

@@ -1,0 +1,169 @@
+"""Taking a gauge reading: what it means where the fill stands, what is entered, what is told."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from blender.gas import AIR_N2
+from blender.record import read
+from blender.record.models import CylinderRow, FillRow, ReadingRow, StepRow
+from blender.station import gates
+from blender.station.ahead import ADDS, is_active, what_next
+from blender.station.answer import Answer
+from blender.station.contents import ambient_bar, as_umol, contents, gas_of
+from blender.station.desk import Act
+from blender.station.gauge import GaugeReading
+from blender.station.judging import Outcome, understand
+from blender.station.numbers import bar, celsius, micromol
+from blender.station.planning import pressure_gates
+from blender.station.rules import Rules
+from blender.station.wording import pressure_text, temperature_text
+from blender.vessel import Contents, added_to_reach
+
+MINUTE_US = 60_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """A reading, the fill as it stood when it was taken, and what it means there."""
+
+    fill: FillRow
+    cylinder: CylinderRow
+    steps: Sequence[StepRow]
+    before: Contents
+    typed: GaugeReading
+    outcome: Outcome
+
+    @property
+    def state(self) -> str:
+        """Where the fill stands after it: resting, once nothing more is let in or out."""
+        if self.fill.state == "resting":
+            return "resting"
+        return "filling" if is_active(self.steps[self.outcome.step :]) else "resting"
+
+    def facts(self) -> dict[str, Any]:
+        """The reading in the journal's integers."""
+        fill, outcome, step = self.fill, self.outcome, self.steps[self.fill.step]
+        then, now = as_umol(self.before), as_umol(outcome.inside)
+        gained = [new - old for new, old in zip(now, then, strict=True)]
+        drawn = drawn_mol(step, self.before, outcome, ambient_bar(fill))
+        return {
+            "fill": fill.fill,
+            "state": self.state,
+            "step": fill.step,
+            "next_step": outcome.step,
+            "closes": outcome.closes,
+            "counts": outcome.counts,
+            "supply": step.supply if drawn > 0.0 else "",
+            "drawn_umol": micromol(drawn),
+            "added_umol": gained if step.action in ADDS else [0, 0, 0, 0],
+            "contents_umol": now,
+            "notes": [[code, text] for code, text in outcome.notes if code != "rest-first"],
+            **self.typed.facts(),
+        }
+
+
+def take(
+    act: Act, fill: FillRow, typed: GaugeReading, at_us: int, earlier: Sequence[ReadingRow]
+) -> Taken:
+    """Judge a reading where a fill stands.
+
+    Parameters
+    ----------
+    act : Act
+        The act it is taken in.
+    fill : FillRow
+        The fill as it stood when it was taken.
+    typed : GaugeReading
+        The reading.
+    at_us : int
+        When it was taken [us UTC].
+    earlier : sequence of ReadingRow
+        The readings before it that stand.
+    """
+    cylinder = read.cylinder(act.conn, fill.serial)
+    steps = read.steps(act.conn, fill.fill)
+    before = contents(fill, cylinder)
+    if _is_gas_temperature(act.rules, fill, typed.kind, at_us, earlier):
+        outcome = understand(act.rules, fill, before, steps, typed.gauge_bar, typed.temperature_c)
+    else:
+        note = _not_gas(typed.kind)
+        outcome = Outcome(before, fill.step, closes=False, notes=(note,), counts=False)
+    return Taken(fill, cylinder, steps, before, typed, outcome)
+
+
+def _not_gas(kind: str) -> tuple[str, str]:
+    return (
+        "temperature-not-gas",
+        f"The {kind}'s temperature is not the gas's while filling: kept, but no step is closed "
+        "by it. Give the gas's temperature, or let it rest.",
+    )
+
+
+def _is_gas_temperature(
+    rules: Rules, fill: FillRow, kind: str, at_us: int, earlier: Sequence[ReadingRow]
+) -> bool:
+    """A wall or room temperature stands for the gas's only after a rest."""
+    if kind == "gas":
+        return True
+    done = [row.at_us for row in earlier if row.number < fill.step]
+    last_us = max([*done, fill.started_us])
+    return fill.state == "resting" and at_us - last_us >= rules.settle_minutes * MINUTE_US
+
+
+def drawn_mol(step: StepRow, before: Contents, outcome: Outcome, around: float) -> float:
+    """Return what left the step's supply [mol].
+
+    Parameters
+    ----------
+    step : StepRow
+        The step.
+    before : Contents
+        What was in the cylinder.
+    outcome : Outcome
+        What is in it then.
+    around : float
+        Ambient (absolute) pressure the gauges count from [bar].
+
+    Notes
+    -----
+    A flow step names the oxygen's supply, but most of what it delivers is air, told by its
+    nitrogen.  A purge lets gas in and out again: what was vented was drawn all the same.
+    """
+    gained = outcome.inside.total_mol - before.total_mol
+    if step.action == "flow":
+        nitrogen = outcome.inside.amounts_mol[2] - before.amounts_mol[2]
+        return max(gained - nitrogen / AIR_N2, 0.0)
+    if step.action == "purge" and outcome.closes:
+        up_to, at_c = bar(step.to_mbar), celsius(step.temp_mk)
+        return added_to_reach(before, gas_of(step), up_to, at_c, around)
+    return gained if step.action == "add" else 0.0
+
+
+def told(
+    act: Act, taken: Taken, where: Sequence[gates.Gate], state: str | None = None, first: str = ""
+) -> Answer:
+    """Return the answer to a reading: its echo, what it means, what comes next.
+
+    `state` stands for the state the reading itself leads to; `first` is said first.
+    """
+    fill, typed, outcome = taken.fill, taken.typed, taken.outcome
+    checks = pressure_gates(act, taken.cylinder, outcome.inside, ambient_bar(fill))
+    here_c = typed.temperature_c if outcome.counts else None
+    facts = what_next(fill, outcome.inside, taken.steps, outcome.step, here_c)
+    shown = {"pressure_bar": typed.gauge_bar, "temperature_c": typed.temperature_c}
+    facts |= {"reading": {**shown, "kind": typed.kind}, "closes": outcome.closes}
+    facts |= {"warnings": [{"code": code, "text": text} for code, text in outcome.notes]}
+    notes = " ".join(text for _, text in outcome.notes)
+    if over := [gate.reason for gate in checks if gate.answer == gates.STOP]:
+        notes = f"STOP, bleed down: {over[0]}. {notes}"
+    parts = (first, _echo(fill, typed), notes, facts["next_text"])
+    text = " ".join(part for part in parts if part)
+    return Answer(fill.fill, state or taken.state, [*where, *checks], text=text, facts=facts)
+
+
+def _echo(fill: FillRow, typed: GaugeReading) -> str:
+    shown = pressure_text(fill, typed.gauge_bar)
+    return f"Read {shown} at {temperature_text(fill, typed.temperature_c)} ({typed.kind})."

@@ -1,0 +1,123 @@
+"""For the office: what went wrong, what runs out, and the rules the station works by."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from datetime import timedelta
+from typing import Any
+
+from blender.record import read, search
+from blender.record.journal import Record
+from blender.record.models import AnalyserRow, CylinderRow
+from blender.record.moment import Moment
+from blender.station import stamps
+from blender.station.gates import PASS
+from blender.station.rules import Rules
+
+# What each rule is for, and how its number is shown; a rule without words is shown bare.
+_MEANINGS = {
+    "name": ("{}", "the rule set, named beside every refusal"),
+    "reference_c": ("{:g} degC", "gas temperature at which working pressure counts"),
+    "hot_c": ("{:g} degC", "at this, the pressure developed stays within test pressure"),
+    "clean_above_o2": ("{:.1%}", "a gas richer than this needs a cylinder in oxygen service"),
+    "test_years": ("{} years", "a periodic (hydrostatic) test is good so long"),
+    "inspection_months": ("{} months", "a visual inspection is good so long"),
+    "agreed_ppo2_bar": ("{:g} bar", "oxygen partial pressure the label's usual depth is for"),
+    "high_ppo2_bar": ("{:g} bar", "oxygen partial pressure the label's second depth is for"),
+    "floor_ppo2_bar": ("{:g} bar", "oxygen partial pressure below which a mix is hypoxic"),
+    "pressure_tolerance_bar": ("{:g} bar", "a reading this near a stop closes its step"),
+    "leak_tolerance_bar": ("{:g} bar", "on resuming, a gauge further off means a leak"),
+    "rating_tolerance_bar": ("{:g} bar", "rounding allowed over the working pressure"),
+    "settle_minutes": ("{} min", "after gas went in, a wall's temperature is not the gas's"),
+    "empty_bar": ("{:g} bar", "below this, what was left cannot matter to the mix"),
+    "oxygen_minimum": ("{:.1%}", "what a request for oxygen must reach"),
+    "calibration_hours": ("{} h", "after this a manager is asked about an analyser"),
+    "calculated_points": ("{:g} points", "an analysis further from the gauge asks a manager"),
+    "oxygen_rate_bar_min": ("{:g} bar/min", "oxygen is let in no faster"),
+}
+
+
+def exceptions(
+    record: Record, first_us: int = 0, last_us: int = 2**62, limit: int = 200
+) -> list[dict[str, Any]]:
+    """Return what a manager looks for in a span of time [us UTC], newest first.
+
+    Each is a dict of fill (None where it is of no fill), kind, text, who, when, seq; `limit`
+    is how many at most.
+    """
+    with record.read() as conn:
+        rows = search.exceptions_between(conn, first_us, last_us, limit)
+        names = search.names(conn, [row.person for row in rows])
+        # A row keeps no zone of its own: it is shown in that of its entry.
+        found = [read.entry(conn, record.station, row.seq) for row in rows]
+    return [
+        {
+            "fill": row.fill or None,
+            "kind": row.kind,
+            "text": row.text,
+            "who": names.get(row.person, row.person),
+            "when": entry.at.iso if entry else Moment(row.at_us, 0).iso,
+            "at_us": row.at_us,
+            "seq": row.seq,
+        }
+        for row, entry in zip(rows, found, strict=True)
+    ]
+
+
+def due(record: Record, now: Moment, rules: Rules) -> list[dict[str, Any]]:
+    """Return what is overdue or runs out within 60 days, soonest first.
+
+    A cylinder's test or inspection has its ``serial``; an analyser to be set has ``analyser``
+    instead, and neither date nor days if it never was.  ``days`` is negative when overdue.
+    """
+    tested, inspected = _oldest_good(now, rules)
+    with record.read() as conn:
+        rows = search.stamped_before(conn, tested, inspected, now.local.strftime("%Y-%m"))
+        meters = read.analysers(conn)
+    found = [line for row in rows for line in _stamps(row, now, rules)]
+    found += [line for row in meters for line in _setting(row, now, rules)]
+    return sorted(found, key=lambda line: (line["days"] is not None, line["days"] or 0))
+
+
+def _oldest_good(now: Moment, rules: Rules) -> tuple[str, str]:
+    """Return the stamps that run out within the horizon: months of test and inspection."""
+    month = stamps.horizon(now)
+    return (
+        stamps.later(month, -12 * rules.test_years),
+        stamps.later(month, -rules.inspection_months),
+    )
+
+
+def _stamps(row: CylinderRow, now: Moment, rules: Rules) -> list[dict[str, Any]]:
+    return [
+        {
+            "serial": row.serial,
+            "what": one.what,
+            "date": one.until.isoformat(),
+            "days": one.days,
+            "text": one.text,
+        }
+        for one in stamps.stamps_due(row, now, rules)
+        if one.is_near
+    ]
+
+
+def _setting(row: AnalyserRow, now: Moment, rules: Rules) -> list[dict[str, Any]]:
+    gate = stamps.calibration(row, now, rules)
+    if gate.answer == PASS:
+        return []
+    line = {"analyser": row.name, "what": "calibration", "text": gate.reason}
+    if not row.calibrated_us:
+        return [{**line, "date": None, "days": None}]
+    set_at = Moment(row.calibrated_us, now.offset_min).local
+    until = (set_at + timedelta(hours=rules.calibration_hours)).date()
+    return [{**line, "date": until.isoformat(), "days": (until - now.local.date()).days}]
+
+
+def rules_lines(rules: Rules) -> list[tuple[str, str, str]]:
+    """Return each rule of the station: its name, its value with unit, what it is for."""
+    lines = []
+    for field in fields(rules):
+        shape, meaning = _MEANINGS.get(field.name, ("{}", ""))
+        lines.append((field.name, shape.format(getattr(rules, field.name)), meaning))
+    return lines

@@ -1,0 +1,195 @@
+"""The Office by its keys: exceptions, due dates, people, rules."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from textual.widgets import Input
+
+from blender.station import people, register
+from tests.station.shop import NAMES, SECRET, Shop
+from tests.tui.house import Rig, run, shop_at
+from tests.tui.nasty import NASTY
+from tui.places.office import Office
+from tui.places.story import Story
+from tui.widgets.roll import RollRow
+
+
+@pytest.fixture(name="shop")
+def _shop(rig: Rig) -> Any:
+    shop = shop_at(rig.location.parent)
+    rig.clock.us = shop.clock.us + 60_000_000
+    yield shop
+    shop.station.record.close()
+
+
+def test_an_exception_leads_to_the_story_of_its_fill(rig: Rig, shop: Shop) -> None:
+    fill = shop.filling()
+    shop.hold(fill, "power cut")
+
+    async def main() -> None:
+        async with rig.run(place="office", who="auditor") as pilot:
+            assert "power cut" in rig.screen_text()
+            await pilot.press("enter")
+            await rig.settle(pilot)
+            assert isinstance(rig.terminal.screen, Story)
+            assert rig.terminal.screen.number == fill
+            await pilot.press("escape")
+            await rig.settle(pilot)
+            assert not isinstance(rig.terminal.screen, Story)
+
+    run(main)
+
+
+def test_pages_turn_both_ways(rig: Rig, shop: Shop) -> None:
+    async def main() -> None:
+        async with rig.run(place="office", who="manager") as pilot:
+            for words in ("60 days", NAMES["blender"], "settle minutes"):
+                await pilot.press("right")
+                await rig.settle(pilot)
+                assert words in rig.screen_text()
+            await pilot.press("left")
+            await rig.settle(pilot)
+            assert NAMES["auditor"] in rig.screen_text()
+
+    run(main)
+
+
+def test_staff_are_added_with_a_secret_typed_twice(rig: Rig, shop: Shop) -> None:
+    async def main() -> None:
+        async with rig.run(place="office", who="manager") as pilot:
+            for again, outcome in (("another one", "refused"), ("new boots today", "done")):
+                await pilot.press("alt+d")
+                await rig.settle(pilot)
+                form = rig.terminal.screen
+                given = {"name": "Ben New", "role": "blender", "qualified": "",
+                         "secret": "new boots today", "again": again}  # fmt: skip
+                for ident, text in given.items():
+                    form.query_one(f"#form-{ident}", Input).value = text
+                form.query_one("#form-again", Input).focus()
+                await pilot.press("enter")
+                await rig.settle(pilot)
+                assert rig.said()[0] == outcome, rig.said()
+
+    run(main)
+    assert shop.station.sign_in("Ben New", "new boots today").role == "blender"
+
+
+def test_a_blender_adds_no_staff(rig: Rig, shop: Shop) -> None:
+    async def main() -> None:
+        async with rig.run(place="office") as pilot:
+            await pilot.press("alt+d")
+            await rig.settle(pilot)
+            for text in ("Ben New", "manager", "", "new boots today", "new boots today"):
+                await rig.enter(pilot, text)
+            assert rig.said()[0] == "refused"
+            assert "manager" in rig.said()[1]
+
+    run(main)
+
+
+def test_ones_own_secret_is_changed(rig: Rig, shop: Shop) -> None:
+    async def main() -> None:
+        async with rig.run(place="office") as pilot:
+            await pilot.press("alt+k")
+            await rig.settle(pilot)
+            for _ in range(2):
+                await rig.enter(pilot, "seven wet gloves")
+            assert rig.said()[0] == "done"
+
+    run(main)
+    assert shop.station.sign_in(NAMES["blender"], "seven wet gloves")
+    with pytest.raises(Exception, match="do not belong"):
+        shop.station.sign_in(NAMES["blender"], SECRET)
+
+
+def test_a_customer_is_added_and_found_by_typing(rig: Rig, shop: Shop) -> None:
+    async def main() -> None:
+        async with rig.run(place="office") as pilot:
+            await pilot.press("alt+a")
+            await rig.settle(pilot)
+            for text in ("Zoe Newdiver", "nitrox"):
+                await rig.enter(pilot, text)
+            assert rig.said()[0] == "done", rig.said()
+            for char in "newd":
+                await pilot.press(char)
+            await rig.settle(pilot)
+            shown = rig.screen_text()
+            assert "Zoe Newdiver" in shown
+            assert "card: nitrox" in shown
+            assert "Kai Diver" not in shown
+            await pilot.press("backspace", "x")
+            await rig.settle(pilot)
+            assert "No line has 'newx'" in rig.screen_text()
+            await pilot.press("escape")
+            await rig.settle(pilot)
+            assert "Kai Diver" in rig.screen_text()
+
+    run(main)
+
+
+def test_what_cannot_be_used_is_said_in_the_form(rig: Rig, shop: Shop) -> None:
+    before = len(register.people(shop.station.record)["people"])
+
+    async def main() -> None:
+        async with rig.run(place="office", who="manager") as pilot:
+            await pilot.press("alt+d")
+            await rig.settle(pilot)
+            form = rig.terminal.screen
+            for ident, allowed in (
+                ("name", NASTY),
+                ("role", [*NASTY, "customer"]),
+                ("qualified", ["[/]", "scuba"]),
+                ("secret", ["abc", ""]),
+            ):
+                field = form.query_one(f"#form-{ident}", Input)
+                for text in allowed:
+                    field.value = text
+                    field.focus()
+                    await pilot.press("enter")
+                    await rig.settle(pilot)
+                    assert rig.terminal.screen is form
+            assert "a secret has" in rig.screen_text()
+            await pilot.press("escape")
+            await rig.settle(pilot)
+
+    run(main)
+    assert len(register.people(shop.station.record)["people"]) == before
+
+
+def test_many_people_are_walked_through_quickly(rig: Rig, shop: Shop) -> None:
+    lines = [(RollRow(f"person/{n}", f"Diver {n}"), f"Diver {n}") for n in range(5000)]
+
+    async def main() -> None:
+        async with rig.run(place="office") as pilot:
+            office = rig.terminal.screen
+            assert isinstance(office, Office)
+            office.lines = lines
+            office._show()
+            await pilot.press("end")
+            await pilot.pause()
+            assert "Diver 4999" in rig.screen_text()
+            await pilot.press("home", "pagedown")
+            await pilot.pause()
+            assert "Diver 15" in rig.screen_text()
+            drawn = sum("Diver" in line for line in rig.screen_text().splitlines())
+            assert drawn < 25
+
+    run(main)
+
+
+def test_names_are_shown_letter_by_letter(rig: Rig, shop: Shop) -> None:
+    for text in NASTY:
+        if text.strip() and text.isprintable() and len(text) < 60:
+            people.add_person(shop.station, shop.mara, name=text, role="customer")
+
+    async def main() -> None:
+        async with rig.run((100, 60), place="office", who="manager") as pilot:
+            await pilot.press("right", "right")
+            await rig.settle(pilot)
+            shown = rig.screen_text()
+            assert "[@click=app.quit]x[/]" in shown
+            assert "[red]x[/red]" in shown
+
+    run(main)

@@ -1,0 +1,279 @@
+"""The Panel by its keys: each flow and each refusal, told by what is entered and said."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from textual.widgets import Footer, Input
+
+from blender.station import book
+from tests.station.shop import Shop
+from tests.tui.house import Rig, run, shop_at
+from tests.tui.nasty import NASTY
+from tui.places.panel import Panel
+from tui.widgets.rack import Rack
+
+
+@pytest.fixture(name="shop")
+def _shop(rig: Rig) -> Any:
+    shop = shop_at(rig.location.parent)
+    rig.clock.us = shop.clock.us + 60_000_000
+    shop.clock = rig.clock
+    yield shop
+    shop.station.record.close()
+
+
+def state(shop: Shop, fill: int) -> str:
+    return shop.row(fill).state
+
+
+def test_a_fill_from_request_to_analysis_by_its_next_step_alone(rig: Rig, shop: Shop) -> None:
+    fill = shop.request()
+
+    async def main() -> None:
+        async with rig.run() as pilot:
+            assert rig.prompt().startswith("Enter plans EAN32")
+            await rig.enter(pilot, "")
+            assert state(shop, fill) == "planned"
+            await rig.enter(pilot, "C-1001")
+            assert state(shop, fill) == "filling"
+            await rig.enter(pilot, "84.4 20")
+            assert rig.said()[0] in ("done", "mind")
+            assert shop.row(fill).step == 1
+            await rig.enter(pilot, "230 20")
+            assert state(shop, fill) == "resting", (rig.said(), rig.prompt())
+            await rig.enter(pilot, "C-1001")
+            await rig.enter(pilot, "A1 32.1")
+            assert state(shop, fill) == "analysed", (rig.said(), rig.prompt())
+            assert "accept" in rig.said()[1]
+
+    run(main)
+
+
+def test_another_cylinder_is_refused_and_kept(rig: Rig, shop: Shop) -> None:
+    fill = shop.request()
+    shop.plan(fill)
+
+    async def main() -> None:
+        async with rig.run() as pilot:
+            await rig.enter(pilot, "C-1003")
+            assert rig.said()[0] == "refused"
+            assert "C-1001" in rig.said()[1]
+            assert rig.terminal.screen.query_one(Input).value == "C-1003"
+
+    run(main)
+    assert state(shop, fill) == "planned"
+    assert [row.kind for row in shop.exceptions(fill)] == ["refused"]
+
+
+@pytest.mark.parametrize("typed", ["74,512 31", "74.5", "31", "abc 20", "74.5 20 30", "-5 20"])
+def test_a_reading_that_cannot_be_read_stays_in_the_field(rig: Rig, shop: Shop, typed: str) -> None:
+    fill = shop.filling()
+
+    async def main() -> None:
+        async with rig.run() as pilot:
+            await rig.enter(pilot, typed)
+            assert rig.said()[0] == "refused"
+            assert rig.terminal.screen.query_one(Input).value == typed
+
+    run(main)
+    assert shop.row(fill).gauge_mbar == 60_000
+
+
+def test_a_comma_is_decimal_and_the_echo_says_so(rig: Rig, shop: Shop) -> None:
+    shop.filling()
+
+    async def main() -> None:
+        async with rig.run() as pilot:
+            await rig.type(pilot, "74,5 31")
+            await pilot.pause()
+            assert "74.5 bar at 31 °C (gas)" in rig.screen_text()
+
+    run(main)
+
+
+def test_a_reading_of_another_fill_is_not_entered_without_a_second_enter(
+    rig: Rig, shop: Shop
+) -> None:
+    here = shop.filling()
+    there = shop.filling(cylinder="C-1003", have="100bar:EAN28", want="230bar:EAN30")
+    stop = shop.steps(there)[0].to_mbar / 1000
+
+    async def main() -> None:
+        async with rig.run() as pilot:
+            assert rig.terminal.screen.focused_fill == here
+            typed = f"{stop:.1f} 20"
+            await rig.enter(pilot, typed)
+            assert rig.said()[0] == "mind"
+            assert "C-1003" in rig.said()[1]
+            assert len(shop.entries()) == before
+            await rig.enter(pilot, "")
+
+    before = len(shop.entries())
+    run(main)
+    assert len(shop.entries()) == before + 1
+    assert shop.row(here).gauge_mbar == round(stop, 1) * 1000
+
+
+def test_a_miss_is_answered_with_the_mix_it_leads_to(rig: Rig, shop: Shop) -> None:
+    shop.filling()
+
+    async def main() -> None:
+        async with rig.run() as pilot:
+            await rig.enter(pilot, "92 20")
+            kind, said = rig.said()
+            assert kind == "mind"
+            assert "leads to O2" in said
+
+    run(main)
+
+
+def test_a_mistyped_reading_is_corrected_by_an_entry(rig: Rig, shop: Shop) -> None:
+    fill = shop.filling()
+
+    async def main() -> None:
+        async with rig.run() as pilot:
+            await rig.enter(pilot, "84.4 20")
+            await pilot.press("alt+m")
+            await rig.settle(pilot)
+            await rig.enter(pilot, "74.4 20")
+            assert rig.said()[0] in ("done", "mind"), rig.said()
+
+    run(main)
+    assert shop.row(fill).gauge_mbar == 74_400
+    assert shop.row(fill).step == 0
+    assert shop.last().kind == "fill.reading-corrected"
+
+
+def test_hold_takes_a_reason_and_resume_asks_serial_then_gauge(rig: Rig, shop: Shop) -> None:
+    fill = shop.filling()
+
+    async def main() -> None:
+        async with rig.run() as pilot:
+            await pilot.press("alt+h")
+            await rig.settle(pilot)
+            await rig.enter(pilot, "power cut")
+            assert state(shop, fill) == "held"
+            await rig.enter(pilot, "C-1001")
+            await rig.enter(pilot, "59.8 20")
+            assert state(shop, fill) == "filling"
+
+    run(main)
+
+
+def test_escape_lets_go_of_a_question_and_keeps_what_was_typed(rig: Rig, shop: Shop) -> None:
+    fill = shop.filling()
+
+    async def main() -> None:
+        async with rig.run() as pilot:
+            await rig.type(pilot, "74.5")
+            await pilot.press("alt+h")
+            await rig.settle(pilot)
+            await rig.type(pilot, "power")
+            await pilot.press("escape")
+            await rig.settle(pilot)
+            assert rig.terminal.screen.query_one(Input).value == "74.5"
+            await pilot.press("alt+h")
+            await rig.settle(pilot)
+            assert rig.terminal.screen.query_one(Input).value == "power"
+
+    run(main)
+    assert state(shop, fill) == "filling"
+
+
+def test_function_keys_turn_to_fills_and_each_keeps_its_own(rig: Rig, shop: Shop) -> None:
+    first = shop.filling()
+    second = shop.filling(cylinder="C-1003")
+
+    async def main() -> None:
+        async with rig.run() as pilot:
+            screen = rig.terminal.screen
+            assert isinstance(screen, Panel)
+            await rig.type(pilot, "70")
+            await pilot.press("f3")
+            await rig.settle(pilot)
+            assert screen.focused_fill == second
+            assert screen.query_one(Input).value == ""
+            shop.reject(first)
+            screen.renew()
+            await rig.settle(pilot)
+            slots = screen.query_one(Rack).slots
+            assert slots[0] is None
+            assert slots[1] is not None
+            assert slots[1].fill == second
+
+    run(main)
+
+
+def test_the_tag_is_printed(rig: Rig, shop: Shop) -> None:
+    fill = shop.filling()
+
+    async def main() -> None:
+        async with rig.run() as pilot:
+            await pilot.press("alt+g")
+            await rig.settle(pilot)
+            assert rig.said()[0] == "done"
+
+    run(main)
+    assert rig.papers[f"tag-QUAY-1-{fill}.pdf"].startswith(b"%PDF")
+
+
+def test_units_switch_on_the_spot_for_what_is_shown_and_typed(rig: Rig, shop: Shop) -> None:
+    fill = shop.filling()
+
+    async def main() -> None:
+        async with rig.run() as pilot:
+            assert "84.4" not in rig.screen_text().replace("settled 84.4", "")
+            await pilot.press("alt+u")
+            await rig.settle(pilot)
+            text = rig.screen_text()
+            assert "psi at 68 °F" in text
+            await rig.enter(pilot, "1080 70")
+
+    run(main)
+    assert shop.row(fill).gauge_mbar == pytest.approx(1080 * 68.94757, abs=1)
+
+
+def test_everything_dangerous_says_so(rig: Rig, shop: Shop) -> None:
+    shop.filling()
+
+    async def main() -> None:
+        async with rig.run() as pilot:
+            await rig.enter(pilot, "70 20")
+            assert "DO NOT BREATHE" in " ".join(rig.screen_text().split())
+            assert "! 1" in rig.screen_text() or "!1" in rig.screen_text()
+
+    run(main)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+def test_nothing_scrolls_off(rig: Rig, shop: Shop, size: tuple[int, int]) -> None:
+    shop.filling()
+
+    async def main() -> None:
+        async with rig.run(size=size) as pilot:
+            await pilot.pause()
+            screen = rig.terminal.screen
+            assert screen.query_one(Footer).max_scroll_x == 0
+            assert screen.max_scroll_x == 0
+            assert screen.max_scroll_y == 0
+
+    run(main)
+
+
+def test_nasty_texts_are_shown_or_refused_letter_by_letter(rig: Rig, shop: Shop) -> None:
+    shop.filling()
+    shop.filling(cylinder="C-1003")
+
+    async def main() -> None:
+        async with rig.run() as pilot:
+            for text in NASTY:
+                await pilot.press("f3", "alt+h")
+                rig.terminal.screen.query_one(Input).value = text
+                await pilot.press("enter")
+                await rig.settle(pilot)
+            assert rig.terminal.is_running
+
+    run(main)
+    assert book.fills(shop.station.record)["fills"]

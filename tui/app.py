@@ -1,0 +1,262 @@
+"""The terminal: five places, one door, one floor to stand on."""
+
+from __future__ import annotations
+
+import importlib
+from collections.abc import Awaitable, Callable, Iterable
+from contextlib import suppress
+from dataclasses import replace
+from typing import ClassVar, TypeVar
+
+from textual import events, work
+from textual.app import App, SystemCommand
+from textual.binding import BindingType
+from textual.command import Provider
+from textual.css.query import NoMatches
+from textual.screen import Screen
+
+from blender.errors import FillwrightError, InputError
+from tui import settings as kept
+from tui import themes
+from tui.dialogs.form import Drafts
+from tui.floor import Floor
+from tui.house import House
+from tui.keys import PLACES, bindings
+from tui.palette import PlaceCommands
+from tui.places.door import Door
+from tui.places.place import Place
+from tui.shown import Units
+from tui.widgets.masthead import Masthead
+from tui.widgets.word import Word
+
+Result = TypeVar("Result")
+MINUTE_US = 60_000_000
+LEAST = (80, 24)
+_SOON = 0.5  # what takes longer than this says that it is being done [s]
+
+
+def _room(name: str) -> Callable[[], Screen[None]]:
+    """Return what makes a place, loading it only then."""
+
+    def make() -> Screen[None]:
+        found: type[Place] = getattr(
+            importlib.import_module(f"tui.places.{name}"), name.capitalize()
+        )
+        return found()
+
+    return make
+
+
+class Terminal(App[int]):
+    """Fillwright's terminal.
+
+    Parameters
+    ----------
+    house : House
+        The outside.
+    """
+
+    TITLE = "Fillwright"
+    CSS_PATH = "terminal.tcss"
+    COMMANDS: ClassVar[set[type[Provider] | Callable[[], type[Provider]]]] = {PlaceCommands}
+    BINDINGS: ClassVar[list[BindingType]] = bindings("all")
+    MODES: ClassVar[dict[str, str | Callable[[], Screen[None]]]] = {
+        "door": Door,
+        "setup": _room("setup"),
+        **{place: _room(place) for place in PLACES},
+    }
+    DEFAULT_MODE = "door"
+    ENABLE_COMMAND_PALETTE = True
+    COMMAND_PALETTE_BINDING = "ctrl+p"
+
+    def __init__(self, house: House) -> None:
+        super().__init__()
+        self.house = house
+        self.floor = Floor(house)
+        self.settings, self.trouble = kept.load(house)
+        self.units = Units(self.settings.imperial)
+        self.bug = ""
+        self.drafts: Drafts = {}
+        self._back = "panel"
+        self._touched_us = house.clock().us
+        for theme in themes.ALL:
+            self.register_theme(theme)
+        self.theme = self.settings.theme
+        keymap, said = kept.keymap(house)
+        self.set_keymap(keymap)
+        self.trouble = " ".join(filter(None, [self.trouble, *said]))
+
+    def on_mount(self) -> None:
+        """Look now and then whether anybody is still there; begin where there is no station."""
+        if not self.house.is_founded():
+            self.switch_mode("setup")
+        self.set_interval(5.0, self.lock_if_idle)
+
+    # -- signing in and out ----------------------------------------------------------------
+
+    def signed_in(self) -> None:
+        """Go where the one before stood, or to the Panel."""
+        self._touched_us = self.house.clock().us
+        self.switch_mode(self._back)
+
+    def begin_at(self, place: str) -> None:
+        """Go to a place at the first start."""
+        self._back = place
+        self.signed_in()
+
+    def action_lock(self) -> None:
+        """Sign out; what stands in the places stays there."""
+        if self.current_mode in PLACES:
+            self._back = self.current_mode
+        self.floor.sign_out()
+        self.switch_mode("door")
+
+    def lock_if_idle(self) -> None:
+        """Lock a terminal nobody touches."""
+        idle = self.house.clock().us - self._touched_us
+        if self.floor.actor is not None and idle > self.settings.idle_minutes * MINUTE_US:
+            self.action_lock()
+
+    async def on_event(self, event: events.Event) -> None:
+        """Remember when somebody last touched the terminal."""
+        if isinstance(event, (events.Key, events.MouseDown, events.Paste)):
+            self._touched_us = self.house.clock().us
+        if isinstance(event, events.Key) and event.key.startswith("alt+"):
+            event.character = None  # else a field takes a command's letter for text
+        await super().on_event(event)
+
+    # -- places ----------------------------------------------------------------------------
+
+    def action_place(self, place: str) -> None:
+        """Go to a place; only somebody signed in gets past the door."""
+        if self.floor.actor is not None and self.current_mode != place:
+            self.switch_mode(place)
+
+    def at_counter(self, fill: int) -> None:
+        """Go to the Counter with a fill in hand."""
+        self.in_hand = fill
+        self.action_place("counter")
+
+    def at_panel(self, fill: int) -> None:
+        """Go to the Panel and turn to a fill."""
+        self.in_hand = fill
+        self.action_place("panel")
+
+    def action_go(self) -> None:
+        """Ask for a place's letter."""
+        from tui.dialogs.go import Go  # noqa: PLC0415
+
+        if self.floor.actor is not None:
+            self.push_screen(Go(), lambda place: self.action_place(place) if place else None)
+
+    def action_leave(self) -> None:
+        """Leave; every step was stored when it was entered."""
+        self.floor.close()
+        self.exit(0)
+
+    def head(self) -> None:
+        """Bring the top line up to date."""
+        actor = self.floor.actor
+        time = self.house.clock().local.strftime("%H:%M")
+        with suppress(NoMatches):
+            self.screen.query_one(Masthead).tell(
+                actor.name if actor else "", self.units.names, time,
+                self.unsafe,
+            )  # fmt: skip
+
+    unsafe = 0
+    in_hand = 0  # the fill one carries from one place to the next
+
+    # -- trouble ---------------------------------------------------------------------------
+
+    async def attempt(self, doing: Awaitable[Result]) -> Result | None:
+        """Wait for something; say that it is being done, or why it could not be."""
+        place = self.screen
+        soon = self.set_timer(_SOON, lambda: self.word("busy", "Working ...", place))
+        try:
+            return await doing
+        except FillwrightError as error:
+            nearest = [str(other.get("text", "")) for other in getattr(error, "alternatives", [])]
+            told = f" Nearest: {' / '.join(nearest[:3])}" if nearest else ""
+            self.word("refused", f"{error.text}{told}", place)
+            return None
+        finally:
+            soon.stop()
+            self._no_longer_busy(place)
+
+    def _no_longer_busy(self, place: Screen[object]) -> None:
+        """Take back that something is being done."""
+        for word in place.query(Word):
+            if word.kind == "busy":
+                word.say("note", "")
+
+    def word(self, kind: str, text: str, place: Screen[object] | None = None) -> None:
+        """Say something where one stands."""
+        for screen in (place or self.screen, *reversed(self.screen_stack)):
+            if isinstance(screen, Place) or hasattr(screen, "say"):
+                screen.say(kind, text)
+                return
+        self.notify(text, markup=False)
+
+    def _handle_exception(self, error: Exception) -> None:
+        """Keep the traceback of a bug of ours in a file, and leave with one sentence."""
+        if self.is_headless:
+            super()._handle_exception(error)
+            return
+        self.bug = self.house.report_bug(error)
+        self.floor.close()
+        self.exit(1, return_code=1)
+
+    # -- habits ----------------------------------------------------------------------------
+
+    def action_units(self) -> None:
+        """Switch units on the spot."""
+        self._set(imperial=not self.settings.imperial)
+        self.units = Units(self.settings.imperial)
+        if isinstance(self.screen, Place):
+            self.screen.tick()
+
+    def action_next_theme(self) -> None:
+        """Switch to the next way to look."""
+        at = kept.THEMES.index(self.settings.theme)
+        self.set_look(kept.THEMES[(at + 1) % len(kept.THEMES)])
+
+    def set_look(self, name: str) -> None:
+        """Look another way, and keep it."""
+        self._set(theme=name)
+        self.theme = name
+
+    def remember(self, **changed: object) -> None:
+        """Keep something for the next time, such as the analyser in use."""
+        self._set(**changed)
+
+    def _set(self, **changed: object) -> None:
+        self.settings = replace(self.settings, **changed)  # type: ignore[arg-type]
+        try:
+            kept.save(self.house, self.settings)
+        except InputError as error:
+            self.word("mind", error.text)
+
+    @work
+    async def action_explain(self) -> None:
+        """Explain the field and list the keys."""
+        from tui.dialogs.explain import Explain  # noqa: PLC0415
+
+        if not isinstance(self.screen, Explain):
+            explain = getattr(self.screen, "explain", None)
+            text = explain() if explain is not None else ""
+            self.push_screen(Explain(text, self.current_mode, self.settings_note()))
+
+    def settings_note(self) -> str:
+        """Say where record and settings are."""
+        return f"Record: {self.house.location}"
+
+    def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
+        """Leave the toolkit's own commands out: the list of commands is ours."""
+        del screen
+        return []
+
+    def on_resize(self, event: events.Resize) -> None:
+        """Say it plainly where a terminal is too small."""
+        small = event.size.width < LEAST[0] or event.size.height < LEAST[1]
+        self.set_class(small, "too-small")

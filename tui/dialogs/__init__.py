@@ -1,0 +1,1 @@
+"""Small windows over a place: a question, a form, help."""

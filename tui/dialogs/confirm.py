@@ -1,0 +1,40 @@
+"""A question before what cannot be undone; the safe answer is the one at hand."""
+
+from __future__ import annotations
+
+from textual.app import ComposeResult
+from textual.events import Key
+from textual.screen import ModalScreen
+from textual.widgets import Static
+
+from tui.plain import plain
+
+
+class Confirm(ModalScreen[bool]):
+    """Yes by ``y`` alone; Enter, Esc and ``n`` are no.
+
+    Parameters
+    ----------
+    question : str
+        What will happen, and to what.
+    """
+
+    DEFAULT_CSS = """
+    Confirm { align: center middle; }
+    Confirm Static { width: 64; height: auto; padding: 1 2; background: $surface;
+        border: solid $warning; }
+    """
+
+    def __init__(self, question: str) -> None:
+        super().__init__()
+        self._question = question
+
+    def compose(self) -> ComposeResult:
+        """The question."""
+        yield Static(plain(f"{self._question}\n\ny  yes\nn, Enter or Esc  no"))
+
+    def on_key(self, event: Key) -> None:
+        """Take the answer."""
+        event.stop()
+        if event.key in ("y", "n", "enter", "escape"):
+            self.dismiss(event.key == "y")

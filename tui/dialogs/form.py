@@ -1,0 +1,160 @@
+"""Several fields at once, for what is registered seldom: a cylinder, a diver, a bank."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal, VerticalScroll
+from textual.screen import ModalScreen
+from textual.widgets import Input, Static
+
+from blender.errors import FillwrightError
+from tui.plain import plain
+
+# What was half typed when a form was left, by the form's title: Esc never loses work.
+Drafts = dict[str, dict[str, str]]
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One field of a form.
+
+    Parameters
+    ----------
+    ident : str
+        Its name among the answers.
+    label : str
+        What stands before it.
+    hint : str
+        An example, shown while it is empty, and explained when it has the keyboard.
+    initial : str
+        What stands there to begin with.
+    check : callable or None
+        Reads what was typed; raises `FillwrightError` if it cannot be used.
+    is_secret : bool
+        Whether what is typed is hidden.
+    """
+
+    ident: str
+    label: str
+    hint: str = ""
+    initial: str = ""
+    check: Callable[[str], object] | None = None
+    is_secret: bool = False
+
+
+class Form(ModalScreen[dict[str, str] | None]):
+    """A form; its answer is what was typed, or None if it was left.
+
+    Parameters
+    ----------
+    title : str
+        What is being entered.
+    fields : sequence of Field
+        In the order they are asked.
+    drafts : dict
+        Where half-typed forms are kept.
+    """
+
+    DEFAULT_CSS = """
+    Form { align: center middle; }
+    Form VerticalScroll { width: 72; height: auto; max-height: 22; background: $surface;
+        border: solid $primary; padding: 0 1; }
+    Form .row { height: 1; }
+    Form .label { width: 22; }
+    Form Input { width: 1fr; height: 1; border: none; background: $panel; padding: 0 1; }
+    Form Input:focus { border: none; background: $primary 30%; }
+    Form #flaw { height: auto; min-height: 2; }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape", "leave", "Leave (kept)"),
+        Binding("up", "app.focus_previous", show=False),
+        Binding("down", "app.focus_next", show=False),
+    ]
+
+    def __init__(self, title: str, fields: Sequence[Field], drafts: Drafts) -> None:
+        super().__init__()
+        self._heading, self._fields, self._drafts = title, list(fields), drafts
+
+    def compose(self) -> ComposeResult:
+        """A row a field, and what is wrong below."""
+        draft = self._drafts.get(self._heading, {})
+        with VerticalScroll(can_focus=False):
+            yield Static(plain(self._heading, "bold"))
+            for field in self._fields:
+                with Horizontal(classes="row"):
+                    yield Static(plain(field.label), classes="label")
+                    yield Input(
+                        draft.get(field.ident, field.initial), placeholder=field.hint,
+                        password=field.is_secret, id=f"form-{field.ident}", compact=True,
+                        select_on_focus=False,
+                    )  # fmt: skip
+            yield Static("", id="flaw")
+            yield Static(plain("Enter goes on, and enters it at the end. Esc leaves; it is kept."))
+
+    def on_mount(self) -> None:
+        """Begin at the first empty field."""
+        inputs = list(self.query(Input))
+        next((one for one in inputs if not one.value), inputs[0]).focus()
+
+    @property
+    def answers(self) -> dict[str, str]:
+        """What stands in the fields."""
+        return {f.ident: self.query_one(f"#form-{f.ident}", Input).value for f in self._fields}
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        """Go to the next field, or hand the form over."""
+        event.stop()
+        inputs = list(self.query(Input))
+        at = inputs.index(event.input)
+        if self._flaw(self._fields[at], event.value):
+            return
+        if at + 1 < len(inputs):
+            inputs[at + 1].focus()
+            return
+        self._hand_over()
+
+    def _hand_over(self) -> None:
+        for field in self._fields:
+            if self._flaw(field, self.answers[field.ident]):
+                self.query_one(f"#form-{field.ident}", Input).focus()
+                return
+        self._keep()
+        self.dismiss(self.answers)
+
+    def _flaw(self, field: Field, value: str) -> bool:
+        """Say what is wrong with a field, if anything is."""
+        said = ""
+        try:
+            if field.check is not None:
+                field.check(value)
+        except FillwrightError as error:
+            said = error.text
+        self.query_one("#flaw", Static).update(plain(f"! {field.label}: {said}" if said else ""))
+        return bool(said)
+
+    def _keep(self) -> None:
+        hidden = {field.ident for field in self._fields if field.is_secret}
+        kept = {name: text for name, text in self.answers.items() if name not in hidden}
+        self._drafts[self._heading] = kept
+
+    def action_leave(self) -> None:
+        """Leave; what was typed is kept for the next time."""
+        self._keep()
+        self.dismiss(None)
+
+
+def answered(
+    take: Callable[[dict[str, str]], object],
+) -> Callable[[dict[str, str] | None], None]:
+    """Return what takes a form's answers when it was not left."""
+
+    def taken(answers: dict[str, str] | None) -> None:
+        if answers is not None:
+            take(answers)
+
+    return taken

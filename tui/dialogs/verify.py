@@ -1,0 +1,162 @@
+"""Proving the record: everything checked, in a thread, with or without a label's line."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from threading import Event
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import work
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical, VerticalScroll
+from textual.content import Content
+from textual.screen import ModalScreen
+from textual.widgets import Input, Static
+
+from blender.errors import FillwrightError
+from tui.plain import plain
+
+if TYPE_CHECKING:
+    from blender.record.moment import Moment
+    from blender.record.verify import Report
+
+SHOWN = 200  # problems listed
+_WHAT = (
+    "Checks every entry, signature, table and guard of the record's file, and repairs nothing. "
+    "Scan a label's or report's QR code to hold the record against it, or leave it empty."
+)
+
+
+class _StoppedError(Exception):
+    """Nobody waits for the answer any more."""
+
+
+class Verify(ModalScreen[None]):
+    """Asks for an anchor, verifies, and says in words what was found.
+
+    Parameters
+    ----------
+    location : str
+        The record's file.
+    clock : callable
+        Gives the moment.
+    """
+
+    DEFAULT_CSS = """
+    Verify { align: center middle; }
+    Verify #sheet { width: 76; height: auto; max-height: 22; background: $surface;
+        border: solid $primary; padding: 0 1; }
+    Verify Input { height: 1; border: none; background: $panel; padding: 0 1; }
+    Verify Input:focus { border: none; background-tint: $foreground 8%; }
+    Verify VerticalScroll { height: auto; max-height: 14; }
+    Verify #state { height: auto; }
+    """
+    BINDINGS: ClassVar[list[Binding]] = [  # type: ignore[assignment]
+        Binding("escape", "leave", "Close"),
+        Binding("alt+y", "copy_head", "Copy the head", id="all.copy"),
+    ]
+
+    def __init__(self, location: str, clock: Callable[[], Moment]) -> None:
+        super().__init__()
+        self._location, self._clock = location, clock
+        self._stop = Event()
+        self._entries, self._began_us = 0, 0
+        self.report: Report | None = None
+        self.is_working = False
+
+    def compose(self) -> ComposeResult:
+        """What it does, the anchor, how far it is, what was found."""
+        with Vertical(id="sheet"):
+            yield Static(plain("Verify the record", "bold"))
+            yield Static(plain(_WHAT))
+            yield Input(id="anchor", placeholder="QR text, or nothing", compact=True)
+            yield Static(plain("Enter begins. Esc closes."), id="state")
+            with VerticalScroll(id="found", can_focus=True):
+                yield Static("", id="words")
+
+    def on_mount(self) -> None:
+        """Wait for the anchor."""
+        self.query_one(Input).focus()
+        self.set_interval(0.2, self._tell)
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        """Begin, once."""
+        event.stop()
+        if not self.is_working:
+            self.is_working, self.report = True, None
+            self._entries, self._began_us = 0, self._clock().us
+            self.query_one("#words", Static).update("")
+            self._tell()
+            self._check(event.value.strip())
+
+    @work
+    async def _check(self, anchor: str) -> None:
+        try:
+            self.report = await asyncio.to_thread(self._verify, anchor or None)
+        except FillwrightError as error:
+            self._say(plain(f"NO  {error.text}"))
+        except _StoppedError:
+            return
+        else:
+            self._say(words(self.report, anchor))
+            self.query_one("#found").focus()
+        finally:
+            self.is_working = False
+
+    def _verify(self, anchor: str | None) -> Report:
+        from blender.record.verify import verify  # noqa: PLC0415 - loads all there is to check
+
+        return verify(self._location, anchor, progress=self._note)
+
+    def _note(self, entries: int) -> None:
+        self._entries = entries
+        if self._stop.is_set():
+            raise _StoppedError
+
+    def _tell(self) -> None:
+        if self.is_working:
+            took = max(self._clock().us - self._began_us, 0) // 1_000_000
+            told = f"Checking: {self._entries} entries, {took // 60}:{took % 60:02d}. Esc stops."
+            self.query_one("#state", Static).update(plain(told))
+
+    def _say(self, said: Content) -> None:
+        if self.is_mounted:
+            self.query_one("#words", Static).update(said)
+            self.query_one("#state", Static).update(plain("Esc closes. alt+y copies the head."))
+
+    def action_leave(self) -> None:
+        """Close; work that is not done is stopped."""
+        self._stop.set()
+        self.dismiss(None)
+
+    def action_copy_head(self) -> None:
+        """Copy the digest of the last entry."""
+        if self.report is not None and self.report.head:
+            self.app.copy_to_clipboard(self.report.head)
+            self.query_one("#state", Static).update(plain(f"Copied: {self.report.head}"))
+
+
+def words(report: Report, anchor: str) -> Content:
+    """Return what a verification found, in words."""
+    verdict = "OK  The record is WHOLE." if report.ok else "NO  DAMAGED OR ALTERED."
+    lines = [
+        plain(verdict, "bold" if report.ok else "bold reverse"),
+        plain(f"Station {report.station or '?'}, incarnation {report.incarnation}, "
+              f"{report.entries} entries, head"),
+        plain(report.head),
+        plain(_about_anchor(report, anchor)),
+    ]  # fmt: skip
+    lines += [plain(f"entry {one.seq}: {one.kind}: {one.text}") for one in report.problems[:SHOWN]]
+    if len(report.problems) > SHOWN:
+        lines.append(plain(f"and {len(report.problems) - SHOWN} more; `verify` lists them"))
+    return Content("\n").join(lines)
+
+
+def _about_anchor(report: Report, anchor: str) -> str:
+    if not anchor:
+        return "Entries cut off at the end show only beside a label or report: scan one."
+    if any(one.kind == "anchor" for one in report.problems):
+        return "If the anchor was typed, type it again: one wrong letter looks the same."
+    return f"It agrees with the label or report of entry {anchor.split()[3]}."

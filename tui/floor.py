@@ -1,0 +1,114 @@
+"""What every place of the terminal stands on: the open station and who is signed in.
+
+Opening it loads the database's and the physics' rooms, which takes longer than a first
+picture may; so it happens in a thread, and whoever needs it waits for `ready`.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import importlib
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from blender.errors import FillwrightError
+from tui.house import House
+
+if TYPE_CHECKING:
+    from blender.station.actor import Actor
+    from blender.station.desk import Station
+
+Result = TypeVar("Result")
+# What the places are made of; loaded beside the station, so that turning to one is quick.
+_ROOMS = ("counter", "panel", "store", "book", "office")
+
+
+class Floor:
+    """The station as the places use it.
+
+    Parameters
+    ----------
+    house : House
+        The outside.
+    """
+
+    def __init__(self, house: House) -> None:
+        self.house = house
+        self.actor: Actor | None = None
+        self.fault: FillwrightError | None = None
+        self._station: Station | None = None
+        self._opening: asyncio.Task[None] | None = None
+
+    @property
+    def station(self) -> Station:
+        """The open station.
+
+        Raises
+        ------
+        FillwrightError
+            Why it could not be opened.
+        """
+        if self._station is None:
+            raise self.fault or FillwrightError("the station is still being opened")
+        return self._station
+
+    @property
+    def is_open(self) -> bool:
+        """Whether the station is there to be worked with."""
+        return self._station is not None
+
+    async def ready(self) -> None:
+        """Wait until the station is open, opening it if nobody has."""
+        if self._station is None:
+            if self._opening is None or self._opening.done():
+                self._opening = asyncio.create_task(self._open())
+            await asyncio.shield(self._opening)
+
+    async def _open(self) -> None:
+        try:
+            self._station = await asyncio.to_thread(self._load)
+            self.fault = None
+        except FillwrightError as error:
+            self.fault = error
+
+    def _load(self) -> Station:
+        station = self.house.open_station()
+        for room in _ROOMS:
+            importlib.import_module(f"tui.places.{room}")
+        return station
+
+    async def act(self, use_case: Callable[..., Result], *args: Any, **facts: Any) -> Result:
+        """Run a use case as the one signed in, off the screen's thread."""
+        actor = self.actor
+        if actor is None:
+            raise FillwrightError("nobody is signed in; sign in first")
+        return await asyncio.to_thread(use_case, self.station, actor, *args, **facts)
+
+    async def look(self, question: Callable[..., Result], *args: Any, **facts: Any) -> Result:
+        """Ask the record a question, off the screen's thread."""
+        return await asyncio.to_thread(question, self.station.record, *args, **facts)
+
+    async def sign_in(self, name: str, secret: str) -> None:
+        """Sign a member of staff in; where only one can sign, no name is needed.
+
+        Raises
+        ------
+        FillwrightError
+            If name and secret do not belong together.
+        """
+        await self.ready()
+        self.actor = await asyncio.to_thread(self._sign_in, name, secret)
+
+    def _sign_in(self, name: str, secret: str) -> Actor:
+        station = self.station
+        return station.sign_in(name or station.only_signer() or "", secret)
+
+    def sign_out(self) -> None:
+        """Let go of the key of whoever was signed in."""
+        self.actor = None
+
+    def close(self) -> None:
+        """Let the record go."""
+        if self._station is not None:
+            self._station.record.close()
+            self._station = None

@@ -1,0 +1,1 @@
+"""The five places, and the door one signs in at."""

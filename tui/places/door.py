@@ -1,0 +1,146 @@
+"""The door: sign in; until then only what keeps people safe is shown, and nothing personal."""
+
+from __future__ import annotations
+
+import asyncio
+from typing import TYPE_CHECKING
+
+from textual import work
+from textual.app import ComposeResult
+from textual.containers import Vertical
+from textual.content import Content
+from textual.screen import Screen
+from textual.widgets import Footer, Static
+
+from blender.errors import FillwrightError
+from blender.record.glance import Glance, GlanceFill, glance
+from tui.places.place import TOO_SMALL
+from tui.plain import plain
+from tui.widgets.asking import Ask, AskField
+from tui.widgets.word import Word
+
+if TYPE_CHECKING:
+    from tui.app import Terminal
+
+MINUTE_US = 60_000_000
+CAUTION = (
+    "For qualified blenders. Oxygen burns; a wrong mix kills. Local codes and the cylinder's own "
+    "markings come first. Analyse before use."
+)
+
+
+class Door(Screen[None]):
+    """Where one signs in, and what a locked terminal shows."""
+
+    DEFAULT_CSS = """
+    Door #station { text-style: bold; padding: 1 2 0 2; height: 2; }
+    Door #caution { padding: 0 2; color: $secondary; height: 3; }
+    Door #inside { height: 1fr; padding: 0 2; }
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._who = ""
+
+    def compose(self) -> ComposeResult:
+        """Station, caution, what is open, and one field."""
+        yield Static("", id="station", markup=False)
+        yield Static(plain(CAUTION), id="caution")
+        yield Vertical(Static("", id="inside"))
+        yield Word()
+        yield AskField()
+        yield Footer(show_command_palette=False)
+        yield Static(TOO_SMALL, id="too-small", markup=False)
+
+    @property
+    def terminal(self) -> Terminal:
+        """The app, as what it is."""
+        return self.app  # type: ignore[return-value]
+
+    def on_mount(self) -> None:
+        """Show what is open, at once; open the station beside it."""
+        self._look()
+        self.set_interval(15.0, self._look)
+
+    def on_screen_resume(self) -> None:
+        """Ask who is there, anew."""
+        self._who = ""
+        self._look()
+        if self.terminal.trouble:
+            self.say("mind", self.terminal.trouble)
+            self.terminal.trouble = ""
+        self._ask_name()
+        self.call_after_refresh(self._open)
+
+    def say(self, kind: str, text: str) -> None:
+        """Say something."""
+        self.query_one(Word).say(kind, text)
+
+    def explain(self) -> str:
+        """Return what F1 says here."""
+        return (
+            "Sign in with your name (or id) and your secret. Where only one person can sign, "
+            "leave the name empty. Everything you enter afterwards carries your signature; "
+            "sign out with alt+l when you hand over: open fills stay where they stand."
+        )
+
+    def _look(self) -> None:
+        if not self.is_current and self.is_mounted and self.app.screen is not self:
+            return
+        try:
+            found = glance(self.terminal.house.location)
+        except FillwrightError as error:
+            self.say("refused", error.text)
+            return
+        self.query_one("#station", Static).update(plain(f"{found.name}  {found.station}"))
+        self.query_one("#inside", Static).update(inside(found, self.terminal.house.clock().us))
+        self.terminal.unsafe = sum(fill.do_not_breathe for fill in found.fills)
+
+    @work
+    async def _open(self) -> None:
+        await asyncio.sleep(0)
+        await self.terminal.floor.ready()
+        if self.terminal.floor.fault is not None:
+            self.say("refused", self.terminal.floor.fault.text)
+
+    def _ask_name(self) -> None:
+        asking = self.query_one(AskField)
+        asking.put(Ask("name", "Who is there? Name or id", self._take_name, text=self.explain()))
+        asking.focus_field()
+
+    async def _take_name(self, name: str) -> bool:
+        self._who = name.strip()
+        secret = Ask("secret", f"Secret of {self._who or 'the one who signs here'}",
+                     self._take_secret, is_secret=True, text=self.explain())  # fmt: skip
+        self.query_one(AskField).put(secret)
+        return True
+
+    async def _take_secret(self, secret: str) -> bool:
+        signing = self.terminal.floor.sign_in(self._who, secret)
+        await self.terminal.attempt(signing)
+        if self.terminal.floor.actor is not None:
+            self.say("note", "")
+            self.terminal.signed_in()
+        else:
+            self._ask_name()
+        return True
+
+
+def inside(found: Glance, now_us: int) -> Content:
+    """Return what stands open, with nothing of whose it is."""
+    if not found.fills:
+        return plain("No fill is open.")
+    lines = [plain("Open fills")]
+    lines += [_line(fill, now_us) for fill in found.fills[:12]]
+    if len(found.fills) > 12:
+        lines.append(plain(f"and {len(found.fills) - 12} more"))
+    return Content("\n").join(lines)
+
+
+def _line(fill: GlanceFill, now_us: int) -> Content:
+    minutes = max(now_us - fill.last_us, 0) // MINUTE_US
+    since = f"{minutes} min" if minutes < 600 else f"{minutes // 1440} d"
+    words = f"{fill.serial[-12:]:>12}  {fill.state:11} {since:>8}  {fill.gas_text}"
+    if fill.do_not_breathe:
+        return Content.assemble(plain(words), ("  ! DO NOT BREATHE", "bold $warning"))
+    return plain(words)

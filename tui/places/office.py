@@ -1,0 +1,225 @@
+"""The Office: what went another way than usual, what falls due, the people, the rules."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar
+
+from textual import work
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.content import Content
+from textual.events import Key
+from textual.widgets import Static
+
+from blender.errors import InputError
+from blender.record.journal import Record
+from blender.record.moment import Moment
+from blender.station import people
+from blender.station.rules import Rules
+from tui.dialogs.form import answered
+from tui.keys import bindings
+from tui.places import office_forms as forms
+from tui.places.counter_forms import DIVER, diver_form
+from tui.places.office_lines import NONE, PAGES, Lines, matching, page_lines
+from tui.places.place import Place
+from tui.plain import plain
+from tui.widgets.roll import Roll, RollRow
+
+LONGEST = 40  # characters sought
+
+
+class Office(Place):
+    """Where the shop is looked after."""
+
+    NAME = "office"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *bindings("office"),
+        Binding("left", "next_page(-1)", show=False),
+        Binding("right", "next_page(1)", show=False),
+        Binding("up", "mark(-1)", show=False),
+        Binding("down", "mark(1)", show=False),
+        Binding("pageup", "mark(-15)", show=False),
+        Binding("pagedown", "mark(15)", show=False),
+        Binding("home", "mark(-1000000)", show=False),
+        Binding("end", "mark(1000000)", show=False),
+        Binding("enter", "open", show=False),
+    ]
+    DEFAULT_CSS = """
+    Office #pages { height: 1; padding: 0 1; }
+    Office #sought { height: 1; padding: 0 1; color: $secondary; }
+    Office #whole { height: 3; padding: 0 1; background: $panel; }
+    """
+    HELP_TEXT = (
+        "Left and right turn the pages; up and down choose a line, which stands in full below. "
+        "Typing looks for lines with these words; Esc shows all again. Enter on an exception "
+        "opens the story of its fill. The rules are the station's; local codes and the "
+        "cylinder's own markings come first."
+    )
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.page = 0
+        self.sought = ""
+        self.lines: Lines = []
+        self._as_of = ("", -1)  # the page and the entry the lines are as of
+
+    def middle(self) -> ComposeResult:
+        """The pages, what is sought, the list, the marked line in full."""
+        yield Static("", id="pages", markup=False)
+        yield Static("", id="sought", markup=False)
+        yield Roll()
+        yield Static("", id="whole", markup=False)
+
+    # -- what is shown ---------------------------------------------------------------------
+
+    def on_screen_resume(self) -> None:
+        """Show what is so now: what is due changes with the day."""
+        self._as_of = ("", -1)
+        super().on_screen_resume()
+
+    def renew(self) -> None:
+        """Show what is so now."""
+        self._renew()
+
+    @work(exclusive=True, group="renew")
+    async def _renew(self) -> None:
+        page, now = PAGES[self.page], self.terminal.house.clock()
+        rules = self.terminal.floor.station.rules
+        found = await self.look(_newer, page, now, rules, self._as_of)
+        if found is not None and page == PAGES[self.page] and self.is_mounted:
+            self.lines, self._as_of = found
+            self._show()
+
+    def _show(self) -> None:
+        found, page = matching(self.lines, self.sought), PAGES[self.page]
+        nothing = f"No line has {self.sought!r}." if self.lines else NONE[page]
+        self.query_one(Roll).show([row for row, _ in found] or [RollRow("", nothing)])
+        self.query_one("#pages", Static).update(_tabs(self.page))
+        self._show_sought(len(found))
+        self._show_whole()
+
+    def _show_sought(self, count: int) -> None:
+        told = f"{count} {'line' if count == 1 else 'lines'}"
+        if self.sought:
+            told = f"with {self.sought!r}: {told}; Esc shows all"
+        else:
+            told += "; type to look for some"
+        self.query_one("#sought", Static).update(plain(told))
+
+    def on_roll_moved(self) -> None:
+        """Show the marked line in full."""
+        self._show_whole()
+
+    def _show_whole(self) -> None:
+        said = [plain(line) for line in self._whole().split("\n")[:3]]
+        self.query_one("#whole", Static).update(Content("\n").join(said))
+
+    def _whole(self) -> str:
+        row = self.query_one(Roll).current
+        return next((whole for one, whole in self.lines if one is row), "")
+
+    # -- keys ------------------------------------------------------------------------------
+
+    def on_key(self, event: Key) -> None:
+        """Look for what is typed."""
+        if event.key == "escape":
+            self._seek("")
+        elif event.key == "backspace":
+            self._seek(self.sought[:-1])
+        elif event.character and event.is_printable and len(self.sought) < LONGEST:
+            self._seek(self.sought + event.character)
+        else:
+            return
+        event.stop()
+
+    def _seek(self, sought: str) -> None:
+        self.sought = sought
+        self._show()
+
+    def action_next_page(self, by: int = 1) -> None:
+        """Turn to another page."""
+        self.page, self.sought, self.lines = (self.page + by) % len(PAGES), "", []
+        self.query_one(Roll).show([])
+        self.renew()
+
+    def action_mark(self, by: int) -> None:
+        """Mark another line."""
+        self.query_one(Roll).move(by)
+
+    def action_open(self) -> None:
+        """Open the story of the fill the marked line is about."""
+        row = self.query_one(Roll).current
+        number = row.key.split("/")[1] if row and row.key.startswith("fill/") else "0"
+        if number == "0":
+            self.say("note", "This line is about no fill.")
+            return
+        from tui.places.story import Story  # noqa: PLC0415 - the Book's own page
+
+        self.app.push_screen(Story([int(number)], 0, lambda _: None))
+
+    def action_add_person(self) -> None:
+        """Add a member of staff with a secret of their own."""
+        form = forms.staff_form(self.terminal.drafts)
+        self.app.push_screen(form, answered(self._add_staff))
+
+    @work
+    async def _add_staff(self, given: dict[str, str]) -> None:
+        try:
+            facts = forms.staff_facts(given)
+        except InputError as error:
+            self.say("refused", error.text)
+            return
+        await self._add(forms.STAFF, **facts)
+
+    def action_add_customer(self) -> None:
+        """Add a customer."""
+        form = diver_form("", self.terminal.drafts)
+        self.app.push_screen(form, answered(self._add_customer))
+
+    @work
+    async def _add_customer(self, given: dict[str, str]) -> None:
+        level = given["certified"].strip().lower()
+        await self._add(DIVER, name=given["name"], role="customer", certified=level)
+
+    async def _add(self, title: str, **facts: Any) -> None:
+        """Add somebody, and turn to them."""
+        made = await self.perform(people.add_person, **facts)
+        if made is not None:
+            self.terminal.drafts.pop(title, None)
+            self.say("done", f"Added: {made['name']}, {made['role']}.")
+            self.page, self.sought = PAGES.index("People"), ""
+            self.renew()
+
+    def action_change_secret(self) -> None:
+        """Change the own secret."""
+        form = forms.secret_form(self.terminal.drafts)
+        self.app.push_screen(form, answered(self._change_secret))
+
+    @work
+    async def _change_secret(self, given: dict[str, str]) -> None:
+        try:
+            secret = forms.agreed(given)
+        except InputError as error:
+            self.say("refused", error.text)
+            return
+        if await self.perform(people.change_secret, secret) is not None:
+            self.say("done", "Your secret is changed; the old one opens nothing any more.")
+
+    def value_to_copy(self) -> str:
+        """Return the marked line in full."""
+        return self._whole()
+
+
+def _tabs(page: int) -> Content:
+    parts: list[Any] = []
+    for at, name in enumerate(PAGES):
+        parts += [(f" {name} ", "bold reverse" if at == page else ""), " "]
+    return Content.assemble(*parts, ("  left and right turn the page", "$secondary"))
+
+
+def _newer(
+    record: Record, page: str, now: Moment, rules: Rules, as_of: tuple[str, int]
+) -> tuple[Lines, tuple[str, int]] | None:
+    """Return a page's lines and what they are as of; None if nothing was entered since."""
+    here = (page, record.head().seq)
+    return None if here == as_of else (page_lines(record, page, now, rules), here)

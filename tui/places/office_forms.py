@@ -1,0 +1,107 @@
+"""What is registered in the Office: staff, customers, one's own new secret."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from blender.errors import InputError
+from blender.record.text import clean_text
+from blender.station.people import METHODS, MIN_SECRET
+from tui.dialogs.form import Drafts, Field, Form
+
+STAFF, SECRET = "Add a member of staff", "Change my own secret"
+ROLES = ("blender", "manager", "auditor")
+_HINT = f"{MIN_SECRET} characters or more, theirs alone"
+
+
+def staff_form(drafts: Drafts) -> Form:
+    """Return the form of a new member of staff; they type their secret themselves."""
+    return Form(
+        STAFF,
+        [
+            Field("name", "Name", "as papers print it", "", lambda text: clean_text(text, "name")),
+            Field("role", "Role", ", ".join(ROLES), "", _role),
+            Field("qualified", "Qualified for", "partial-pressure, banked ...; or nothing", "",
+                  methods),
+            Field("secret", "Their secret", _HINT, "", _secret, is_secret=True),
+            Field("again", "The same again", "", "", _secret, is_secret=True),
+        ],
+        drafts,
+    )  # fmt: skip
+
+
+def secret_form(drafts: Drafts) -> Form:
+    """Return the form of one's own new secret."""
+    return Form(
+        SECRET,
+        [
+            Field("secret", "New secret", _HINT.replace("theirs", "yours"), "", _secret,
+                  is_secret=True),
+            Field("again", "The same again", "", "", _secret, is_secret=True),
+        ],
+        drafts,
+    )  # fmt: skip
+
+
+def _role(text: str) -> str:
+    role = text.strip().lower()
+    if role not in ROLES:
+        raise InputError("role", ascii(text[:40]), "allowed are " + ", ".join(ROLES))
+    return role
+
+
+def methods(text: str) -> list[str]:
+    """Return the methods somebody is qualified for, as typed with blanks or commas.
+
+    Raises
+    ------
+    InputError
+        If one is unknown.
+
+    Examples
+    --------
+    >>> methods("banked, mass")
+    ['banked', 'mass']
+    """
+    found = text.lower().replace(",", " ").split()
+    for method in found:
+        if method not in METHODS:
+            allowed = "allowed are " + ", ".join(METHODS)
+            raise InputError("qualified", ascii(method[:40]), allowed)
+    return found
+
+
+def _secret(text: str) -> None:
+    if len(text) < MIN_SECRET:
+        allowed = f"a secret has at least {MIN_SECRET} characters"
+        raise InputError("secret", "(not shown)", allowed)
+
+
+def agreed(answers: Mapping[str, str]) -> str:
+    """Return the secret typed twice.
+
+    Raises
+    ------
+    InputError
+        If the two differ.
+    """
+    if answers["secret"] != answers["again"]:
+        raise InputError("secret", "(not shown)", "the two differ; nothing was entered")
+    return answers["secret"]
+
+
+def staff_facts(answers: Mapping[str, str]) -> dict[str, Any]:
+    """Return what was typed as the use case takes it.
+
+    Raises
+    ------
+    InputError
+        If the two secrets differ, or role or methods cannot be used.
+    """
+    return {
+        "name": answers["name"],
+        "role": _role(answers["role"]),
+        "qualified": methods(answers["qualified"]),
+        "secret": agreed(answers),
+    }

@@ -1,0 +1,89 @@
+"""What the Office shows, page by page: each line short, and in full for when it is marked."""
+
+from __future__ import annotations
+
+from blender.record.journal import Record
+from blender.record.moment import Moment
+from blender.station import register, watch
+from blender.station.rules import Rules
+from tui.widgets.roll import RollRow, fit
+
+PAGES = ("Exceptions", "Due", "People", "Rules")
+MOST = 2000  # exceptions listed; the Book finds the older ones
+NONE = {
+    "Exceptions": "Nothing went another way than usual.",
+    "Due": "Nothing is due within 60 days.",
+    "People": "Nobody is here.",
+    "Rules": "",
+}
+Lines = list[tuple[RollRow, str]]
+
+
+def page_lines(record: Record, page: str, now: Moment, rules: Rules) -> Lines:
+    """Return a page's lines, each with what it says in full."""
+    if page == "Exceptions":
+        return _exceptions(record)
+    if page == "Due":
+        return _due(record, now, rules)
+    return _people(record) if page == "People" else _rules(rules)
+
+
+def matching(lines: Lines, sought: str) -> Lines:
+    """Return the lines that have every word of what is sought, in any letters' size."""
+    words = sought.casefold().split()
+    if not words:
+        return lines
+    return [
+        (row, whole)
+        for row, whole in lines
+        if all(word in f"{row.words} {whole}".casefold() for word in words)
+    ]
+
+
+def _exceptions(record: Record) -> Lines:
+    made = []
+    for one in watch.exceptions(record, limit=MOST):
+        about = f"fill {one['fill']}" if one["fill"] else "-"
+        words = f"{one['when'][:10]} {one['when'][11:16]}  {fit(about, 10)} {fit(one['kind'], 16)} "
+        row = RollRow(f"fill/{one['fill'] or 0}/{one['seq']}/{one['kind']}", words + one["text"])
+        whole = f"{one['kind']}: {one['text']}\n{one['who']}, {one['when']}, entry {one['seq']}"
+        made.append((row, whole))
+    if len(made) == MOST:
+        older = RollRow("older", f"Only the newest {MOST} are listed; the Book finds older ones.")
+        made.append((older, ""))
+    return made
+
+
+def _due(record: Record, now: Moment, rules: Rules) -> Lines:
+    made = []
+    for at, one in enumerate(watch.due(record, now, rules)):
+        what, days = one.get("serial") or one["analyser"], one["days"]
+        when = "never set" if days is None else f"{-days} d over" if days < 0 else f"in {days} d"
+        words = f"{when:>10}  {fit(what, 24)} {fit(one['what'], 18)} {one['date'] or ''}"
+        made.append((RollRow(f"due/{at}", words, days is None or days < 0), one["text"]))
+    return made
+
+
+def _people(record: Record) -> Lines:
+    made = []
+    people = register.people(record)["people"]
+    for one in sorted(people, key=lambda one: (one["role"] == "customer", one["name"] or "~")):
+        name = one["name"] or "(erased)"
+        may = ", ".join(one["qualified"])
+        card = f"card: {one['certified']}" if one["certified"] else ""
+        words = f"{fit(name, 30)} {fit(one['role'], 9)} {card or may}"
+        whole = f"{name}, {one['role']}, {one['person']}"
+        if one["role"] != "customer":
+            whole += (
+                f"\nqualified for {may}" if may else "\nno method named that they are qualified for"
+            )
+        made.append((RollRow(f"person/{one['person']}", words), whole))
+    return made
+
+
+def _rules(rules: Rules) -> Lines:
+    made = []
+    for name, value, meaning in watch.rules_lines(rules):
+        words = f"{fit(name.replace('_', ' '), 24)} {fit(value, 16)} {meaning}"
+        made.append((RollRow(f"rule/{name}", words), f"{value}: {meaning}" if meaning else value))
+    return made

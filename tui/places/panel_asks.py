@@ -1,0 +1,354 @@
+"""What the Panel's one field asks, by where a fill stands, and what becomes of the answer."""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable
+from typing import TYPE_CHECKING
+
+from blender.errors import InputError
+from blender.record import read
+from blender.record.journal import Record
+from blender.station import analysing, elsewhere, ending, filling, mending, planning
+from blender.station.panel import PanelFill
+from blender.units import parse_percent
+from tui import shown
+from tui.typed_options import options, options_text
+from tui.widgets.asking import Ask
+
+if TYPE_CHECKING:
+    from tui.places.panel import Panel
+
+Enter = Callable[[str], Awaitable[bool]]
+# What can be entered where, the usual first; alt+n turns to the next.
+_WAYS: dict[str, tuple[str, ...]] = {
+    "requested": ("plan", "analysis"),
+    "planned": ("start", "plan", "analysis"),
+    "filling": ("reading", "plan"),
+    "held": ("resume", "analysis", "plan"),
+    "resting": ("analysis", "reading"),
+    "analysed": ("sign", "analysis", "plan"),
+    "recheck": ("analysis",),
+    "correcting": ("start", "plan"),
+    "accepted": ("sign",),
+    "quarantined": ("release",),
+}
+_ENDINGS = {
+    "hold": (filling.hold, "Why is it held? Power, shift, fault"),
+    "reject": (ending.reject, "Why is it given up? The cylinder will be drained"),
+    "quarantine": (ending.quarantine, "Why is it set apart?"),
+    "release": (ending.release, "Why may it be used again? (manager)"),
+}
+
+
+class Asks:
+    """The questions of the focused fill.
+
+    Parameters
+    ----------
+    panel : Panel
+        The place that asks.
+    """
+
+    def __init__(self, panel: Panel) -> None:
+        self._panel = panel
+        self._way = 0
+        self._scanned = ""
+        self._doubted = ""
+
+    def turned(self) -> None:
+        """Start with the usual question again: another fill, or something was entered."""
+        self._way, self._scanned, self._doubted = 0, "", ""
+
+    def turn(self) -> None:
+        """Go to the next thing that can be entered here."""
+        self._way, self._scanned = self._way + 1, ""
+
+    def now(self) -> Ask | None:
+        """Return what is asked now."""
+        fill = self._panel.fill
+        if fill is None:
+            return None
+        ways = _WAYS.get(fill.state, ())
+        if not ways:
+            return None
+        way = ways[self._way % len(ways)]
+        make: Callable[[PanelFill], Ask] = getattr(self, f"_{way}")
+        return make(fill)
+
+    # -- plan and start --------------------------------------------------------------------
+
+    def _plan(self, fill: PanelFill) -> Ask:
+        async def enter(text: str) -> bool:
+            made = options(text)
+            answer = await self._panel.perform(planning.plan, fill.fill, made)
+            return await self._panel.tell(answer)
+
+        again = "" if fill.state == "requested" else " again, from what is in it now"
+        return Ask(
+            f"plan-{fill.fill}",
+            f"Enter plans {fill.want_text} to {fill.want_bar:.0f} bar{again}",
+            self._caught(enter),
+            options_text,
+            "Enter alone plans by partial pressure with the station's gases. Or type first: "
+            "'flow 40%' for continuous flow up to the compressor's rated oxygen, 'at 20C,35C' "
+            "for the gas temperatures at the stops, 'top EAN32', 'from NAME' for one supply, "
+            "'limit 232bar'.",
+        )
+
+    def _start(self, fill: PanelFill) -> Ask:
+        async def enter(text: str) -> bool:
+            words = text.split()
+            isolator = ""
+            if len(words) > 1 and words[-1] in ("open", "closed"):
+                isolator = words.pop()
+            if fill.posts > 1 and not isolator:
+                self._panel.say("mind", "A set: type 'open' after the serial if the isolator is "
+                                "open.")  # fmt: skip
+                return False
+            answer = await self._panel.perform(
+                filling.start, fill.fill, serial=" ".join(words), isolator=isolator
+            )
+            return await self._panel.tell(answer)
+
+        isolator = ", a blank, and 'open' if the isolator is" if fill.posts > 1 else ""
+        return Ask(
+            f"start-{fill.fill}",
+            f"Scan or type the serial{isolator}, to start",
+            enter,
+            None,
+            "Read the serial off the cylinder in your hand, never off the screen: gas goes only "
+            "into the cylinder that was planned for. Opened together with others on one "
+            "manifold, residuals must be alike.",
+        )
+
+    # -- readings --------------------------------------------------------------------------
+
+    def _reading(self, fill: PanelFill) -> Ask:
+        units, kind = self._panel.terminal.units, self._panel.terminal.settings.kind
+
+        def echo(text: str) -> str:
+            return shown.echo(shown.reading(text, units, kind), units)
+
+        async def enter(text: str) -> bool:
+            typed = shown.reading(text, units, kind)
+            if self._doubted != text and await self._belongs_elsewhere(fill, typed, text):
+                return False
+            if typed.kind != kind:
+                self._panel.terminal.remember(kind=typed.kind)
+            facts = {"at": typed.at, "temperature": typed.temperature, "kind": typed.kind}
+            answer = await self._panel.perform(filling.reading, fill.fill, **facts)
+            return await self._panel.tell(answer)
+
+        second = (
+            "Second reading, after its rest"
+            if fill.state == "filling" and fill.action == "rest"
+            else "Gauge"
+        )
+        return Ask(
+            f"reading-{fill.fill}",
+            f"{second} and temperature of the {kind}, such as 74,5 31",
+            self._caught(enter),
+            echo,
+            "Pressure, a blank, temperature. A point or a comma is decimal. Say 'wall' or 'room' "
+            "after it if that is what you measured; only the gas's own temperature closes a step "
+            "while gas goes in. A number alone is in the units shown above.",
+        )
+
+    async def _belongs_elsewhere(self, fill: PanelFill, typed: shown.Typed, text: str) -> bool:
+        """Stop where a reading suits another open fill better; a second Enter enters it here."""
+        facts = {"at": typed.at, "temperature": typed.temperature, "kind": typed.kind}
+        others = await self._panel.look(elsewhere.suits_better, fill.fill, **facts)
+        if others is None:
+            return True
+        if not others:
+            return False
+        self._doubted = text
+        best = others[0]
+        stop = self._panel.terminal.units.pressure(best["stop_bar"])
+        self._panel.say(
+            "mind",
+            f"Not entered. This reading suits {best['serial']} (fill {best['fill']}, next stop "
+            f"{stop}) better than {fill.serial}. Turn to that fill, or press Enter again to "
+            "enter it here.",
+        )
+        return True
+
+    def mend(self) -> None:
+        """Ask for what the last reading should have been."""
+        fill = self._panel.fill
+        if fill is None or not fill.can_correct:
+            self._panel.say("note", "There is no reading to correct in this fill.")
+            return
+        units, kind = self._panel.terminal.units, self._panel.terminal.settings.kind
+
+        def echo(text: str) -> str:
+            return shown.echo(shown.reading(text, units, kind), units)
+
+        async def enter(text: str) -> bool:
+            typed = shown.reading(text, units, kind)
+            facts = {"at": typed.at, "temperature": typed.temperature, "kind": typed.kind}
+            answer = await self._panel.perform(mending.correct_reading, fill.fill, **facts)
+            return await self._panel.tell(answer)
+
+        last = f"{units.pressure(fill.gauge_bar)} {units.temperature(fill.gauge_c)}"
+        self._panel.ask_first(
+            Ask(
+                f"mend-{fill.fill}",
+                f"Last reading {last} was mistyped; it was (Esc: leave it)",
+                self._caught(enter),
+                echo,
+                "The mistaken reading stays in the record, and a new entry corrects it.",
+            )
+        )
+
+    # -- stopping part-way, and going on ---------------------------------------------------
+
+    def _resume(self, fill: PanelFill) -> Ask:
+        if not self._scanned:
+            return self._scan(fill, "to go on with it")
+        units, kind, serial = self._panel.terminal.units, "gas", self._scanned
+
+        def echo(text: str) -> str:
+            return shown.echo(shown.reading(text, units, kind), units)
+
+        async def enter(text: str) -> bool:
+            typed = shown.reading(text, units, kind)
+            answer = await self._panel.perform(
+                filling.resume, fill.fill, serial=serial, at=typed.at,
+                temperature=typed.temperature,
+            )  # fmt: skip
+            return await self._panel.tell(answer)
+
+        return Ask(
+            f"resume-{fill.fill}",
+            f"{serial}: gauge and gas temperature now, such as 81,6 12",
+            self._caught(enter),
+            echo,
+            "The gauge is compared with what should be in it at this temperature. What is "
+            "missing is told, and nothing goes on before it is explained.",
+        )
+
+    def why(self, act: str) -> None:
+        """Ask for the reason of stopping, giving up, setting apart or releasing."""
+        if self._panel.fill is not None:
+            self._panel.ask_first(self._reason(self._panel.fill, act))
+
+    def _release(self, fill: PanelFill) -> Ask:
+        return self._reason(fill, "release")
+
+    def _reason(self, fill: PanelFill, act: str) -> Ask:
+        use_case, prompt = _ENDINGS[act]
+
+        async def enter(text: str) -> bool:
+            answer = await self._panel.perform(use_case, fill.fill, reason=text)
+            return await self._panel.tell(answer)
+
+        return Ask(f"{act}-{fill.fill}", f"{fill.serial}: {prompt} (Esc: no)", enter, None,
+                   "The reason stands in the record, beside your name.")  # fmt: skip
+
+    # -- analysis --------------------------------------------------------------------------
+
+    def _analysis(self, fill: PanelFill) -> Ask:
+        if not self._scanned:
+            return self._scan(fill, "whose gas is analysed")
+        analyser, serial = self._panel.terminal.settings.analyser, self._scanned
+
+        def echo(text: str) -> str:
+            name, o2, he = _analysis_words(text, analyser)
+            helium = f", He {parse_percent(he, 'helium'):g} %" if he else ", helium not measured"
+            return f"{name or '?'}: O2 {parse_percent(o2, 'reading'):g} %{helium}"
+
+        async def enter(text: str) -> bool:
+            name, o2, he = _analysis_words(text, analyser)
+            found = await self._panel.look(analyser_named, name)
+            if found is None:
+                return False
+            answer = await self._panel.perform(
+                analysing.analyse, fill.fill, serial=serial, analyser=found, reading=o2, helium=he
+            )
+            if answer is not None:
+                self._panel.terminal.remember(analyser=found)
+            return await self._panel.tell(answer)
+
+        helium = " and helium" if fill.has_helium else ""
+        return Ask(
+            f"analysis-{fill.fill}",
+            f"{serial}: {analyser or 'analyser and its'} reading{helium} in percent",
+            self._caught(enter),
+            echo,
+            "Oxygen as the analyser shows it, then helium if it was measured: 21.2 34.8. Another "
+            "analyser's name goes in front and is remembered: A2 32.4.",
+        )
+
+    def _scan(self, fill: PanelFill, purpose: str) -> Ask:
+        async def enter(text: str) -> bool:
+            serial = text.strip()
+            if serial != fill.serial and serial not in fill.serial.split("+"):
+                self._panel.say("refused", f"{serial or 'Nothing'} is not {fill.serial}: take the "
+                                "cylinder of this fill.")  # fmt: skip
+                return False
+            self._scanned = serial
+            self._panel.put_ask()
+            return True
+
+        return Ask(
+            f"scan-{self._way}-{fill.fill}",
+            f"Scan or type the serial {purpose}",
+            enter,
+            None,
+            "Read it off the cylinder in your hand, never off the screen.",
+        )
+
+    def _sign(self, fill: PanelFill) -> Ask:
+        async def enter(_: str) -> bool:
+            self._panel.terminal.at_counter(fill.fill)
+            return True
+
+        what = "sign for it" if fill.state == "analysed" else "take it away"
+        return Ask(
+            f"sign-{fill.fill}",
+            f"Enter goes to the Counter, where the diver can {what}",
+            enter,
+            None,
+            "alt+n: analyse again, or plan a correction.",
+        )
+
+    def _caught(self, enter: Enter) -> Enter:
+        """Say what cannot be read, and keep it in the field."""
+
+        async def guarded(text: str) -> bool:
+            try:
+                return await enter(text)
+            except InputError as error:
+                self._panel.say("refused", error.text)
+                return False
+
+        return guarded
+
+
+def _analysis_words(text: str, analyser: str) -> tuple[str, str, str | None]:
+    """Return analyser, oxygen and helium of what was typed."""
+    words = text.split()
+    name = analyser
+    while words and not words[0][0].isdigit() and words[0][0] not in "+-.,":
+        name = words.pop(0)
+    if not 1 <= len(words) <= 2:
+        raise InputError(
+            "analysis", text.strip() or "nothing", "type 32.4, or 21.2 34.8 with helium"
+        )
+    return name, words[0], words[1] if len(words) == 2 else None
+
+
+def analyser_named(record: Record, name: str) -> str:
+    """Return the one analyser a name, or its beginning, means; the only one needs none."""
+    with record.read() as conn:
+        names = [row.name for row in read.analysers(conn)]
+    if name in names:
+        return name
+    fits = [one for one in names if one.lower().startswith(name.lower())]
+    if len(fits) == 1:
+        return fits[0]
+    known = ", ".join(names) or "none; add one in the Store"
+    raise InputError(
+        "analyser", name or "nothing", f"put one before the reading; there are {known}"
+    )

@@ -1,0 +1,109 @@
+"""What every place has: the top line, its own middle, the station's word, and the keys."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.screen import Screen
+from textual.widgets import Footer, Static
+
+from tui.widgets.asking import AskField
+from tui.widgets.masthead import Masthead
+from tui.widgets.word import Word
+
+if TYPE_CHECKING:
+    from tui.app import Terminal
+
+Result = TypeVar("Result")
+TOO_SMALL = "This terminal is too small to be read safely: make it 80 columns by 24 rows or more."
+
+
+class Place(Screen[None]):
+    """A place one stands at.
+
+    A place gives its middle in `middle`, what it is about in `renew`, and its keys in
+    `tui.keys`.
+    """
+
+    NAME: ClassVar[str] = ""
+    AUTO_FOCUS = ""
+    BINDINGS: ClassVar[list[BindingType]] = []
+    HELP_TEXT: ClassVar[str] = ""
+
+    def compose(self) -> ComposeResult:
+        """Top line, middle, word, keys."""
+        yield Masthead(self.NAME)
+        yield from self.middle()
+        yield Word()
+        yield Footer(show_command_palette=False)
+        yield Static(TOO_SMALL, id="too-small", markup=False)
+
+    def middle(self) -> ComposeResult:
+        """Give what this place is made of."""
+        yield from ()
+
+    @property
+    def terminal(self) -> Terminal:
+        """The app, as what it is."""
+        return self.app  # type: ignore[return-value]
+
+    def on_mount(self) -> None:
+        """Look every quarter of a minute what changed meanwhile."""
+        self.set_interval(15.0, self.tick)
+
+    def on_screen_resume(self) -> None:
+        """Show what is so now, whoever changed it."""
+        self.tick()
+        self.call_after_refresh(self.take_keys)
+
+    def tick(self) -> None:
+        """Bring the top line and the middle up to date."""
+        if self.is_current and self.terminal.floor.is_open:
+            self.terminal.head()
+            self.renew()
+
+    def renew(self) -> None:
+        """Ask the record again and show what it says."""
+
+    def take_keys(self) -> None:
+        """Give the keyboard to what this place is worked with."""
+        for asking in self.query(AskField):
+            asking.focus_field()
+
+    def say(self, kind: str, text: str) -> None:
+        """Say what came of the last act."""
+        self.query_one(Word).say(kind, text)
+
+    async def perform(
+        self, use_case: Callable[..., Result], *args: Any, **facts: Any
+    ) -> Result | None:
+        """Run a use case as the one signed in; None where it could not be done, and said why."""
+        return await self.terminal.attempt(self.terminal.floor.act(use_case, *args, **facts))
+
+    async def look(
+        self, question: Callable[..., Result], *args: Any, **facts: Any
+    ) -> Result | None:
+        """Ask the record; None where it could not be read, and said why."""
+        return await self.terminal.attempt(self.terminal.floor.look(question, *args, **facts))
+
+    def explain(self) -> str:
+        """Return what F1 says of what has the keyboard."""
+        for asking in self.query(AskField):
+            if asking.ask is not None and asking.ask.text:
+                return asking.ask.text
+        return self.HELP_TEXT
+
+    def value_to_copy(self) -> str:
+        """Return the value this place is about, empty if there is none."""
+        return ""
+
+    def action_copy_value(self) -> None:
+        """Copy the value this place is about."""
+        if value := self.value_to_copy():
+            self.app.copy_to_clipboard(value)
+            self.say("done", f"Copied: {value}")
+        else:
+            self.say("note", "There is nothing to copy here yet.")

@@ -1,0 +1,197 @@
+"""What the Store shows, as lines: banks with their level, analysers, the day, what waits."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import Any
+
+from blender.record.journal import Record
+from blender.record.moment import Moment
+from blender.station import day, register
+from blender.station.rules import Rules
+from tui.shown import Units
+from tui.widgets.roll import RollRow, fit
+
+HOUR_US = 3_600_000_000
+CELLS = 8  # of a level bar
+# Fullest bank of one scale [bar] unless one holds more; shares of it that have a word
+# (common practice, no source).
+SCALE_BAR = 200.0
+_WORDS = ((0.66, "high"), (0.33, "half"), (0.1, "low"), (0.0, "empty"))
+_WAITING = {
+    "not_collected": "Cylinders not collected",
+    "held": "Fills held part-way",
+    "open": "Fills still open",
+    "quarantined": "In quarantine",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Shelves:
+    """The store as it stands now.
+
+    Parameters
+    ----------
+    supplies, analysers : list of dict
+        As the register has them; retired supplies last.
+    status : dict
+        How the day stands.
+    """
+
+    supplies: list[dict[str, Any]]
+    analysers: list[dict[str, Any]]
+    status: dict[str, Any]
+
+    def supply(self, name: str) -> dict[str, Any]:
+        """Return a supply by its name, empty if it is not there any more."""
+        return next((one for one in self.supplies if one["name"] == name), {})
+
+    def analyser(self, name: str) -> dict[str, Any]:
+        """Return an analyser by its name, empty if it is not there."""
+        return next((one for one in self.analysers if one["name"] == name), {})
+
+
+def shelves(record: Record, now: Moment, rules: Rules) -> Shelves:
+    """Return the store as it stands."""
+    gases = register.supplies(record)["supplies"]
+    return Shelves(
+        sorted(gases, key=lambda one: bool(one["retired"])),
+        register.analysers(record)["analysers"],
+        day.day_status(record, now, rules),
+    )
+
+
+def rows(store: Shelves, now: Moment, rules: Rules, units: Units, width: int) -> list[RollRow]:
+    """Return supplies and analysers, and what waits, as lines of a width [cells]."""
+    name_width = min(max(width - 68, 12), 40)
+    unread = set(store.status["banks_not_read"])
+    full_bar = max([SCALE_BAR, *(one["pressure_bar"] or 0.0 for one in store.supplies)])
+    made = [RollRow("", f"Supplies: what each gauge should show at {units.temperature(20.0)}")]
+    for one in store.supplies:
+        words = f"{fit(one['name'], name_width)} {_supply(one, now, units, full_bar)}"
+        made.append(RollRow(f"supply/{one['name']}", words, one["name"] in unread))
+    if not store.supplies:
+        made.append(RollRow("", "  none yet: alt+n adds one; until then gas counts as unlimited"))
+    made += [RollRow("", ""), RollRow("", "Analysers: good till, set to, when, by whom")]
+    for one in store.analysers:
+        words = f"{fit(one['name'], name_width)} {_analyser(one, now, rules)}"
+        made.append(RollRow(f"analyser/{one['name']}", words, is_due(one, now, rules)))
+    if not store.analysers:
+        made.append(RollRow("", "  none yet: alt+n adds one"))
+    return [*made, *waiting(store.status)]
+
+
+def waiting(status: dict[str, Any]) -> list[RollRow]:
+    """Return what somebody still has to do something about, as lines."""
+    made = []
+    for name, heading in _WAITING.items():
+        if status["counts"][name]:
+            made += [RollRow("", ""), RollRow("", f"{heading}: {status['counts'][name]}")]
+            made += [
+                RollRow(
+                    f"fill/{one['fill']}",
+                    f"{one['fill']:>6}  {fit(one['cylinder'], 20)} {fit(one['state'], 11)} "
+                    f"{fit(one['customer'], 22)} {one['want']}",
+                )
+                for one in status[name]
+            ]
+    return made
+
+
+def _supply(one: dict[str, Any], now: Moment, units: Units, full_bar: float) -> str:
+    gas = fit(one["gas"], 10)
+    if one["retired"]:
+        return f"{gas} out of use; alt+x brings it back with another bottle"
+    if one["pressure_bar"] is None:
+        return f"{gas} does not run out"
+    bar, word = level(one["pressure_bar"], full_bar)
+    shown = fit(units.pressure(one["pressure_bar"]), 9, "right")
+    return f"{gas} {bar} {word:5} {shown} {fit(_size(one), 7, 'right')}  {_read(one, now)}"
+
+
+def _size(one: dict[str, Any]) -> str:
+    return f"{one['size_l']:g} L"
+
+
+def _read(one: dict[str, Any], now: Moment) -> str:
+    return f"read {ago(now.us - one['read_us'])}" if one["read_us"] else "not read"
+
+
+def level(pressure_bar: float, full_bar: float) -> tuple[str, str]:
+    """Return a bar for a bank's pressure against the fullest [bar], and a word for it.
+
+    Examples
+    --------
+    >>> level(150.0, 200.0), level(3.0, 200.0)
+    (('######..', 'high'), ('........', 'empty'))
+    """
+    share = min(max(pressure_bar / full_bar, 0.0), 1.0)
+    cells = round(share * CELLS)
+    return "#" * cells + "." * (CELLS - cells), next(w for least, w in _WORDS if share >= least)
+
+
+def ago(past_us: int) -> str:
+    """Return how long ago something was, in a few letters.
+
+    Examples
+    --------
+    >>> ago(5 * 60 * 1_000_000), ago(30 * HOUR_US), ago(200 * HOUR_US)
+    ('5 min ago', '30 h ago', '8 d ago')
+    """
+    minutes = max(past_us, 0) // 60_000_000
+    if minutes < 120:
+        return f"{minutes} min ago"
+    return f"{minutes // 60} h ago" if minutes < 48 * 60 else f"{minutes // 1440} d ago"
+
+
+def is_due(one: dict[str, Any], now: Moment, rules: Rules) -> bool:
+    """Tell whether an analyser has to be set before it is believed."""
+    since = one["calibrated_us"]
+    return since is None or now.us - since > rules.calibration_hours * HOUR_US
+
+
+def _analyser(one: dict[str, Any], now: Moment, rules: Rules) -> str:
+    if one["calibrated_us"] is None:
+        return "NEVER SET: set it before it is believed"
+    when = Moment(one["calibrated_us"], now.offset_min)
+    until = when.local + timedelta(hours=rules.calibration_hours)
+    good = f"{until:%H:%M}" if until.date() == now.local.date() else f"{until:%m-%d %H:%M}"
+    state = "SET IT AGAIN" if is_due(one, now, rules) else f"till {good}"
+    is_today = when.local.date() == now.local.date()
+    at = f"{when.local:%H:%M}" if is_today else f"{when.local:%Y-%m-%d}"
+    on = fit(f"{one['reading']} on {one['gas']}", 18)
+    return f"{fit(state, 16)} {on} {at:10} {one['by']}"
+
+
+def whole(store: Shelves, key: str) -> str:
+    """Return what is known of a marked line beyond what its width has room for."""
+    kind, _, name = key.partition("/")
+    if kind == "analyser" and (one := store.analyser(name)):
+        air = f", in air {one['air']}" if one["air"] else ""
+        was = f"set to {one['reading']} % on {one['gas']} at {one['ambient']}{air}, by {one['by']}"
+        return f"{name}: {was if one['calibrated_us'] else 'never set'}"
+    if kind == "supply" and (one := store.supply(name)):
+        size = f", {one['size_l']:g} L" if one["size_l"] else ""
+        return f"{name}: {one['gas']}{size}"
+    return ""
+
+
+def day_words(status: dict[str, Any]) -> list[str]:
+    """Return how the day stands, in a few lines."""
+    opened, closed = status["opened"], status["closed"]
+    if status["is_open"]:
+        lines = [f"The day is open since {opened['at'][11:16]}, by {opened['by']}."]
+    elif closed:
+        lines = [f"The day was closed at {closed['at'][11:16]}, by {closed['by']}."]
+    else:
+        lines = ["The day is not open: alt+d starts it."]
+    if status["left_open"]:
+        lines.append(f"! The day {status['left_open']} was never closed: alt+d.")
+    due, unread = status["analysers_due"], status["banks_not_read"]
+    if due:
+        lines.append(f"! {len(due)} {'analyser' if len(due) == 1 else 'analysers'} to be set.")
+    if unread:
+        lines.append(f"! Not read today: {', '.join(unread)}")
+    counts = [f"{n} {name.replace('_', ' ')}" for name, n in status["counts"].items() if n]
+    return [*lines, ", ".join(counts)] if counts else lines

@@ -1,0 +1,152 @@
+"""A fill's story in words, section by section."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from textual.content import Content
+
+from blender.gas import mix, name_of
+from tui.plain import plain
+from tui.shown import Units
+
+Row = dict[str, Any]
+
+
+def told(story: Row, units: Units) -> Content:
+    """Return a story as `blender.station.book.story` gives it, in the units shown."""
+    parts: list[Content] = [*_head(story, units)]
+    for heading, lines in (
+        ("PLAN AGAINST READINGS", [*_plan(story, units)]),
+        ("ANALYSES", [*map(_analysis, story["analyses"])]),
+        ("HOLDS, REFUSALS AND OTHER EXCEPTIONS", [*_exceptions(story)]),
+        ("SIGNATURES", [*_signatures(story)]),
+        ("ENTRIES AND THEIR DIGESTS", [*_entries(story)]),
+    ):
+        parts += [Content(""), plain(heading, "bold underline")]
+        parts += [plain(part) for line in lines for part in line.split("\n")] or [plain("none")]
+    return Content("\n").join(parts)
+
+
+def when(iso: str | None) -> str:
+    """Return a moment to the minute, as the station's clock showed it."""
+    return str(iso or "-")[:16].replace("T", " ")
+
+
+def _head(story: Row, units: Units) -> Iterator[Content]:
+    number, cylinder, state = story["fill"], story["cylinder"], story["state"]
+    yield Content.assemble(
+        plain(f" {cylinder} ", "bold reverse"), plain(f" fill {number}  {state}", "bold"),
+        plain(f"  {story['customer']}"),
+    )  # fmt: skip
+    if story["do_not_breathe"]:
+        yield Content.styled(" ! DO NOT BREATHE ", "bold reverse $warning")
+    yield plain(f"holds {story['holds_text'].removesuffix(' - DO NOT BREATHE')}")
+    want = story["wanted"]
+    wanted = name_of(mix(want["o2"], want["he"]), 1)
+    yield plain(f"wanted {wanted} to {units.pressure(want['pressure_bar'], 0)}, asked for "
+                f"{when(story['requested_at'])}")  # fmt: skip
+    yield plain(f"left in it before: {story['have_text']} ({story['residual']})")
+    yield plain(f"made by {story['blender'] or '-'}, {story['method'] or 'no method yet'}")
+    if story["accepted_at"]:
+        yield plain(
+            f"accepted {when(story['accepted_at'])} by {story['accepted_by'] or '(erased)'}"
+        )
+    yield plain(f"next: {story['next']}")
+
+
+def _plan(story: Row, units: Units) -> Iterator[str]:
+    """Put each reading under the step it was made for; those of an earlier plan come first."""
+    since = min((step["seq"] for step in story["steps"]), default=0)
+    earlier = [row for row in story["readings"] if row["seq"] < since]
+    if earlier:
+        yield "Readings of an earlier plan"
+        yield from (_reading(row, None, units) for row in earlier)
+    now = [row for row in story["readings"] if row["seq"] >= since]
+    for step in story["steps"]:
+        yield _step(step, units)
+        yield from (_reading(r, step, units) for r in now if r["step"] == step["step"])
+    known = {step["step"] for step in story["steps"]}
+    rest = [row for row in now if row["step"] not in known]
+    if rest:
+        yield "After the last step"
+        yield from (_reading(row, None, units) for row in rest)
+
+
+def _step(step: Row, units: Units) -> str:
+    source = f" {step['supply']}" if step["supply"] else ""
+    to = ""
+    if "to_bar" in step:
+        at = units.temperature(step["temperature_c"])
+        to = f" to {units.pressure(step['to_bar'])} at {at}"
+    return f"{step['step'] + 1}. {step['action']}{source}{to}, then {_mix(step['holds'])}"
+
+
+def _mix(holds: Row) -> str:
+    helium = f" He {holds['he'] * 100:.1f} %" if holds["he"] else ""
+    return f"O2 {holds['o2'] * 100:.1f} %{helium}"
+
+
+def _reading(row: Row, step: Row | None, units: Units) -> str:
+    at = units.temperature(row["temperature_c"])
+    said = f"   read {units.pressure(row['pressure_bar'])} at {at} ({row['kind']})"
+    if row["gauge"]:
+        said += f" on {row['gauge']}"
+    if step is not None and "to_bar" in step and row["closes"]:
+        said += f", stop {_off(row['pressure_bar'] - step['to_bar'], units)}"
+    if row["corrected_by"]:
+        said += f", MISTYPED, corrected by entry {row['corrected_by']}"
+    return f"{said}\n      typed '{row['typed'].strip()}', {_by(row)}"
+
+
+def _by(row: Row) -> str:
+    return f"entered by {row['by']}, {when(row['at'])}, entry {row['seq']}"
+
+
+def _off(bar: float, units: Units) -> str:
+    """Return how far a reading lies from its stop, both at their own temperatures."""
+    if abs(bar) < 0.05:
+        return "met"
+    return f"{'passed' if bar > 0 else 'short'} by {units.pressure(abs(bar))} on the gauge"
+
+
+def _analysis(row: Row) -> str:
+    helium = "helium not measured" if row["he"] is None else f"He {row['he'] * 100:.2f} %"
+    sure = f" ± {row['o2_uncertainty'] * 100:.2f}" if row["o2_uncertainty"] > 0 else ""
+    stands = "" if row["stands"] or row["party"] == "residual" else ", SET ASIDE"
+    return (
+        f"{row['party']}: O2 {row['o2'] * 100:.2f}{sure} %, {helium}, "
+        f"{row['decision'] or 'no decision'}{stands}\n"
+        f"   analyser {row['analyser'] or 'of the diver'}, cylinder {row['serial']}, "
+        f"typed '{row['typed']}'\n   {_by(row)}"
+    )
+
+
+def _exceptions(story: Row) -> Iterator[str]:
+    """Name each; a refusal with every gate that did not pass."""
+    gates = {entry["seq"]: entry.get("gates", []) for entry in story["entries"]}
+    for row in story["exceptions"]:
+        said = [gate for gate in gates.get(row["seq"], []) if gate["answer"] != "pass"]
+        is_refusal = row["kind"] == "refused" and said
+        yield f"{row['kind']}: {row['text'].partition(':')[0] if is_refusal else row['text']}"
+        if is_refusal:
+            for gate in said:
+                yield f"   gate {gate['gate']}: {gate['answer']}: {gate['reason']}"
+        yield f"   {_by(row)}"
+
+
+def _signatures(story: Row) -> Iterator[str]:
+    for row in story["entries"]:
+        if row["signed_by"]:
+            sealed = ", sealed with the station's key" if row["sealed"] else ""
+            yield (f"{row['signed_by']}, {row['role']}: {row['meaning']}{sealed}, "
+                   f"{when(row['at'])}, entry {row['seq']}")  # fmt: skip
+        elif row["sealed"]:
+            yield f"sealed with the station's key, {when(row['at'])}, entry {row['seq']}"
+
+
+def _entries(story: Row) -> Iterator[str]:
+    for row in story["entries"]:
+        yield f"{row['seq']:>7}  {when(row['at'])}  {row['kind']}"
+        yield f"         {row['digest']}"

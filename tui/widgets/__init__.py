@@ -1,0 +1,1 @@
+"""The terminal's own widgets, one idea a file."""

@@ -1,0 +1,146 @@
+"""One field that says what it wants next, and how it understood what was typed."""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable
+from dataclasses import dataclass
+
+from textual import work
+from textual.app import ComposeResult
+from textual.containers import Vertical
+from textual.message import Message
+from textual.widgets import Input, Static
+
+from blender.errors import FillwrightError
+from tui.plain import plain
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """One thing a place wants to know now.
+
+    Parameters
+    ----------
+    ident : str
+        Names the question, so that what was half typed can be kept for it.
+    prompt : str
+        What is wanted, in a few words.
+    enter : callable
+        Takes what was typed; True if it was taken, and the field may be emptied.
+    echo : callable
+        How that is understood, in words; raises `FillwrightError` if it cannot be.
+    text : str
+        What F1 explains.
+    initial : str
+        What stands there to begin with.
+    is_secret : bool
+        Whether what is typed is hidden.
+    """
+
+    ident: str
+    prompt: str
+    enter: Callable[[str], Awaitable[bool]]
+    echo: Callable[[str], str] | None = None
+    text: str = ""
+    initial: str = ""
+    is_secret: bool = False
+
+
+class AskField(Vertical):
+    """The field of a place; it always has the keyboard there."""
+
+    DEFAULT_CSS = """
+    AskField { height: 3; padding: 0 1; }
+    AskField #prompt { height: 1; text-style: bold; }
+    AskField Input { height: 1; border: none; padding: 0 1; background: $panel; }
+    AskField Input:focus { border: none; background-tint: $foreground 8%; }
+    AskField #echo { height: 1; color: $secondary; }
+    """
+
+    class Taken(Message):
+        """What was typed was taken."""
+
+    def __init__(self) -> None:
+        super().__init__(id="asking")
+        self.ask: Ask | None = None
+        self._busy = False
+        self._drafts: dict[str, str] = {}
+
+    def compose(self) -> ComposeResult:
+        """Prompt, field, echo."""
+        yield Static("", id="prompt", markup=False)
+        yield Input(id="field", select_on_focus=False, compact=True)
+        yield Static("", id="echo", markup=False)
+
+    @property
+    def field(self) -> Input:
+        """The field itself."""
+        return self.query_one("#field", Input)
+
+    def put(self, ask: Ask | None) -> None:
+        """Ask something; what was half typed for another question is kept for its return."""
+        if ask is not None and self.ask is not None and ask.ident == self.ask.ident:
+            self.ask = ask
+            self.query_one("#prompt", Static).update(plain(ask.prompt))
+            self._show_echo(self.field.value)
+            return
+        self._keep_draft()
+        self.ask = ask
+        self.display = ask is not None
+        if ask is None:
+            return
+        field = self.field
+        field.password = ask.is_secret
+        field.value = self._drafts.pop(ask.ident, ask.initial)
+        field.cursor_position = len(field.value)
+        self.query_one("#prompt", Static).update(plain(ask.prompt))
+        self._show_echo(field.value)
+
+    def _keep_draft(self) -> None:
+        if self.ask is not None and not self.ask.is_secret and self.field.value.strip():
+            self._drafts[self.ask.ident] = self.field.value
+
+    def forget(self) -> None:
+        """Let go of every draft and of what stands in the field: it is somebody's."""
+        self._drafts.clear()
+        self.field.value = ""
+
+    def focus_field(self) -> None:
+        """Give the field the keyboard."""
+        if self.display:
+            self.field.focus()
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Say how it is understood so far."""
+        event.stop()
+        self._show_echo(event.value)
+
+    def _show_echo(self, value: str) -> None:
+        echo = self.query_one("#echo", Static)
+        if self.ask is None or self.ask.echo is None or (self.ask.is_secret and value):
+            echo.update("")
+            return
+        try:
+            echo.update(plain(self.ask.echo(value)))
+        except FillwrightError as error:
+            echo.update(plain(error.text if value.strip() else ""))
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        """Hand it over, once: a second Enter meanwhile is not a second entry."""
+        event.stop()
+        if self.ask is not None and not self._busy:
+            self._busy = True
+            self._enter(self.ask, event.value)
+
+    @work
+    async def _enter(self, ask: Ask, value: str) -> None:
+        try:
+            taken = await ask.enter(value)
+        finally:
+            self._busy = False
+        if taken:
+            self._drafts.pop(ask.ident, None)
+            is_same = self.ask is not None and self.ask.ident == ask.ident
+            if self.is_mounted and is_same and self.field.value == value:
+                self.field.value = ask.initial
+            self.post_message(self.Taken())

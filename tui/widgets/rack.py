@@ -1,0 +1,148 @@
+"""The rack: every open fill in its slot, the last characters of its serial first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from textual.content import Content
+from textual.events import Click
+from textual.message import Message
+from textual.widgets import Static
+
+from blender.record.glance import GlanceFill
+from tui.plain import plain
+from tui.shown import Units
+
+MINUTE_US = 60_000_000
+SLOTS = 8
+_NEXT = {
+    "requested": "to be planned",
+    "planned": "scan to start",
+    "correcting": "scan to start",
+    "held": "HELD",
+    "resting": "rest, analyse",
+    "analysed": "to be signed",
+    "recheck": "RECHECK",
+    "accepted": "to be collected",
+    "quarantined": "QUARANTINED",
+}
+
+
+class Slots:
+    """Which function key belongs to which fill: a fill keeps its key as long as it is open."""
+
+    def __init__(self) -> None:
+        self._at: dict[int, int] = {}
+
+    def place(self, fills: Sequence[GlanceFill]) -> list[GlanceFill | None]:
+        """Put the open fills into slots; those that ended free theirs."""
+        open_now = {fill.fill: fill for fill in fills}
+        self._at = {number: slot for number, slot in self._at.items() if number in open_now}
+        taken = set(self._at.values())
+        free = (slot for slot in range(len(fills) + len(taken)) if slot not in taken)
+        for number in open_now:
+            if number not in self._at:
+                self._at[number] = next(free)
+        size = max(self._at.values(), default=-1) + 1
+        placed: list[GlanceFill | None] = [None] * size
+        for number, slot in self._at.items():
+            placed[slot] = open_now[number]
+        return placed
+
+
+class Rack(Static):
+    """Two lines a fill."""
+
+    DEFAULT_CSS = """
+    Rack { width: 30; height: 1fr; background: $surface; }
+    """
+
+    class Turned(Message):
+        """Somebody pointed at a fill."""
+
+        def __init__(self, fill: int) -> None:
+            super().__init__()
+            self.fill = fill
+
+    def __init__(self) -> None:
+        super().__init__(id="rack")
+        self.slots: list[GlanceFill | None] = []
+        self._first = 0
+        self._facts: tuple[int, int, Units] = (0, 0, Units())
+
+    def show(self, slots: list[GlanceFill | None], focused: int, now_us: int, units: Units) -> None:
+        """Show the slots, with one fill marked."""
+        self.slots = slots
+        self._facts = (focused, now_us, units)
+        self._draw()
+
+    def on_resize(self) -> None:
+        """Fit what is shown to the height."""
+        self._draw()
+
+    def on_click(self, event: Click) -> None:
+        """Turn to the fill that was pointed at."""
+        at = self._first + event.y // 2
+        if at < len(self.slots) and (fill := self.slots[at]) is not None:
+            self.post_message(self.Turned(fill.fill))
+
+    def _draw(self) -> None:
+        focused, now_us, units = self._facts
+        room = max(self.size.height // 2, 1)
+        at = next((i for i, f in enumerate(self.slots) if f and f.fill == focused), 0)
+        last_first = max(len(self.slots) - room, 0)
+        self._first = min(max(at - room + 1, 0), last_first) if at >= room else 0
+        shown = self.slots[self._first : self._first + room]
+        lines = [self._fill(self._first + i, fill, focused, now_us, units)
+                 for i, fill in enumerate(shown)]  # fmt: skip
+        if not any(self.slots):
+            lines = [plain(" No fill is open.\n Check a cylinder in at\n the Counter: alt+c")]
+        self.update(Content("\n").join(lines))
+
+    def _fill(
+        self, slot: int, fill: GlanceFill | None, focused: int, now_us: int, units: Units
+    ) -> Content:
+        key = f"f{slot + 2}" if slot < SLOTS else "  "
+        if fill is None:
+            return Content.assemble((f" {key} \n", "$secondary"))
+        marked = fill.fill == focused
+        bar = "▌" if marked else " "
+        head = Content.assemble(
+            (bar, "$accent"), (f"{key:3}", "$secondary"),
+            plain(f"{tail(fill.serial):8}", "bold reverse" if marked else "bold"),
+            " ", plain(f"{minutes(fill, now_us):>6} "),
+            plain(fill.customer[:10]),
+        )  # fmt: skip
+        return Content.assemble(head, "\n", (bar, "$accent"), self._second(fill, units))
+
+    def _second(self, fill: GlanceFill, units: Units) -> Content:
+        unsafe: Any = ("!", "bold $warning") if fill.do_not_breathe else " "
+        words = _NEXT.get(fill.state, "")
+        if fill.state == "filling" and fill.stop_mbar >= 0:
+            to = units.pressure(fill.stop_mbar / 1000.0, 0)
+            words = f"{_verb(fill)} {to}"
+        elif fill.state == "filling":
+            words = "rest, then read"
+        gas = fill.gas_text.replace("O2 ", "").replace(" %", "%").replace("He ", "he")
+        return Content.assemble(unsafe, plain(f"{gas[:11]:11} "), plain(words[:16]))
+
+
+def _verb(fill: GlanceFill) -> str:
+    if fill.action in ("add", "flow"):
+        gas = {"air with oxygen": "flow", "oxygen": "O2", "helium": "He"}
+        return gas.get(fill.step_gas, fill.step_gas)[:6]
+    return fill.action
+
+
+def tail(serial: str) -> str:
+    """Return the end of a serial, by which cylinders are told apart at arm's length."""
+    return serial if len(serial) <= 8 else f"…{serial[-7:]}"
+
+
+def minutes(fill: GlanceFill, now_us: int) -> str:
+    """Return how long ago its gauge was read."""
+    since = max(now_us - fill.last_us, 0) // MINUTE_US
+    if since < 100:
+        return f"{since} min"
+    return f"{since // 60} h" if since < 6000 else f"{since // 1440} d"

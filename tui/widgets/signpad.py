@@ -1,0 +1,155 @@
+"""A field to sign in with mouse or finger; a stroke is a list of points in 1/1000 of its width."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical
+from textual.content import Content
+from textual.events import MouseDown, MouseMove, MouseUp
+from textual.screen import ModalScreen
+from textual.widgets import Static
+
+from tui.plain import plain
+
+Point = tuple[int, int]
+Stroke = list[Point]
+
+_FULL = 1000
+_CELL_HIGH = 2.0  # a cell is twice as high as it is wide
+# A braille sign is two dots wide and four high; the bit of each by column and row.
+_DOTS = ((0x01, 0x02, 0x04, 0x40), (0x08, 0x10, 0x20, 0x80))
+_BRAILLE = 0x2800
+
+
+class SignPad(Static):
+    """Strokes, as they are drawn."""
+
+    DEFAULT_CSS = """
+    SignPad { height: 1fr; background: $panel; }
+    """
+
+    def __init__(self, strokes: Sequence[Stroke] = ()) -> None:
+        super().__init__("", id="signpad")
+        self.strokes: list[Stroke] = [list(stroke) for stroke in strokes]
+        self._is_down = False
+
+    def on_resize(self) -> None:
+        """Draw it again at this size."""
+        self._draw()
+
+    def on_mouse_down(self, event: MouseDown) -> None:
+        """Put the pen down."""
+        event.stop()
+        self.capture_mouse()
+        self._is_down = True
+        self.strokes.append([self._point(event.x, event.y)])
+        self._draw()
+
+    def on_mouse_move(self, event: MouseMove) -> None:
+        """Draw on."""
+        if not self._is_down:
+            return
+        event.stop()
+        point = self._point(event.x, event.y)
+        if point != self.strokes[-1][-1]:
+            self.strokes[-1].append(point)
+            self._draw()
+
+    def on_mouse_up(self, event: MouseUp) -> None:
+        """Lift the pen."""
+        event.stop()
+        self._is_down = False
+        self.release_mouse()
+
+    def clear(self) -> None:
+        """Begin anew."""
+        self.strokes = []
+        self._draw()
+
+    def _point(self, x: float, y: float) -> Point:
+        wide = max(self.size.width, 1)
+        return (
+            min(max(round((x + 0.5) / wide * _FULL), 0), _FULL),
+            min(max(round((y + 0.5) * _CELL_HIGH / wide * _FULL), 0), _FULL),
+        )
+
+    def _draw(self) -> None:
+        wide, high = self.size.width, self.size.height
+        if wide and high:
+            self.update(Content("\n").join(plain(line) for line in rows(self.strokes, wide, high)))
+
+
+def rows(strokes: Sequence[Stroke], wide: int, high: int) -> list[str]:
+    """Return strokes as lines of braille signs.
+
+    Parameters
+    ----------
+    strokes : sequence of strokes
+        Points in 1/1000 of the width, in both directions.
+    wide, high : int
+        The field in cells.
+    """
+    dots = [[0] * wide for _ in range(high)]
+    for stroke in strokes:
+        for x, y in _along(stroke, 2.0 * wide / _FULL):
+            column, row = x // 2, y // 4
+            if 0 <= column < wide and 0 <= row < high:
+                dots[row][column] |= _DOTS[x % 2][y % 4]
+    return ["".join(chr(_BRAILLE + bits) if bits else " " for bits in line) for line in dots]
+
+
+def _along(stroke: Stroke, scale: float) -> Iterator[tuple[int, int]]:
+    """Give every dot on the way from point to point."""
+    places = [(x * scale, y * scale) for x, y in stroke]
+    for (x0, y0), (x1, y1) in zip(places, places[1:] or places, strict=False):
+        steps = max(int(abs(x1 - x0)), int(abs(y1 - y0)), 1)
+        for step in range(steps + 1):
+            share = step / steps
+            yield int(x0 + (x1 - x0) * share), int(y0 + (y1 - y0) * share)
+
+
+class SignBox(ModalScreen[list[Stroke]]):
+    """Sign here: Enter takes the strokes, Esc leaves and keeps them, Delete clears.
+
+    Parameters
+    ----------
+    statement : Content
+        What is signed for, shown above.
+    strokes : sequence of strokes
+        What was drawn before.
+    """
+
+    DEFAULT_CSS = """
+    SignBox { align: center middle; }
+    SignBox Vertical { width: 76; height: 22; background: $surface; border: solid $primary;
+        padding: 0 1; }
+    SignBox #stated { height: auto; max-height: 10; }
+    """
+    BINDINGS: ClassVar[list[Binding]] = [  # type: ignore[assignment]
+        Binding("enter,escape", "take", "Take it"),
+        Binding("delete,backspace", "clear", "Clear"),
+    ]
+
+    def __init__(self, statement: Content, strokes: Sequence[Stroke]) -> None:
+        super().__init__()
+        self._statement, self._strokes = statement, strokes
+
+    def compose(self) -> ComposeResult:
+        """What is stated, the field, the keys."""
+        with Vertical():
+            yield Static(self._statement, id="stated")
+            yield SignPad(self._strokes)
+            yield Static(plain("Sign above with mouse or finger. Enter takes it, Delete clears."))
+
+    def action_take(self) -> None:
+        """Hand the strokes over; lone taps are no signature."""
+        drawn = self.query_one(SignPad).strokes
+        self.dismiss([stroke for stroke in drawn if len(stroke) > 1])
+
+    def action_clear(self) -> None:
+        """Begin anew."""
+        self.query_one(SignPad).clear()

@@ -1,0 +1,128 @@
+"""The focused fill, large: what it is, what it holds, and the next stop in big digits."""
+
+from __future__ import annotations
+
+from textual.app import ComposeResult
+from textual.containers import Horizontal, Vertical
+from textual.content import Content
+from textual.widgets import Digits, Static
+
+from blender.station.panel import PanelFill, PlanLine
+from tui.plain import plain
+from tui.shown import Units
+from tui.widgets.rack import tail
+
+MINUTE_US = 60_000_000
+
+
+class StopBoard(Vertical):
+    """What the hands at the valve need to know."""
+
+    DEFAULT_CSS = """
+    StopBoard { width: 1fr; height: 1fr; padding: 0 1; }
+    StopBoard #what { height: auto; }
+    StopBoard #stop { height: 3; }
+    StopBoard Digits { width: auto; text-style: bold; }
+    StopBoard #unit { width: 1fr; height: 3; padding: 0 1; }
+    StopBoard #then { height: auto; }
+    """
+
+    def __init__(self) -> None:
+        super().__init__(id="board")
+
+    def compose(self) -> ComposeResult:
+        """What it is, the stop, what then."""
+        yield Static("", id="what")
+        with Horizontal(id="stop"):
+            yield Digits("", id="digits")
+            yield Static("", id="unit")
+        yield Static("", id="then")
+
+    def show(self, fill: PanelFill | None, units: Units, now_us: int) -> None:
+        """Show a fill, or nothing."""
+        stop = fill.stop if fill is not None and fill.state == "filling" else None
+        roomy = self.size.height > 24
+        then = _then(fill, units, now_us, roomy=roomy) if fill is not None else Content("")
+        self.query_one("#stop").display = stop is not None
+        self.query_one("#what", Static).update(_what(fill, units) if fill else "")
+        self.query_one("#then", Static).update(then)
+        if stop is not None:
+            number, _, unit = units.pressure(stop.here_bar).partition(" ")
+            self.query_one("#digits", Digits).update(number)
+            at = units.temperature(stop.here_c)
+            settled = units.pressure(stop.settled_bar)
+            told = f"{unit} at {at}\nsettled {settled}\nat {units.temperature(stop.settled_c)}"
+            self.query_one("#unit", Static).update(plain(told))
+
+
+def _what(fill: PanelFill, units: Units) -> Content:
+    want = f"{fill.want_text} to {units.pressure(fill.want_bar, 0)}"
+    lines = [
+        Content.assemble(
+            plain(f" {tail(fill.serial)} ", "bold reverse"), plain(f" fill {fill.fill}"),
+            plain(f"  {fill.customer}"),
+        ),
+        Content.assemble(plain(want, "bold"), plain(f"  {fill.state}")),
+        plain(f"holds {fill.holds}"),
+    ]  # fmt: skip
+    if fill.do_not_breathe:
+        lines.append(Content.styled(" ! DO NOT BREATHE ", "bold reverse $warning"))
+    if fill.state in ("requested", "planned"):
+        lines.append(plain(f"left in it: {fill.residual_text}"))
+    lines.append(plain(_action(fill, units), "bold"))
+    return Content("\n").join(lines)
+
+
+def _action(fill: PanelFill, units: Units) -> str:
+    stop = fill.stop
+    if fill.state in ("planned", "correcting") and fill.plan:
+        first = next((line for line in fill.plan if line.mark == "now"), fill.plan[0])
+        to = f" to {units.pressure(first.to_bar)}" if first.to_bar is not None else ""
+        return f"First: {first.words}{to}"
+    if fill.state != "filling" or stop is None:
+        return fill.next_text
+    source = f" from {stop.supply}" if stop.supply and stop.supply != "top" else ""
+    words = {
+        "add": f"Let in {stop.gas}{source} to",
+        "flow": "Let in air with oxygen to",
+        "drain": "Drain slowly to",
+        "purge": f"Purge: {stop.gas}{source} in to",
+    }[stop.action]
+    if stop.vent_to_bar is not None:
+        words += f" the stop, mix, vent to {units.pressure(stop.vent_to_bar)}:"
+    return words
+
+
+_MARKS = {"done": "✓", "now": "▶", "later": "·"}
+
+
+def _plan(line: PlanLine, units: Units) -> Content:
+    to = f" to {units.pressure(line.to_bar)}" if line.to_bar is not None else ""
+    return plain(f"{_MARKS[line.mark]} {line.words}{to}", "bold" if line.mark == "now" else "")
+
+
+def _then(fill: PanelFill, units: Units, now_us: int, *, roomy: bool) -> Content:
+    said: list[Content] = []
+    stop, pace = fill.stop, fill.pace
+    if stop is not None and fill.state == "filling":
+        if abs(stop.here_c - stop.planned_c) > 0.05:
+            planned = units.pressure(stop.planned_bar)
+            said.append(plain(f"planned {planned} at {units.temperature(stop.planned_c)}"))
+        if pace.least_minutes is not None:
+            said.append(plain(f"oxygen: slowly, {pace.least_minutes:.0f} min or more"))
+        if pace.rate_bar_min is not None:
+            said.append(plain(_coming(fill, units, now_us)))
+    if fill.leads_to and fill.state in ("planned", "filling", "held", "correcting"):
+        said.append(plain(f"leads to {fill.leads_to}"))
+    if fill.plan and (fill.state in ("planned", "correcting") or roomy):
+        said += [Content(""), plain("Plan", "bold"), *(_plan(line, units) for line in fill.plan)]
+    said += [Content.assemble(("! ", "bold $warning"), plain(text)) for text in fill.warnings]
+    return Content("\n").join(said)
+
+
+def _coming(fill: PanelFill, units: Units, now_us: int) -> str:
+    rate = f"{units.pressure(abs(fill.pace.rate_bar_min or 0.0))}/min"
+    if not fill.pace.stop_us:
+        return f"at {rate}"
+    left_s = max(fill.pace.stop_us - now_us, 0) // 1_000_000
+    return f"at {rate} the stop is {left_s // 60}:{left_s % 60:02d} away"
