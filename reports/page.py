@@ -227,7 +227,7 @@ def _describe(canvas: Canvas, about: About) -> None:
     stated = f"D:{dated:%Y%m%d%H%M%S}{zone[:3]}'{zone[3:5]}'"
     canvas.setDateFormatter(lambda *_: stated)
     # The file's identity starts from the environment's SOURCE_DATE_EPOCH; ours never does.
-    document = canvas._doc  # noqa: SLF001
+    document = canvas._doc  # noqa: SLF001 - the toolkit has no door to it
     document.signature = hashlib.md5(stated.encode(), usedforsecurity=False)
 
 

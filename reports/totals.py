@@ -7,25 +7,12 @@ from collections import Counter
 from dataclasses import dataclass
 
 from blender.realgas.coefficients import coefficients
+from blender.station.states import STATES
 from blender.station.views import LogLine
 from blender.units import KG_PER_LB, M3_PER_CUFT, PA_PER_ATM, ZERO_C_K
 from reports.wording import FIXED
 
 REFERENCE = "ideal gas at 0 °C and 1.01325 bar"
-STATES = (
-    "requested",
-    "planned",
-    "filling",
-    "held",
-    "resting",
-    "analysed",
-    "recheck",
-    "correcting",
-    "accepted",
-    "collected",
-    "rejected",
-    "quarantined",
-)
 
 
 @dataclass(frozen=True, slots=True)

@@ -144,7 +144,7 @@ class Terminal(App[int]):
 
     def action_go(self) -> None:
         """Ask for a place's letter."""
-        from tui.dialogs.go import Go  # noqa: PLC0415
+        from tui.dialogs.go import Go
 
         if self.floor.actor is not None:
             self.push_screen(Go(), lambda place: self.action_place(place) if place else None)
@@ -240,7 +240,7 @@ class Terminal(App[int]):
     @work
     async def action_explain(self) -> None:
         """Explain the field and list the keys."""
-        from tui.dialogs.explain import Explain  # noqa: PLC0415
+        from tui.dialogs.explain import Explain
 
         if not isinstance(self.screen, Explain):
             explain = getattr(self.screen, "explain", None)

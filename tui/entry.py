@@ -101,7 +101,7 @@ def _what_is_missing(error: click.ClickException) -> str:
 
 
 def _bug(error: Exception, as_json: bool) -> int:
-    from tui.wiring import report_bug  # noqa: PLC0415 - only when there is something to report
+    from tui.wiring import report_bug
 
     path = report_bug(error)
     text = f"a fault of the program, not of yours; what happened is kept in {path}"

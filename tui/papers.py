@@ -9,7 +9,7 @@ from tui.house import House
 
 def print_tag(record: Record, house: House, number: int) -> str:
     """Print a fill's work tag and return where it is kept."""
-    from reports.tag import tag_pdf  # noqa: PLC0415 - the paper's room is slow to load
+    from reports.tag import tag_pdf
 
     view = tag_view(record, number)
     return house.put_paper(f"tag-{view.proof.station}-{number}.pdf", tag_pdf(view))
@@ -17,7 +17,7 @@ def print_tag(record: Record, house: House, number: int) -> str:
 
 def print_label(record: Record, house: House, number: int) -> str:
     """Print an accepted fill's label and return where it is kept."""
-    from reports.label import label_pdf  # noqa: PLC0415
+    from reports.label import label_pdf
 
     view = label_view(record, number)
     return house.put_paper(f"label-{view.proof.station}-{number}.pdf", label_pdf(view))

@@ -52,9 +52,9 @@ def location(given: str | None) -> str:
 
 def open_station(given: str | None) -> Station:
     """Open the station to be entered into: its record, and the key file beside it."""
-    from blender.record.journal import Record  # noqa: PLC0415 - as above
-    from blender.record.keys import StationKeys, key_path  # noqa: PLC0415
-    from blender.station.desk import Station  # noqa: PLC0415
+    from blender.record.journal import Record
+    from blender.record.keys import StationKeys, key_path
+    from blender.station.desk import Station
 
     place = sqlite_path(location(given))
     record = Record.open(place)
@@ -76,8 +76,8 @@ def found_with(
     place: str, ident: str, name: str, manager: str, first_secret: str
 ) -> dict[str, str]:
     """Start a record with its key file beside it; the first secret is the manager's."""
-    from blender.record.keys import StationKeys, key_path  # noqa: PLC0415
-    from blender.station import people  # noqa: PLC0415
+    from blender.record.keys import StationKeys, key_path
+    from blender.station import people
 
     file = sqlite_path(place)
     if file.exists() or not file.name:
@@ -101,7 +101,7 @@ def found_with(
 
 def open_record(given: str | None) -> Record:
     """Open the record to be read only."""
-    from blender.record.journal import Record  # noqa: PLC0415 - as above
+    from blender.record.journal import Record
 
     return Record.open(location(given), readonly=True)
 
@@ -175,7 +175,7 @@ def at_a_terminal() -> bool:
 
 def house(given: str | None) -> House:
     """Return what the terminal lives in: its record's place, clock, settings and printer."""
-    from tui.house import House  # noqa: PLC0415 - only the terminal lives in one
+    from tui.house import House
 
     place = location(given)
     settings = user_config_path("fillwright", appauthor=False)
@@ -195,7 +195,7 @@ def house(given: str | None) -> House:
 
 def _demonstration() -> tuple[House, dict[str, str]]:
     """Walk the invented station through its day, in a folder of its own, and go there."""
-    from demo.walk import walk  # noqa: PLC0415 - only who asks for it pays for it
+    from demo.walk import walk
 
     folder = user_data_path("fillwright", appauthor=False) / "demonstration"
     done = walk(folder)

@@ -88,7 +88,7 @@ def _rows(conn: Connection, table: Table, names: Names) -> dict[Cells, Cells]:
     quote = conn.dialect.identifier_preparer.quote
     columns = ", ".join(map(quote, names))
     key = [names.index(column.name) for column in table.primary_key.columns]
-    rows = conn.exec_driver_sql(f"SELECT {columns} FROM {quote(table.name)}")  # noqa: S608
+    rows = conn.exec_driver_sql(f"SELECT {columns} FROM {quote(table.name)}")  # noqa: S608 - our own names, quoted
     return {tuple(row[at] for at in key): tuple(row) for row in rows}
 
 

@@ -55,7 +55,8 @@ class Entry:
     @property
     def data(self) -> dict[str, Any]:
         """The facts of it."""
-        return self.content["data"]  # type: ignore[no-any-return]
+        data: dict[str, Any] = self.content["data"]
+        return data
 
     @property
     def incarnation(self) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -19,12 +20,12 @@ def readings(*pairs: float | tuple[float, float]) -> list[Reading]:
     return [Reading(o2 / 100, None if he is None else he / 100) for o2, he in both]
 
 
-def ask(values: list[Reading], wanted: Mix | None, **options: object) -> str | None:
-    return decide(values, wanted, **options).decision  # type: ignore[arg-type]
+def ask(values: list[Reading], wanted: Mix | None, **options: Any) -> str | None:
+    return decide(values, wanted, **options).decision
 
 
-def codes(values: list[Reading], wanted: Mix, **options: object) -> list[str]:
-    return [code for code, _ in decide(values, wanted, **options).reasons]  # type: ignore[arg-type]
+def codes(values: list[Reading], wanted: Mix, **options: Any) -> list[str]:
+    return [code for code, _ in decide(values, wanted, **options).reasons]
 
 
 EAN32, TRIMIX, BOTTOM = mix(0.32), mix(0.21, 0.35), mix(0.10, 0.70)

@@ -28,10 +28,10 @@ from textual import events
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
 
-from tests.bench.million import million  # noqa: E402 - the root is not on the path before
-from tests.station.shop import Shop, found  # noqa: E402
-from tests.tui.house import Rig  # noqa: E402
-from tui.places.book import Book  # noqa: E402
+from tests.bench.million import million
+from tests.station.shop import Shop, found
+from tests.tui.house import Rig
+from tui.places.book import Book
 
 SEARCHES = ("kelp", "M-012", "EAN32", "2024-05", "a")
 ROUNDS = 5

@@ -112,7 +112,8 @@ class Walk:
             "analyse",
         )
         name = self.dice.choice(usual.get(state, every) if self.dice.random() < 0.85 else every)
-        return getattr(self, f"_{name}")(fill)  # type: ignore[no-any-return]
+        found: Answer = getattr(self, f"_{name}")(fill)
+        return found
 
     # -- acts with noise ---------------------------------------------------------------
 

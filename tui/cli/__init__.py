@@ -57,11 +57,11 @@ def root(ctx: click.Context) -> None:
     """
     if ctx.invoked_subcommand is not None:
         return
-    from tui.wiring import at_a_terminal, house  # noqa: PLC0415 - load only what is used
+    from tui.wiring import at_a_terminal, house
 
     if kept("json") or not at_a_terminal():
         click.echo(ctx.get_help())
         return
-    from tui.launch import launch  # noqa: PLC0415 - the toolkit is for the terminal alone
+    from tui.launch import launch
 
     ctx.exit(launch(house(kept("station"))))

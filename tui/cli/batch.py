@@ -36,7 +36,7 @@ def requested(
     who: str | None, secret_file: str | None, cylinder: tuple[str, ...], **facts: Any
 ) -> None:
     """Take in up to 24 cylinders: all of them or none."""
-    from blender.station import batch as batches  # noqa: PLC0415 - load only what is used
+    from blender.station import batch as batches
 
     cylinders = [batches.BatchCylinder(*_cylinder(typed)) for typed in cylinder]
     with at_work(who, secret_file) as (station, actor):
@@ -46,7 +46,7 @@ def requested(
 
 def _cylinder(typed: str) -> tuple[str, str, str]:
     """Take apart ``SERIAL=60bar:EAN28,analysed``; the last comma is before how it is known."""
-    from blender.errors import InputError  # noqa: PLC0415
+    from blender.errors import InputError
 
     serial, equals, left = typed.partition("=")
     have, comma, known = left.rpartition(",")
@@ -63,8 +63,8 @@ def _cylinder(typed: str) -> tuple[str, str, str]:
 @shared
 def planned(number: int, who: str | None, secret_file: str | None, **options: Any) -> int:
     """Plan every fill that was not started, each from what those before it leave in the banks."""
-    from blender.planning.options import Options  # noqa: PLC0415
-    from blender.station.batch import plan_batch  # noqa: PLC0415
+    from blender.planning.options import Options
+    from blender.station.batch import plan_batch
 
     with at_work(who, secret_file) as (station, actor):
         answers = plan_batch(station, actor, number, Options(**options))
@@ -82,8 +82,8 @@ def planned(number: int, who: str | None, secret_file: str | None, **options: An
 @shared
 def foreseen(number: int, **options: Any) -> None:
     """Tell how far the banks go, before anything is planned; nothing is entered."""
-    from blender.planning.options import Options  # noqa: PLC0415
-    from blender.station.batch import forecast  # noqa: PLC0415
+    from blender.planning.options import Options
+    from blender.station.batch import forecast
 
     with record() as opened:
         answer = forecast(opened, number, Options(**options))
@@ -114,7 +114,7 @@ def _reaches(line: dict[str, Any]) -> str:
 @shared
 def shown(number: int | None) -> None:
     """Show where every cylinder of a batch stands; without a number, the open batches."""
-    from blender.station import batch as batches  # noqa: PLC0415
+    from blender.station import batch as batches
 
     with record() as opened:
         if number is None:
@@ -157,9 +157,9 @@ def _line(line: dict[str, Any]) -> str:
 @shared
 def sheet(number: int, out: str | None) -> None:
     """Print what no diver has analysed and signed for yet."""
-    from blender.station.batch_papers import batch_view  # noqa: PLC0415
-    from reports.batch_sheet import batch_sheet_pdf  # noqa: PLC0415
-    from tui.wiring import clock, write_file  # noqa: PLC0415
+    from blender.station.batch_papers import batch_view
+    from reports.batch_sheet import batch_sheet_pdf
+    from tui.wiring import clock, write_file
 
     with record() as opened:
         view = batch_view(opened, number, clock())

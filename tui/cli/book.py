@@ -25,7 +25,7 @@ def book() -> None:
 @shared
 def listed(search: str | None, limit: int | None) -> None:
     """List the fills, oldest first."""
-    from blender.station import book as reading  # noqa: PLC0415 - load only what is used
+    from blender.station import book as reading
 
     with record() as opened:
         if search is None and limit is None:
@@ -38,7 +38,7 @@ def listed(search: str | None, limit: int | None) -> None:
 
 def _found(opened: Any, text: str, limit: int | None) -> dict[str, Any]:
     """Return the fills of a search, newest first, and how it was understood."""
-    from blender.station import search  # noqa: PLC0415
+    from blender.station import search
 
     numbers = search.find(opened, text)
     return {
@@ -53,7 +53,7 @@ def _found(opened: Any, text: str, limit: int | None) -> dict[str, Any]:
 @shared
 def shown(number: int) -> None:
     """Show one fill's whole story."""
-    from blender.station import book as reading  # noqa: PLC0415
+    from blender.station import book as reading
 
     with record() as opened:
         answer = reading.story(opened, number)
@@ -65,8 +65,8 @@ def shown(number: int) -> None:
 @shared
 def exported(out: str | None) -> None:
     """Export every entry with its digests, one JSON document a line."""
-    from blender.station import book as reading  # noqa: PLC0415
-    from tui.wiring import write_file  # noqa: PLC0415
+    from blender.station import book as reading
+    from tui.wiring import write_file
 
     with record() as opened:
         if out is None:
@@ -92,9 +92,9 @@ def _print_entries(entries: Iterator[dict[str, Any]]) -> None:
 @shared
 def log(to: str, out: str, **facts: str) -> None:
     """Print the fill log over a range of days, as PDF or CSV."""
-    from blender.errors import InputError  # noqa: PLC0415
-    from blender.station.papers import log_view  # noqa: PLC0415
-    from tui.wiring import clock, write_file  # noqa: PLC0415
+    from blender.errors import InputError
+    from blender.station.papers import log_view
+    from tui.wiring import clock, write_file
 
     kind = Path(out).suffix.lower()
     if kind not in (".pdf", ".csv"):
@@ -108,9 +108,9 @@ def log(to: str, out: str, **facts: str) -> None:
 
 def _log_bytes(view: Any, kind: str) -> bytes:
     if kind == ".csv":
-        from reports.fill_csv import fill_csv  # noqa: PLC0415
+        from reports.fill_csv import fill_csv
 
         return fill_csv(view).encode()
-    from reports.fill_log import fill_log_pdf  # noqa: PLC0415
+    from reports.fill_log import fill_log_pdf
 
     return fill_log_pdf(view)

@@ -25,7 +25,7 @@ def day() -> None:
 @shared
 def opened(who: str | None, secret_file: str | None, bank: tuple[str, ...], **facts: Any) -> None:
     """Open the day: what was looked at, and what every bank shows."""
-    from blender.station import day as days  # noqa: PLC0415 - load only what is used
+    from blender.station import day as days
 
     banks = dict(map(_bank, bank))
     with at_work(who, secret_file) as (station, actor):
@@ -36,7 +36,7 @@ def opened(who: str | None, secret_file: str | None, bank: tuple[str, ...], **fa
 
 
 def _bank(typed: str) -> tuple[str, str]:
-    from blender.errors import InputError  # noqa: PLC0415
+    from blender.errors import InputError
 
     name, equals, at = typed.partition("=")
     if not equals:
@@ -50,7 +50,7 @@ def _bank(typed: str) -> tuple[str, str]:
 @shared
 def closed(who: str | None, secret_file: str | None, note: str) -> None:
     """Close the day; prints the head, which the day's sheet has too."""
-    from blender.station import day as days  # noqa: PLC0415
+    from blender.station import day as days
 
     with at_work(who, secret_file) as (station, actor):
         answer = days.close_day(station, actor, note=note)
@@ -61,8 +61,8 @@ def closed(who: str | None, secret_file: str | None, note: str) -> None:
 @shared
 def shown() -> None:
     """Show how the day stands: opened, calibrations, banks, what waits."""
-    from blender.station import day as days  # noqa: PLC0415
-    from tui.wiring import clock  # noqa: PLC0415
+    from blender.station import day as days
+    from tui.wiring import clock
 
     with record() as opened_record:
         answer = days.day_status(opened_record, clock())
@@ -75,9 +75,9 @@ def shown() -> None:
 @shared
 def sheet(out: str, day: str | None) -> None:
     """Print a day's closing sheet."""
-    from blender.station.day_papers import day_view  # noqa: PLC0415
-    from reports.day_sheet import day_sheet_pdf  # noqa: PLC0415
-    from tui.wiring import clock, write_file  # noqa: PLC0415
+    from blender.station.day_papers import day_view
+    from reports.day_sheet import day_sheet_pdf
+    from tui.wiring import clock, write_file
 
     with record() as opened_record:
         view = day_view(opened_record, clock(), day)

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 @shared
 def demo(walk: bool, out: str) -> int:  # noqa: ARG001 - until the terminal, both ways walk
     """Walk an invented station through a day, and leave its record and papers in a folder."""
-    from demo.walk import walk as through_the_day  # noqa: PLC0415 - only this command needs it
+    from demo.walk import walk as through_the_day
 
     done = through_the_day(Path(out))
     show(_as_dict(done), [*done.account, *_closing(done)])
@@ -46,7 +46,7 @@ def _as_dict(done: Walk) -> dict[str, Any]:
 
 def _closing(done: Walk) -> list[str]:
     """Return what to know afterwards: the verdict, the papers, and how to go on."""
-    from tui.wiring import program  # noqa: PLC0415 - as above
+    from tui.wiring import program
 
     report, where = done.report, shlex.quote(done.database)
     verdict = "whole" if report.ok else "NOT whole"

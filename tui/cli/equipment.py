@@ -27,7 +27,7 @@ def cylinder() -> None:
 @shared
 def cylinder_add(serial: str, who: str | None, secret_file: str | None, **facts: Any) -> None:
     """Add a cylinder; a set's serial is both serials joined by +."""
-    from blender.station import equipment  # noqa: PLC0415 - load only what is used
+    from blender.station import equipment
 
     with at_work(who, secret_file) as (station, actor):
         answer = equipment.add_cylinder(station, actor, serial=serial, **facts)
@@ -43,7 +43,7 @@ def cylinder_add(serial: str, who: str | None, secret_file: str | None, **facts:
 @shared
 def cylinder_change(serial: str, who: str | None, secret_file: str | None, **facts: Any) -> None:
     """Enter new stamps of a cylinder; the old ones stay in the record."""
-    from blender.station import equipment  # noqa: PLC0415
+    from blender.station import equipment
 
     with at_work(who, secret_file) as (station, actor):
         answer = equipment.change_cylinder(station, actor, serial=serial, **facts)
@@ -54,7 +54,7 @@ def cylinder_change(serial: str, who: str | None, secret_file: str | None, **fac
 @shared
 def cylinder_list() -> None:
     """List the cylinders."""
-    from blender.station import register  # noqa: PLC0415
+    from blender.station import register
 
     with record() as opened:
         answer = register.cylinders(opened)
@@ -76,7 +76,7 @@ def supply() -> None:
 @shared
 def supply_add(name: str, who: str | None, secret_file: str | None, **facts: Any) -> None:
     """Add a supply; without size and pressure it is taken never to run out."""
-    from blender.station import equipment  # noqa: PLC0415
+    from blender.station import equipment
 
     with at_work(who, secret_file) as (station, actor):
         answer = equipment.add_supply(station, actor, name=name, **facts)
@@ -91,7 +91,7 @@ def supply_add(name: str, who: str | None, secret_file: str | None, **facts: Any
 @shared
 def supply_read(name: str, who: str | None, secret_file: str | None, **facts: Any) -> None:
     """Enter what a bank's gauge shows; from now on that is what it holds."""
-    from blender.station import supplies  # noqa: PLC0415
+    from blender.station import supplies
 
     with at_work(who, secret_file) as (station, actor):
         answer = supplies.read_supply(station, actor, name, **facts)
@@ -107,7 +107,7 @@ def supply_read(name: str, who: str | None, secret_file: str | None, **facts: An
 @shared
 def supply_change(name: str, who: str | None, secret_file: str | None, **facts: Any) -> None:
     """Enter that another bottle was connected under a supply's name."""
-    from blender.station import supplies  # noqa: PLC0415
+    from blender.station import supplies
 
     with at_work(who, secret_file) as (station, actor):
         answer = supplies.change_supply(station, actor, name, **facts)
@@ -121,7 +121,7 @@ def supply_change(name: str, who: str | None, secret_file: str | None, **facts: 
 @shared
 def supply_retire(name: str, who: str | None, secret_file: str | None, reason: str) -> None:
     """Take a supply out of use; it is no longer planned with (manager)."""
-    from blender.station import supplies  # noqa: PLC0415
+    from blender.station import supplies
 
     with at_work(who, secret_file) as (station, actor):
         answer = supplies.retire_supply(station, actor, name, reason=reason)
@@ -132,7 +132,7 @@ def supply_retire(name: str, who: str | None, secret_file: str | None, reason: s
 @shared
 def supply_list() -> None:
     """List the supplies, with what should be left in them."""
-    from blender.station import register  # noqa: PLC0415
+    from blender.station import register
 
     with record() as opened:
         answer = register.supplies(opened)
@@ -151,7 +151,7 @@ def analyser() -> None:
 @shared
 def analyser_add(name: str, who: str | None, secret_file: str | None) -> None:
     """Add an analyser."""
-    from blender.station import equipment  # noqa: PLC0415
+    from blender.station import equipment
 
     with at_work(who, secret_file) as (station, actor):
         answer = equipment.add_analyser(station, actor, name=name)
@@ -168,7 +168,7 @@ def analyser_add(name: str, who: str | None, secret_file: str | None) -> None:
 @shared
 def analyser_calibrate(name: str, who: str | None, secret_file: str | None, **facts: Any) -> None:
     """Enter that an analyser was set."""
-    from blender.station import equipment  # noqa: PLC0415
+    from blender.station import equipment
 
     with at_work(who, secret_file) as (station, actor):
         answer = equipment.calibrate(station, actor, name=name, **facts)
@@ -182,7 +182,7 @@ def analyser_calibrate(name: str, who: str | None, secret_file: str | None, **fa
 @shared
 def analyser_list() -> None:
     """List the analysers and when they were last set."""
-    from blender.station import register  # noqa: PLC0415
+    from blender.station import register
 
     with record() as opened:
         answer = register.analysers(opened)

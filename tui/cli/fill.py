@@ -49,7 +49,7 @@ def _use_case(place: str) -> Callable[..., int]:
 
 def _once(case: Callable[..., Any], station: Any, actor: Any, key: str | None, **facts: Any) -> Any:
     """Call a use case; under a key that was used before, say so and enter nothing."""
-    from blender.station import desk  # noqa: PLC0415 - load only what is used
+    from blender.station import desk
 
     keyed = replace(station, key=key)
     try:
@@ -61,9 +61,9 @@ def _once(case: Callable[..., Any], station: Any, actor: Any, key: str | None, *
 def _plan(
     number: int, who: str | None, secret_file: str | None, key: str | None, **options: Any
 ) -> int:
-    from blender.planning.options import Options  # noqa: PLC0415
-    from blender.station import planning  # noqa: PLC0415
-    from tui.commands.plan import lines  # noqa: PLC0415
+    from blender.planning.options import Options
+    from blender.station import planning
+    from tui.commands.plan import lines
 
     with at_work(who, secret_file) as (station, actor):
         facts = {"number": number, "options": Options(**options)}
@@ -83,7 +83,7 @@ def start_together(
     numbers: tuple[int, ...], serial: tuple[str, ...], who: str | None, secret_file: str | None
 ) -> int:
     """Start fills opened together on one manifold: all of them, if they hold alike, or none."""
-    from blender.station import manifold  # noqa: PLC0415
+    from blender.station import manifold
 
     with at_work(who, secret_file) as (station, actor):
         answers = manifold.start_together(station, actor, numbers, serial)

@@ -69,7 +69,7 @@ def planning_options(function: Function) -> Function:
 @shared
 def plan(cylinder: str, have: str, want: str, **options: Any) -> None:
     """Turn a cylinder, a mix and a pressure into gauge stops."""
-    from tui.commands import plan as command  # noqa: PLC0415 - load only what is used
+    from tui.commands import plan as command
 
     given = {name: value for name, value in options.items() if value is not None}
     answer = command.answer(cylinder, have, want, **given)
@@ -92,7 +92,7 @@ def plan(cylinder: str, have: str, want: str, **options: Any) -> None:
 @shared
 def depth(gas: str, **options: Any) -> None:
     """Work out where a gas may be breathed: MOD, floor, END, EAD, exposure."""
-    from tui.commands import depth as command  # noqa: PLC0415 - as above
+    from tui.commands import depth as command
 
     answer = command.answer(gas, **options)
     show(answer, command.lines(answer))
@@ -115,7 +115,7 @@ def depth(gas: str, **options: Any) -> None:
 @shared
 def analyse(**options: Any) -> None:
     """Correct an analyser's reading and decide what becomes of the cylinder."""
-    from tui.commands import analyse as command  # noqa: PLC0415 - as above
+    from tui.commands import analyse as command
 
     answer = command.answer(**options)
     show(answer, command.lines(answer))

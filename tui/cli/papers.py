@@ -16,9 +16,9 @@ NUMBER = click.IntRange(min=1, max=2**31)
 @shared
 def label(number: int, out: str | None, stock: str) -> None:
     """Print the label of an accepted fill."""
-    from blender.station.papers import label_view  # noqa: PLC0415 - load only what is used
-    from reports.label import label_pdf  # noqa: PLC0415
-    from tui.wiring import write_file  # noqa: PLC0415
+    from blender.station.papers import label_view
+    from reports.label import label_pdf
+    from tui.wiring import write_file
 
     with record() as opened:
         view = label_view(opened, number)
@@ -44,9 +44,9 @@ def label(number: int, out: str | None, stock: str) -> None:
 @shared
 def tag(number: int, out: str | None) -> None:
     """Print the work tag to hang on a cylinder while it is filled."""
-    from blender.station.papers import tag_view  # noqa: PLC0415
-    from reports.tag import tag_pdf  # noqa: PLC0415
-    from tui.wiring import write_file  # noqa: PLC0415
+    from blender.station.papers import tag_view
+    from reports.tag import tag_pdf
+    from tui.wiring import write_file
 
     with record() as opened:
         view = tag_view(opened, number)

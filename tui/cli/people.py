@@ -17,7 +17,7 @@ from tui.cli.shared import at_work, kept, option, record, shared, show, signer
 @shared
 def init(name: str, id: str, manager: str, secret_file: str | None) -> None:  # noqa: A002
     """Start a station's record."""
-    from tui import wiring  # noqa: PLC0415 - load only what is used
+    from tui import wiring
 
     place = wiring.location(kept("station"))
     answer = wiring.found_station(place, id, name, manager, secret_file)
@@ -53,8 +53,8 @@ def add(
     **facts: Any,
 ) -> None:
     """Add a person; staff get a secret of their own to sign with."""
-    from blender.station import people  # noqa: PLC0415 - as above
-    from tui import wiring  # noqa: PLC0415
+    from blender.station import people
+    from tui import wiring
 
     with at_work(who, secret_file) as (station, actor):
         first = None
@@ -70,8 +70,8 @@ def add(
 @shared
 def change(new_secret_file: str | None, who: str | None, secret_file: str | None) -> None:
     """Change your own secret."""
-    from blender.station import people  # noqa: PLC0415 - as above
-    from tui import wiring  # noqa: PLC0415
+    from blender.station import people
+    from tui import wiring
 
     with at_work(who, secret_file) as (station, actor):
         fresh = wiring.secret(new_secret_file, "New secret", wiring.NEW_SECRET)
@@ -83,7 +83,7 @@ def change(new_secret_file: str | None, who: str | None, secret_file: str | None
 @shared
 def listed() -> None:
     """List everybody in the record."""
-    from blender.station import register  # noqa: PLC0415 - as above
+    from blender.station import register
 
     with record() as opened:
         answer = register.people(opened)

@@ -72,7 +72,7 @@ def show(answer: Mapping[str, Any], lines: Iterable[str]) -> None:
 @contextmanager
 def record() -> Iterator[Any]:
     """Open the record to be read only, and close it."""
-    from tui.wiring import open_record  # noqa: PLC0415 - keeps the plain calculators quick
+    from tui.wiring import open_record
 
     opened = open_record(kept("station"))
     try:
@@ -84,7 +84,7 @@ def record() -> Iterator[Any]:
 @contextmanager
 def at_work(who: str | None, secret_file: str | None) -> Iterator[tuple[Any, Any]]:
     """Open the station and sign somebody in; give both."""
-    from tui.wiring import open_station, sign_in  # noqa: PLC0415 - as above
+    from tui.wiring import open_station, sign_in
 
     station = open_station(kept("station"))
     try:

@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 @shared
 def verify(anchor: str | None) -> int:
     """Check the whole record: chain, signatures, tables, guards. Repairs nothing."""
-    from blender.record.verify import verify as check  # noqa: PLC0415 - load only what is used
-    from tui.wiring import location  # noqa: PLC0415
+    from blender.record.verify import verify as check
+    from tui.wiring import location
 
     report = check(location(kept("station")), anchor)
     answer = _as_dict(report)
@@ -60,9 +60,9 @@ def _about_anchor(answer: dict[str, Any], anchor: str | None) -> list[str]:
 @shared
 def rebuild() -> None:
     """Make the read tables anew from the journal; the journal itself is never changed."""
-    from blender.record.journal import Record  # noqa: PLC0415
-    from blender.record.rebuild import rebuild as make  # noqa: PLC0415
-    from tui.wiring import location  # noqa: PLC0415
+    from blender.record.journal import Record
+    from blender.record.rebuild import rebuild as make
+    from tui.wiring import location
 
     with Record.open(location(kept("station")), check=False) as opened:
         count = make(opened)

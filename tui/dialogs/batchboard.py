@@ -108,7 +108,7 @@ class BatchBoard(ModalScreen[None]):
     @work
     async def action_tags(self) -> None:
         """Print the work tag of every fill that has a plan and was not signed yet."""
-        from tui.papers import print_tag  # noqa: PLC0415 - the paper's room is slow to load
+        from tui.papers import print_tag
 
         terminal, printed = self.terminal, 0
         for number in self._tagged:

@@ -100,8 +100,8 @@ def make(record: Record, job: Job) -> bytes:
 
 def _csv(record: Record, job: Job) -> bytes:
     """Make it in parts; each line's anchor says where the record stood when it was read."""
-    from blender.station.export import parts  # noqa: PLC0415 - slow to load
-    from reports.fill_csv import fill_csv  # noqa: PLC0415
+    from blender.station.export import parts
+    from reports.fill_csv import fill_csv
 
     out = io.BytesIO()
     for view in parts(record, job.numbers, job.selection, job.now):
@@ -112,8 +112,8 @@ def _csv(record: Record, job: Job) -> bytes:
 
 
 def _pdf(record: Record, job: Job) -> bytes:
-    from blender.station.export import selected  # noqa: PLC0415 - slow to load
-    from reports.fill_log import fill_log_pdf  # noqa: PLC0415
+    from blender.station.export import selected
+    from reports.fill_log import fill_log_pdf
 
     view = selected(record, job.numbers, job.selection, job.now, job.told)
     made = fill_log_pdf(view)

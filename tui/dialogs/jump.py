@@ -52,6 +52,6 @@ def place(record: Record, numbers: Sequence[int], wanted: str) -> int:
     """Return which line of those shown, newest first, a date or number means."""
     if _NUMBER.fullmatch(wanted):
         return place_of(numbers, int(wanted))
-    from blender.station.search import at_date  # noqa: PLC0415 - the record's room is slow to load
+    from blender.station.search import at_date
 
     return at_date(record, numbers, wanted)

@@ -106,7 +106,7 @@ class Verify(ModalScreen[None]):
             self.is_working = False
 
     def _verify(self, anchor: str | None) -> Report:
-        from blender.record.verify import verify  # noqa: PLC0415 - loads all there is to check
+        from blender.record.verify import verify
 
         return verify(self._location, anchor, progress=self._note)
 

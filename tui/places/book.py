@@ -203,7 +203,7 @@ class Book(Place):
 
     def on_ledger_chosen(self) -> None:
         """Open the story of the marked fill."""
-        from tui.places.story import Story  # noqa: PLC0415
+        from tui.places.story import Story
 
         ledger = self.ledger
         self.app.push_screen(Story(ledger.numbers, ledger.cursor, self._turned(ledger.numbers)))
@@ -221,7 +221,7 @@ class Book(Place):
     @work
     async def action_label(self) -> None:
         """Print the label of the marked fill again."""
-        from tui.papers import print_label  # noqa: PLC0415 - the paper's room is slow to load
+        from tui.papers import print_label
 
         if not self.ledger.number:
             self.say("note", "There is no fill here.")
@@ -298,7 +298,7 @@ class Book(Place):
 
     def action_verify(self) -> None:
         """Verify the whole record."""
-        from tui.dialogs.verify import Verify  # noqa: PLC0415
+        from tui.dialogs.verify import Verify
 
         house = self.terminal.house
         self.app.push_screen(Verify(house.location, house.clock))

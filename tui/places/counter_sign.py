@@ -31,15 +31,15 @@ class Signing:
 
     def __init__(self, counter: Counter) -> None:
         self._counter = counter
+        self.forget()
+
+    def forget(self) -> None:
+        """Let go of the fill in hand and of everything personal about it."""
         self.offer: Offer | None = None
         self.strokes: list[Stroke] = []
         self._own: tuple[str, str | None] | None = None
         self._serials: list[str] = []
         self._label = ""
-
-    def forget(self) -> None:
-        """Let go of the fill in hand and of everything personal about it."""
-        self.__init__(self._counter)  # type: ignore[misc]
 
     @property
     def may_draw(self) -> bool:

@@ -3,24 +3,19 @@
 from __future__ import annotations
 
 import asyncio
-from typing import TYPE_CHECKING
 
 from textual import work
 from textual.app import ComposeResult
 from textual.containers import Vertical
 from textual.content import Content
-from textual.screen import Screen
 from textual.widgets import Footer, Static
 
 from blender.errors import FillwrightError
 from blender.record.glance import Glance, GlanceFill, glance
-from tui.places.place import TOO_SMALL
+from tui.places.place import TOO_SMALL, AtTerminal
 from tui.plain import plain
 from tui.widgets.asking import Ask, AskField
 from tui.widgets.word import Word
-
-if TYPE_CHECKING:
-    from tui.app import Terminal
 
 MINUTE_US = 60_000_000
 CAUTION = (
@@ -29,7 +24,7 @@ CAUTION = (
 )
 
 
-class Door(Screen[None]):
+class Door(AtTerminal):
     """Where one signs in, and what a locked terminal shows."""
 
     DEFAULT_CSS = """
@@ -52,11 +47,6 @@ class Door(Screen[None]):
         yield Footer(show_command_palette=False)
         yield Static(TOO_SMALL, id="too-small", markup=False)
 
-    @property
-    def terminal(self) -> Terminal:
-        """The app, as what it is."""
-        return self.app  # type: ignore[return-value]
-
     def on_mount(self) -> None:
         """Show what is open, at once; open the station beside it."""
         self._look()
@@ -71,10 +61,6 @@ class Door(Screen[None]):
             self.terminal.trouble = ""
         self._ask_name()
         self.call_after_refresh(self._open)
-
-    def say(self, kind: str, text: str) -> None:
-        """Say something."""
-        self.query_one(Word).say(kind, text)
 
     def explain(self) -> str:
         """Return what F1 says here."""

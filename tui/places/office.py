@@ -153,7 +153,7 @@ class Office(Place):
         if number == "0":
             self.say("note", "This line is about no fill.")
             return
-        from tui.places.story import Story  # noqa: PLC0415 - the Book's own page
+        from tui.places.story import Story
 
         self.app.push_screen(Story([int(number)], 0, lambda _: None))
 

@@ -94,7 +94,7 @@ class Panel(Place):
         self.terminal.head()
 
     async def _glance(self) -> Glance:
-        import asyncio  # noqa: PLC0415
+        import asyncio
 
         return await asyncio.to_thread(glance, self.terminal.house.location)
 
@@ -208,7 +208,7 @@ class Panel(Place):
     async def action_tag(self) -> None:
         """Print the work tag of the focused fill."""
         if self.fill is not None:
-            from tui.papers import print_tag  # noqa: PLC0415
+            from tui.papers import print_tag
 
             path = await self.look(print_tag, self.terminal.house, self.fill.fill)
             if path:
@@ -221,7 +221,7 @@ class Panel(Place):
                 "note", "This fill belongs to no batch. Batches are checked in at the Counter."
             )
             return
-        from tui.dialogs.batchboard import BatchBoard  # noqa: PLC0415
+        from tui.dialogs.batchboard import BatchBoard
 
         self.app.push_screen(BatchBoard(self.fill.batch))
 

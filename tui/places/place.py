@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
+from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, cast
 
 from textual.app import ComposeResult
 from textual.binding import BindingType
@@ -21,7 +21,20 @@ Result = TypeVar("Result")
 TOO_SMALL = "This terminal is too small to be read safely: make it 80 columns by 24 rows or more."
 
 
-class Place(Screen[None]):
+class AtTerminal(Screen[None]):
+    """A screen of this terminal, which knows the app for what it is."""
+
+    @property
+    def terminal(self) -> Terminal:
+        """The app."""
+        return cast("Terminal", self.app)
+
+    def say(self, kind: str, text: str) -> None:
+        """Say what came of the last act."""
+        self.query_one(Word).say(kind, text)
+
+
+class Place(AtTerminal):
     """A place one stands at.
 
     A place gives its middle in `middle`, what it is about in `renew`, and its keys in
@@ -45,11 +58,6 @@ class Place(Screen[None]):
         """Give what this place is made of."""
         yield from ()
 
-    @property
-    def terminal(self) -> Terminal:
-        """The app, as what it is."""
-        return self.app  # type: ignore[return-value]
-
     def on_mount(self) -> None:
         """Look every quarter of a minute what changed meanwhile."""
         self.set_interval(15.0, self.tick)
@@ -72,10 +80,6 @@ class Place(Screen[None]):
         """Give the keyboard to what this place is worked with."""
         for asking in self.query(AskField):
             asking.focus_field()
-
-    def say(self, kind: str, text: str) -> None:
-        """Say what came of the last act."""
-        self.query_one(Word).say(kind, text)
 
     async def perform(
         self, use_case: Callable[..., Result], *args: Any, **facts: Any

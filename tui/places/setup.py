@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Awaitable, Callable
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from textual import work
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.content import Content
-from textual.screen import Screen
 from textual.widgets import Footer, Static
 
 from blender.errors import FillwrightError, InputError
@@ -18,13 +17,10 @@ from blender.record.text import clean_text
 from tui.dialogs.form import answered
 from tui.floor import Floor
 from tui.house import House
-from tui.places.place import TOO_SMALL
+from tui.places.place import TOO_SMALL, AtTerminal
 from tui.plain import plain
 from tui.widgets.asking import Ask, AskField
 from tui.widgets.word import Word
-
-if TYPE_CHECKING:
-    from tui.app import Terminal
 
 CAUTION = (
     "For qualified blenders. Oxygen burns; a wrong mix kills. Local codes and the cylinder's own "
@@ -65,7 +61,7 @@ LEAST_SECRET = 4
 _FOUNDING = ("begin", "name", "ident", "manager", "secret", "again")  # Esc steps back in these
 
 
-class Setup(Screen[None]):
+class Setup(AtTerminal):
     """Where a new station begins."""
 
     DEFAULT_CSS = """
@@ -86,11 +82,6 @@ class Setup(Screen[None]):
         yield Footer(show_command_palette=False)
         yield Static(TOO_SMALL, id="too-small", markup=False)
 
-    @property
-    def terminal(self) -> Terminal:
-        """The app, as what it is."""
-        return self.app  # type: ignore[return-value]
-
     def on_mount(self) -> None:
         """Ask what to do."""
         self._begin_anew()
@@ -98,10 +89,6 @@ class Setup(Screen[None]):
     def _begin_anew(self) -> None:
         self._tell(WELCOME.format(location=self.terminal.house.location, caution=CAUTION))
         self._put("begin")
-
-    def say(self, kind: str, text: str) -> None:
-        """Say something."""
-        self.query_one(Word).say(kind, text)
 
     def explain(self) -> str:
         """Return what F1 says here."""
@@ -174,7 +161,7 @@ class Setup(Screen[None]):
         return True
 
     async def _ident(self, text: str) -> bool:
-        from blender.station.people import station_id  # noqa: PLC0415 - slow to load
+        from blender.station.people import station_id
 
         self._given["ident"] = station_id(text.strip())
         self._put("manager")
@@ -209,7 +196,7 @@ class Setup(Screen[None]):
     # -- what a station needs next, each to be skipped -------------------------------------
 
     async def _analyser(self, text: str) -> bool:
-        from blender.station import equipment  # noqa: PLC0415 - slow to load
+        from blender.station import equipment
 
         if name := text.strip():
             made = await self.terminal.floor.act(equipment.add_analyser, name=name)
@@ -223,8 +210,8 @@ class Setup(Screen[None]):
 
     async def _set(self, text: str) -> bool:
         if text.strip():
-            from blender.station import equipment  # noqa: PLC0415 - slow to load
-            from tui.places.store_asks import setting, setting_echo  # noqa: PLC0415
+            from blender.station import equipment
+            from tui.places.store_asks import setting, setting_echo
 
             name = self.terminal.settings.analyser
             await self.terminal.floor.act(equipment.calibrate, name=name, **setting(text))
@@ -236,7 +223,7 @@ class Setup(Screen[None]):
         self._ask("supply", f"{another}? y opens its form; Enter alone goes on", self._supply)
 
     async def _supply(self, text: str) -> bool:
-        from tui.places.store_forms import add_form  # noqa: PLC0415 - slow to load
+        from tui.places.store_forms import add_form
 
         if _yes(text):
             form = add_form(self.terminal.units, self.terminal.drafts)
@@ -247,7 +234,7 @@ class Setup(Screen[None]):
 
     @work
     async def _add_supply(self, given: dict[str, str]) -> None:
-        from tui.places.store_forms import ADD, add  # noqa: PLC0415 - slow to load
+        from tui.places.store_forms import ADD, add
 
         adding = self.terminal.floor.act(add, given, self.terminal.units)
         if (made := await self.terminal.attempt(adding)) is not None:
@@ -260,7 +247,7 @@ class Setup(Screen[None]):
                   self._cylinder)  # fmt: skip
 
     async def _cylinder(self, text: str) -> bool:
-        from tui.places.counter_forms import cylinder_form  # noqa: PLC0415 - slow to load
+        from tui.places.counter_forms import cylinder_form
 
         if _yes(text):
             form = cylinder_form("", self.terminal.units, self.terminal.drafts)
@@ -271,8 +258,8 @@ class Setup(Screen[None]):
 
     @work
     async def _add_cylinder(self, given: dict[str, str]) -> None:
-        from blender.station import equipment  # noqa: PLC0415 - slow to load
-        from tui.places.counter_forms import CYLINDER, cylinder_facts  # noqa: PLC0415
+        from blender.station import equipment
+        from tui.places.counter_forms import CYLINDER, cylinder_facts
 
         facts = cylinder_facts(given, self.terminal.units)
         adding = self.terminal.floor.act(equipment.add_cylinder, **facts)

@@ -219,8 +219,8 @@ class DayAsks:
 
 def print_day(record: Record, house: House, now: Moment, which: str) -> str:
     """Print a day's sheet and return where it is kept."""
-    from blender.station.day_papers import day_view  # noqa: PLC0415 - the paper's room is slow
-    from reports.day_sheet import day_sheet_pdf  # noqa: PLC0415
+    from blender.station.day_papers import day_view
+    from reports.day_sheet import day_sheet_pdf
 
     view = day_view(record, now, which)
     return house.put_paper(

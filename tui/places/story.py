@@ -103,7 +103,7 @@ class Story(Place):
     @work
     async def action_label(self) -> None:
         """Print the label of this fill again."""
-        from tui.papers import print_label  # noqa: PLC0415 - the paper's room is slow to load
+        from tui.papers import print_label
 
         if path := await self.look(print_label, self.terminal.house, self.number):
             self.say("done", f"Label: {path}")
