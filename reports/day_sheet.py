@@ -125,7 +125,9 @@ def _facts(view: DayView) -> Iterator[tuple[str, str, bool]]:
 
 def _waiting(view: DayView) -> Iterator[tuple[str, str, bool]]:
     for name, count, fills in view.waiting:
-        texts = [f"fill {f.fill}, {f.cylinder}, {f.customer}, {f.wanted}" for f in fills]
+        # What nobody has signed for is not breathed, whatever was let in by then.
+        danger = "" if name == "not_collected" else " - DO NOT BREATHE"
+        texts = [f"fill {f.fill}, {f.cylinder}, {f.customer}, {f.wanted}{danger}" for f in fills]
         if count > len(texts):
             texts.append(f"and {count - len(texts)} older ones")
         yield from _listed(_WAITING.get(name, name), count, texts)

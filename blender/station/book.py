@@ -49,11 +49,11 @@ def fill_facts(fill: FillRow, names: dict[str, str]) -> dict[str, Any]:
         "blender": names.get(fill.blender, fill.blender) or None,
         "requested_at": when(fill.requested_us, fill.offset_min),
         "accepted_at": when(fill.accepted_us, fill.offset_min) or None,
-        **_danger(fill),
+        **danger(fill),
     }
 
 
-def _danger(fill: FillRow) -> dict[str, Any]:
+def danger(fill: FillRow) -> dict[str, Any]:
     """Return what must be said of a cylinder with gas in it that nobody may breathe yet."""
     if not do_not_breathe(fill.state, has_gas=fill.has_gas):
         return {"do_not_breathe": False}

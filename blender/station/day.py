@@ -17,6 +17,7 @@ from blender.record.text import clean_text
 from blender.station import stamps
 from blender.station.accounts import account
 from blender.station.actor import Actor
+from blender.station.book import danger
 from blender.station.desk import Act, Station
 from blender.station.gates import PASS
 from blender.station.rules import Rules
@@ -182,7 +183,13 @@ def _fill(row: FillRow, names: dict[str, str]) -> dict[str, Any]:
         "cylinder": row.serial,
         "customer": names.get(row.customer, row.customer),
         "want": row.want_typed,
+        **danger(row),
     }
+
+
+def said_of(row: dict[str, Any]) -> str:
+    """Return what must be said of a waiting fill whose gas nobody may breathe yet."""
+    return f"  ! {row['holds_text']}" if row["do_not_breathe"] else ""
 
 
 def day_status(record: Record, now: Moment, rules: Rules | None = None) -> dict[str, Any]:
@@ -243,6 +250,7 @@ def fill_lines(status: dict[str, Any]) -> list[str]:
             lines.append(f"  {name.replace('_', ' ')}: {count}")
         lines += [
             f"    {row['fill']:>5} {row['state']:11} {row['cylinder']:15} {row['customer']}"
+            f"{said_of(row)}"
             for row in status[name]
         ]
     return lines

@@ -56,6 +56,7 @@ def test_the_sheet_states_the_day_and_the_head():
                  view().proof.anchor):  # fmt: skip
         assert said in text, said
     assert "NOT CLOSED" not in text
+    assert text.count("DO NOT BREATHE") == 1  # the held one; what is not collected was signed for
     image = paper.rasters(pdf)[0]
     assert paper.qr_texts(image) == [view().proof.anchor]
     assert paper.dark_pixels_around_qr(image, 37) == 0

@@ -159,6 +159,22 @@ def test_a_day_left_open_is_closed_first_if_wanted(rig: Rig, shop: Shop) -> None
     assert len(rig.papers) == 1
 
 
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+def test_a_waiting_fill_says_do_not_breathe_and_what_is_in_it(
+    rig: Rig, shop: Shop, size: tuple[int, int]
+) -> None:
+    fill = shop.filling()
+    shop.reading(fill, "70bar")
+    rig.clock.us = shop.clock.us
+
+    async def main() -> None:
+        async with rig.run(place="store", size=size):
+            line = next(one for one in rig.screen_text().splitlines() if "C-1001" in one)
+            assert "DO NOT BREATHE O2 38" in line, line
+
+    run(main)
+
+
 def test_supplies_and_analysers_are_added(rig: Rig, shop: Shop) -> None:
     async def main() -> None:
         async with rig.run(place="store", who="manager") as pilot:

@@ -89,14 +89,20 @@ def waiting(status: dict[str, Any]) -> list[RollRow]:
         if status["counts"][name]:
             made += [RollRow("", ""), RollRow("", f"{heading}: {status['counts'][name]}")]
             made += [
-                RollRow(
-                    f"fill/{one['fill']}",
-                    f"{one['fill']:>6}  {fit(one['cylinder'], 20)} {fit(one['state'], 11)} "
-                    f"{fit(one['customer'], 22)} {one['want']}",
-                )
+                RollRow(f"fill/{one['fill']}", _waits(one), one["do_not_breathe"])
                 for one in status[name]
             ]
     return made
+
+
+def _waits(one: dict[str, Any]) -> str:
+    last = one["want"]
+    if one["do_not_breathe"]:
+        last = f"DO NOT BREATHE {one['holds_text'].partition(' (')[0]}"
+    return (
+        f"{one['fill']:>6}  {fit(one['cylinder'], 15)} {fit(one['state'], 11)} "
+        f"{fit(one['customer'], 14)} {last}"
+    )
 
 
 def _supply(one: dict[str, Any], now: Moment, units: Units, full_bar: float) -> str:

@@ -81,7 +81,7 @@ def _action(fill: PanelFill, units: Units) -> str:
         return f"First: {first.words}{to}"
     if fill.state != "filling" or stop is None:
         return fill.next_text
-    source = f" from {stop.supply}" if stop.supply and stop.supply != "top" else ""
+    source = f" from {stop.supply}" if stop.supply not in ("", "top", stop.gas) else ""
     words = {
         "add": f"Let in {stop.gas}{source} to",
         "flow": "Let in air with oxygen to",
@@ -105,11 +105,11 @@ def _then(fill: PanelFill, units: Units, now_us: int, *, roomy: bool) -> Content
     said: list[Content] = []
     stop, pace = fill.stop, fill.pace
     if stop is not None and fill.state == "filling":
-        if abs(stop.here_c - stop.planned_c) > 0.05:
+        if abs(stop.here_c - stop.planned_c) > 0.05 and stop.planned_c != stop.settled_c:
             planned = units.pressure(stop.planned_bar)
             said.append(plain(f"planned {planned} at {units.temperature(stop.planned_c)}"))
         if pace.least_minutes is not None:
-            said.append(plain(f"oxygen: slowly, {pace.least_minutes:.0f} min or more"))
+            said.append(plain(f"slowly: at least {pace.least_minutes:.0f} min"))
         if pace.rate_bar_min is not None:
             said.append(plain(_coming(fill, units, now_us)))
     if fill.leads_to and fill.state in ("planned", "filling", "held", "correcting"):
@@ -125,4 +125,4 @@ def _coming(fill: PanelFill, units: Units, now_us: int) -> str:
     if not fill.pace.stop_us:
         return f"at {rate}"
     left_s = max(fill.pace.stop_us - now_us, 0) // 1_000_000
-    return f"at {rate} the stop is {left_s // 60}:{left_s % 60:02d} away"
+    return f"{rate}: stop in {left_s // 60}:{left_s % 60:02d}"
