@@ -199,6 +199,20 @@ def test_the_letter_leads_to_every_place(rig: Rig) -> None:
     run(main)
 
 
+@pytest.mark.parametrize("place", PLACES)
+def test_every_place_says_what_must_not_be_breathed(rig: Rig, place: str) -> None:
+    shop = shop_at(rig.location.parent)
+    shop.reading(shop.filling(), "70bar")
+    rig.clock.us = shop.clock.us
+    shop.station.record.close()
+
+    async def main() -> None:
+        async with rig.run(place=place):
+            assert "! 1 DO NOT BREATHE" in rig.screen_text().splitlines()[0]
+
+    run(main)
+
+
 def test_a_small_terminal_says_so(rig: Rig) -> None:
     async def main() -> None:
         async with rig.run(size=(60, 20)) as pilot:

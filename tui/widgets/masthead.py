@@ -39,16 +39,13 @@ class Masthead(Static):
     def _draw(self) -> None:
         actor, units, time, unsafe = self._facts
         left = Content.assemble(*(self._tab(place) for place in PLACES))
-        right = [time]
-        for more in (actor, units):
-            if len(left) + sum(len(part) + 2 for part in (*right, more)) < self.size.width - 8:
-                right.insert(0, more)
         warn = f" ! {unsafe} DO NOT BREATHE " if unsafe else ""
-        words = "  ".join(part for part in right if part)
-        room = self.size.width - len(left) - len(words) - 2
-        if len(warn) > room:
-            warn = f" !{unsafe} " if unsafe else ""
-        gap = " " * max(room - len(warn), 1)
+        right, room = [time], self.size.width - len(left) - len(warn) - len(time) - 2
+        for more in (actor, units):  # what must not be breathed comes before both
+            if more and len(more) + 2 <= room:
+                right.insert(0, more)
+                room -= len(more) + 2
+        words, gap = "  ".join(right), " " * max(room, 1)
         self.update(Content.assemble(left, (warn, "bold reverse $warning"), gap, plain(words), " "))
 
     def _tab(self, place: str) -> Content:
