@@ -125,6 +125,14 @@ def _panel() -> Iterator[Command]:
     )
     yield Command("panel.batch", "alt+a", "Batch", "Show the batch this fill belongs to", "batch")
     yield Command(
+        "panel.together",
+        "alt+w",
+        "Together",
+        "Start several planned fills that hang on one manifold",
+        "together",
+        False,
+    )
+    yield Command(
         "panel.reject",
         "alt+j",
         "Reject",

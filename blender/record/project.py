@@ -156,6 +156,12 @@ def _supply_read(conn: Connection, entry: Entry, data: Data, private: Private) -
     conn.execute(update(_supply).where(_supply.c.name == data["name"]).values(values))
 
 
+@_on("person.certified")
+def _person_certified(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    where = _person.c.person == data["person"]
+    conn.execute(update(_person).where(where).values(certified=data["new"], seq=entry.seq))
+
+
 @_on("supply.retired")
 def _supply_retired(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     where = _supply.c.name == data["name"]

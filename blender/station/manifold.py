@@ -25,7 +25,6 @@ from blender.vessel import Contents
 LEVEL_C = 20.0  # pressures are compared at one temperature; the room's differs little
 ALIKE_POINTS = 0.5
 ALIKE_BAR = 1.0
-_MIND = "levelling will move gas from"
 _KNOWN = ("analysed", "calculated")
 
 
@@ -63,7 +62,11 @@ def check_together(record: Record, numbers: Sequence[int]) -> list[Gate]:
 
 
 def start_together(
-    station: Station, actor: Actor, numbers: Sequence[int], serials: Sequence[str]
+    station: Station,
+    actor: Actor,
+    numbers: Sequence[int],
+    serials: Sequence[str],
+    isolator: str = "",
 ) -> list[Answer]:
     """Start fills that are opened together, all of them or none; every gate is asked first.
 
@@ -77,6 +80,8 @@ def start_together(
         The fills, two or more.
     serials : sequence of str
         The serials of the cylinders on the manifold, as scanned, in any order.
+    isolator : str
+        ``open`` or ``closed``, of every set among them; empty if nobody said.
 
     Returns
     -------
@@ -94,7 +99,7 @@ def start_together(
         shared = _together(opened)
         _, after = _levelled(opened)
         asked = {
-            one.fill.fill: [*_alone(act, one.fill, scanned, inside), *shared]
+            one.fill.fill: [*_alone(act, one.fill, scanned, inside, isolator), *shared]
             for one, inside in zip(opened, after, strict=True)
         }
         if any(refuses(answers, actor.role) for answers in asked.values()):
@@ -102,20 +107,21 @@ def start_together(
     answers, under_key = [], station
     for number in numbers:  # the first alone carries the key: it stands for all of them
         serial = scanned[number]
-        started = filling.start(under_key, actor, number, serial=serial)
-        text = f"{_moves(shared)}{started.text}"
-        answers.append(replace(started, gates=[*started.gates, *shared], text=text))
+        started = filling.start(under_key, actor, number, serial=serial, isolator=isolator)
+        answers.append(replace(started, gates=[*started.gates, *shared]))
         under_key = replace(station, key=None)
     return answers
 
 
-def _alone(act: Act, fill: FillRow, scanned: dict[int, str], after: Contents) -> list[Gate]:
+def _alone(
+    act: Act, fill: FillRow, scanned: dict[int, str], after: Contents, isolator: str
+) -> list[Gate]:
     """Ask what is asked of each by itself, its rating at what levelling will make of it too."""
     _, where = act.fill(fill.fill)
     cylinder = read.cylinder(act.conn, fill.serial)
     return [
         where,
-        *filling.start_gates(act, fill, scanned[fill.fill]),
+        *filling.start_gates(act, fill, scanned[fill.fill], isolator),
         *pressure_gates(act, cylinder, after, ambient_bar(fill)),
     ]
 
@@ -130,12 +136,6 @@ def _refused(act: Act, number: int, asked: dict[int, list[Gate]]) -> Answer:
         why = f"opened together with fill {', '.join(others)}, which was refused"
         answers = [*answers, Gate("together", STOP, why)]
     return act.refused(fill, answers) or refusal(fill, answers)
-
-
-def _moves(shared: Sequence[Gate]) -> str:
-    """Return the warning that gas will flow over, to be said before anything else."""
-    told = [gate.reason for gate in shared if gate.gate == "same-pressure" and _MIND in gate.reason]
-    return "".join(f"{reason} " for reason in told)
 
 
 def _opened(conn: Connection, numbers: Sequence[int]) -> list[_Opened]:
@@ -231,10 +231,11 @@ def _pressure(opened: Sequence[_Opened], level_bar: float) -> Gate:
     if max(shown) - min(shown) <= ALIKE_BAR:
         return Gate("same-pressure", PASS, fact)
     why = (
-        f"{fact}: {_MIND} the fuller to the emptier until all show "
-        f"{pressure_text(first, level_bar)}; let them level, then plan each from there."
+        f"{fact}: opened together, gas would go over from the fuller to the emptier until all show "
+        f"{pressure_text(first, level_bar)}, and be taken for what is let in; let them level "
+        "first and check them in with the gauge they then show, or fill them one by one"
     )
-    return Gate("same-pressure", PASS, why)
+    return Gate("same-pressure", STOP, why)
 
 
 def _each(opened: Sequence[_Opened], spaces: Sequence[Contents]) -> str:

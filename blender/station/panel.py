@@ -9,6 +9,7 @@ from typing import Any
 
 from blender.gas import name_of
 from blender.planning.request import parse_gas_at
+from blender.planning.supplies import plain_name
 from blender.record import read
 from blender.record.journal import Record
 from blender.record.models import CylinderRow, FillRow, ReadingRow, StepRow
@@ -236,7 +237,7 @@ def _layers(fill: FillRow, steps: Sequence[StepRow]) -> tuple[Layer, ...]:
     drains = [bar(step.to_mbar) for step in steps if step.action == "drain"]
     base = min([base, *drains])
     layers = [
-        Layer("residual" if base > _SEEN_BAR else "open", name_of(left.mix, 1), 0.0, base, -1)
+        Layer("residual" if base > _SEEN_BAR else "open", plain_name(left.mix), 0.0, base, -1)
     ]
     for step in adds:
         name = name_of(gas_of(step), 1) if step.action == "add" else "air with oxygen"

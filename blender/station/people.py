@@ -119,6 +119,26 @@ def add_person(
     return {"person": facts["person"], "name": new.name, "role": role}
 
 
+def see_card(station: Station, actor: Actor, person: str, certified: str) -> dict[str, Any]:
+    """Enter that a customer's card was seen; what they may be given follows from it.
+
+    Raises
+    ------
+    InputError
+        If there is no such customer or certification.
+    RefusedError
+        If the actor may not.
+    """
+    _check_choice("--certified", certified, CERTIFIED)
+    with station.act(actor, "customer") as act:
+        row = read.person(act.conn, person)
+        if row is None or row.role != "customer":
+            raise InputError("person", repr(person), "no customer has this id")
+        facts = {"person": row.person, "old": row.certified, "new": certified}
+        act.enter("person.certified", facts, f"shown a {certified} card")
+    return {"person": row.person, "name": row.name, "certified": certified}
+
+
 def change_secret(
     station: Station, actor: Actor, new_secret: str, cost: Cost = DEFAULT_COST
 ) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from pypdf import PdfReader
 from textual.widgets import Footer, Input
 
 from blender.errors import InputError
-from blender.station import book
+from blender.station import book, register
 from tests.station.shop import Shop
 from tests.tui.house import Rig, run, shop_at
 from tests.tui.nasty import NASTY
@@ -307,6 +307,10 @@ def test_a_diver_without_a_card_on_record_is_asked_once(rig: Rig, shop: Shop) ->
 
     run(main)
     assert [shop.row(fill).state for fill in (1, 2)] == ["planned", "planned"]
+    seen = [entry for entry in shop.entries() if entry.kind == "person.certified"]
+    assert [entry.data["new"] for entry in seen] == ["nitrox"]
+    known = register.people(shop.station.record)["people"]
+    assert [one["certified"] for one in known if one["name"] == "Uma Neu"] == ["nitrox"]
 
 
 def test_no_card_no_fill(rig: Rig, shop: Shop) -> None:

@@ -47,6 +47,9 @@ def test_a_batch_from_its_first_line_to_its_board(rig: Rig, shop: Shop) -> None:
             await pilot.press("alt+g")
             await rig.settle(pilot)
             assert len(rig.papers) == 2
+            await pilot.press("alt+s")
+            await rig.settle(pilot)
+            assert rig.papers["batch-QUAY-1-1.pdf"].startswith(b"%PDF")
             await pilot.press("down", "enter")
             await rig.settle(pilot)
             assert rig.terminal.current_mode == "panel"

@@ -93,6 +93,51 @@ def test_a_comma_is_decimal_and_the_echo_says_so(rig: Rig, shop: Shop) -> None:
     run(main)
 
 
+def test_several_on_one_manifold_are_started_together(rig: Rig, shop: Shop) -> None:
+    fills = [shop.request(cylinder=serial) for serial in ("C-1001", "C-1003", "D-7")]
+    for fill in fills[:2]:
+        shop.plan(fill)
+
+    async def main() -> None:
+        async with rig.run() as pilot:
+            await pilot.press("alt+w")
+            await rig.settle(pilot)
+            await rig.enter(pilot, "C-1001")
+            await rig.enter(pilot, "")
+            assert rig.said()[0] == "mind"  # one alone
+            await rig.enter(pilot, "D-7")
+            assert rig.said()[0] == "refused"  # nothing is planned for it
+            await rig.enter(pilot, "C-1001")
+            assert rig.said() == ("mind", "C-1001 is scanned already.")
+            await rig.enter(pilot, "C-1003")
+            assert "C-1001, C-1003" in rig.prompt()
+            assert [state(shop, fill) for fill in fills[:2]] == ["planned"] * 2
+            await rig.enter(pilot, "")
+            assert [state(shop, fill) for fill in fills[:2]] == ["filling"] * 2
+            assert rig.said()[0] in ("done", "mind")
+
+    run(main)
+
+
+def test_unlike_ones_on_a_manifold_are_not_started(rig: Rig, shop: Shop) -> None:
+    one = shop.request(cylinder="C-1001", have="60bar@20C:EAN28")
+    other = shop.request(cylinder="C-1003", have="100bar@20C:EAN30")
+    for fill in (one, other):
+        shop.plan(fill)
+
+    async def main() -> None:
+        async with rig.run() as pilot:
+            await pilot.press("alt+w")
+            await rig.settle(pilot)
+            for text in ("C-1001", "C-1003", ""):
+                await rig.enter(pilot, text)
+            assert rig.said()[0] == "refused"
+            assert "same-mix" in rig.said()[1]
+            assert [state(shop, fill) for fill in (one, other)] == ["planned"] * 2
+
+    run(main)
+
+
 def test_a_reading_of_another_fill_is_not_entered_without_a_second_enter(
     rig: Rig, shop: Shop
 ) -> None:

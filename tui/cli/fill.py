@@ -77,16 +77,21 @@ def _plan(
 @fill.command("start-together")
 @click.argument("numbers", metavar="FILL FILL...", type=NUMBER, nargs=-1, required=True)
 @option("--serial", "SERIAL", "A serial as scanned; repeat it.", multiple=True, required=True)
+@option("--isolator", "open|closed", "The isolators of the sets among them.", default="")
 @signer
 @shared
 def start_together(
-    numbers: tuple[int, ...], serial: tuple[str, ...], who: str | None, secret_file: str | None
+    numbers: tuple[int, ...],
+    serial: tuple[str, ...],
+    isolator: str,
+    who: str | None,
+    secret_file: str | None,
 ) -> int:
     """Start fills opened together on one manifold: all of them, if they hold alike, or none."""
     from blender.station import manifold
 
     with at_work(who, secret_file) as (station, actor):
-        answers = manifold.start_together(station, actor, numbers, serial)
+        answers = manifold.start_together(station, actor, numbers, serial, isolator)
     told = [f"Fill {answer.fill}: {answer.text}" for answer in answers if answer.done]
     show({"starts": [answer.as_dict() for answer in answers]}, told)
     return finish_all(answers)

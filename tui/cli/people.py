@@ -64,6 +64,20 @@ def add(
     show(answer, [f"Added {answer['name']} as {role}: id {answer['person']}."])
 
 
+@person.command("card")
+@click.argument("customer")
+@option("--certified", "air|nitrox|trimix", "What the card they showed is for.", required=True)
+@signer
+@shared
+def card(customer: str, certified: str, who: str | None, secret_file: str | None) -> None:
+    """Enter that a customer's card was seen; name the customer by id."""
+    from blender.station import people
+
+    with at_work(who, secret_file) as (station, actor):
+        answer = people.see_card(station, actor, customer, certified)
+    show(answer, [f"{answer['name']}: shown a {certified} card."])
+
+
 @person.command("secret")
 @option("--new-secret-file", "FILE", "File with the new secret; else FILLWRIGHT_NEW_SECRET.")
 @signer

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 _COLUMNS = (("#", 2), ("cylinder", 13), ("state", 12), ("next stop", 12), ("last read", 9),
             ("O2 / He %", 10), ("signed", 8))  # fmt: skip
-_KEYS = "Enter: to this fill   alt+g: work tags   Esc: close"
+_KEYS = "Enter: to this fill   alt+g: work tags   alt+s: sheet to sign   Esc: close"
 _TAGGED = ("planned", "filling", "held", "resting", "analysed", "recheck", "correcting")
 
 
@@ -46,6 +46,7 @@ class BatchBoard(ModalScreen[None]):
     BINDINGS: ClassVar[list[Binding]] = [  # type: ignore[assignment]
         Binding("escape", "leave", "Close"),
         Binding("alt+g", "tags", "Tags"),
+        Binding("alt+s", "sheet", "Sheet"),
     ]
 
     def __init__(self, batch: int) -> None:
@@ -115,6 +116,16 @@ class BatchBoard(ModalScreen[None]):
             printing = terminal.floor.look(print_tag, terminal.house, number)
             printed += await terminal.attempt(printing) is not None
         self._foot(f"{printed} of {len(self._tagged)} work tags printed.")
+
+    @work
+    async def action_sheet(self) -> None:
+        """Print the sheet of what no diver has analysed and signed for yet."""
+        from tui.papers import print_batch_sheet
+
+        terminal = self.terminal
+        printing = terminal.floor.look(print_batch_sheet, terminal.house, self._batch)
+        if path := await terminal.attempt(printing):
+            self._foot(f"Sheet for the divers to sign: {path}")
 
     def _foot(self, told: str) -> None:
         said = Content("\n").join([plain(told), plain(_KEYS)])

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from blender.errors import InputError
 from blender.planning.options import Options
 from blender.record.anchor import WORD
-from blender.station import analysing, lookup, planning, requesting
+from blender.station import analysing, lookup, people, planning, requesting
 from blender.station.answer import Answer
 from blender.station.trial import trial
 from tui.places import counter_typed as typed
@@ -35,7 +35,6 @@ class Arrival:
 
     def __init__(self, counter: Counter) -> None:
         self._counter = counter
-        self._shown_card: set[str] = set()  # ids of those whose card somebody has seen
         self._card_asked = ""
 
     def forget(self) -> None:
@@ -311,9 +310,7 @@ class Arrival:
 
     def _asks_for_card(self, visit: Visit, given: typed.Want) -> bool:
         customer = visit.customer
-        if customer is None or customer["certified"] or not card_needed(given):
-            return False
-        return customer["person"] not in self._shown_card
+        return customer is not None and not customer["certified"] and bool(card_needed(given))
 
     def _card(self, visit: Visit) -> Ask:
         customer, needed = visit.customer or {}, self._card_asked
@@ -328,7 +325,8 @@ class Arrival:
                 self._counter.say("refused", told)
                 self._counter.show()
                 return True
-            self._shown_card.add(customer["person"])
+            if not await self._card_seen(customer, needed):
+                return False
             units = self._counter.terminal.units
             return await self._request(visit, typed.want(visit.want, units))
 
@@ -338,6 +336,12 @@ class Arrival:
             guarded(self._counter, enter), None,
             "The record has no certification of this diver. Look at the card before the fill.",
         )  # fmt: skip
+
+    async def _card_seen(self, customer: dict[str, Any], needed: str) -> bool:
+        seen = await self._counter.perform(people.see_card, customer["person"], needed)
+        if seen is not None:
+            customer["certified"] = seen["certified"]
+        return seen is not None
 
     # -- entering it -----------------------------------------------------------------------
 

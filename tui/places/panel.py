@@ -15,6 +15,7 @@ from blender.station.answer import Answer
 from blender.station.panel import PanelFill, panel_fill
 from tui.keys import bindings
 from tui.places.panel_asks import Asks
+from tui.places.panel_manifold import OnManifold
 from tui.places.place import Place
 from tui.widgets.asking import Ask, AskField
 from tui.widgets.gascolumn import GasColumn
@@ -48,6 +49,7 @@ class Panel(Place):
         self.override: Ask | None = None
         self._slots = Slots()
         self._asks = Asks(self)
+        self._manifold = OnManifold(self)
         self._rung = 0
 
     def middle(self) -> ComposeResult:
@@ -176,6 +178,10 @@ class Panel(Place):
         self.override = None
         self._asks.turn()
         self.put_ask()
+
+    def action_together(self) -> None:
+        """Start fills that hang on one manifold."""
+        self._manifold.begin()
 
     def action_mend(self) -> None:
         """Correct the reading just entered."""

@@ -117,8 +117,8 @@ class Asks:
             enter,
             None,
             "Read the serial off the cylinder in your hand, never off the screen: gas goes only "
-            "into the cylinder that was planned for. Opened together with others on one "
-            "manifold, residuals must be alike.",
+            "into the cylinder that was planned for. alt+w starts several that hang on one "
+            "manifold: residuals must be alike.",
         )
 
     # -- readings --------------------------------------------------------------------------

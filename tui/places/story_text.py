@@ -7,7 +7,8 @@ from typing import Any
 
 from textual.content import Content
 
-from blender.gas import mix, name_of
+from blender.gas import mix
+from blender.planning.supplies import plain_name
 from tui.plain import plain
 from tui.shown import Units
 
@@ -44,7 +45,7 @@ def _head(story: Row, units: Units) -> Iterator[Content]:
         yield Content.styled(" ! DO NOT BREATHE ", "bold reverse $warning")
     yield plain(f"holds {story['holds_text'].removesuffix(' - DO NOT BREATHE')}")
     want = story["wanted"]
-    wanted = name_of(mix(want["o2"], want["he"]), 1)
+    wanted = plain_name(mix(want["o2"], want["he"]))
     yield plain(f"wanted {wanted} to {units.pressure(want['pressure_bar'], 0)}, asked for "
                 f"{when(story['requested_at'])}")  # fmt: skip
     yield plain(f"left in it before: {story['have_text']} ({story['residual']})")

@@ -54,6 +54,7 @@ class AskField(Vertical):
     AskField #prompt { height: 1; text-style: bold; }
     AskField Input { height: 1; border: none; padding: 0 1; background: $panel; }
     AskField Input:focus { border: none; background-tint: $foreground 8%; }
+    AskField Input:ansi, AskField Input:ansi:focus { border-left: thick ansi_yellow; }
     AskField #echo { height: 1; color: $secondary; }
     """
 
