@@ -160,16 +160,14 @@ def between(first: datetime, last: datetime) -> list[Hits]:
     return [Hits(and_(near, local >= low, local < high))]
 
 
-def gas(o2_ppm: int, he_ppm: int, within_ppm: int) -> list[Hits]:
-    """Return whether that gas was wanted or analysed; helium not measured (-1) counts as none."""
+def gas(o2_ppm: tuple[int, int], he_ppm: tuple[int, int]) -> list[Hits]:
+    """Return whether a gas from the least to the most of both was wanted or analysed.
+
+    Helium not measured (-1) counts as none.
+    """
 
     def near(o2: ColumnElement[int], he: ColumnElement[int]) -> Hits:
-        return Hits(
-            and_(
-                o2.between(o2_ppm - within_ppm, o2_ppm + within_ppm),
-                he.between(he_ppm - within_ppm, he_ppm + within_ppm),
-            )
-        )
+        return Hits(and_(o2.between(*o2_ppm), he.between(*he_ppm)))
 
     return [near(_fill.want_o2_ppm, _fill.want_he_ppm), near(_fill.o2_ppm, _fill.he_ppm)]
 

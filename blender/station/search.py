@@ -26,6 +26,7 @@ from blender.station.book import fill_facts
 from blender.station.numbers import ppm
 from blender.station.states import STATES
 
+_HALF_A_MIX = re.compile(r"ean([1-9])", re.IGNORECASE)
 WITHIN_PPM = 500  # a mix is meant to the tenth of a percent it is written with
 _DATE = re.compile(r"(\d{4})(?:-(\d{1,2})(?:-(\d{1,2}))?)?")
 _NUMBER = re.compile(r"#?(\d{1,9})")
@@ -127,8 +128,11 @@ def _meanings(conn: Connection, word: str) -> Iterator[_Meaning]:
     if span := _span(word):
         yield _Meaning(f"asked for in {word}", finding.between(*span))
     if mix := _mix(word):
-        hits = finding.gas(ppm(mix.o2), ppm(mix.he), WITHIN_PPM)
-        yield _Meaning(f"mix {name_of(mix, 1)}", hits)
+        yield _Meaning(f"mix {name_of(mix, 1)}", finding.gas(_near(mix.o2), _near(mix.he)))
+    if found := _HALF_A_MIX.fullmatch(word):  # the next digit is still being typed
+        tens = int(found[1]) * 100_000
+        hits = finding.gas((tens, tens + 99_999), _near(0.0))
+        yield _Meaning(f"mixes EAN{found[1]}0 to EAN{found[1]}9", hits)
     if states := [s for s in STATES if len(word) > 2 and s.startswith(word.lower())]:
         others = [state for state in STATES if state not in states]
         yield _Meaning(" or ".join(states), finding.stands(states, others))
@@ -145,6 +149,10 @@ def _called(conn: Connection, word: str) -> Iterator[_Meaning]:
     hits, meters = finding.analyser_has(conn, word)
     if meters:
         yield _Meaning(f"analyser {', '.join(meters[:3])}", hits)
+
+
+def _near(fraction: float) -> tuple[int, int]:
+    return ppm(fraction) - WITHIN_PPM, ppm(fraction) + WITHIN_PPM
 
 
 def _mix(word: str) -> Mix | None:

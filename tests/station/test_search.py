@@ -39,6 +39,8 @@ def _fills(shop: Shop) -> dict[str, int]:
         ("2026-11-26", ["filling"]),
         ("2026-11", ["held", "filling", "labelled"]),
         ("2025", []),
+        ("EAN3", ["held", "filling", "labelled"]),
+        ("EAN4", []),
         ("A1", ["labelled"]),
         ("acc", ["labelled"]),
         ("held", ["held"]),
