@@ -14,6 +14,7 @@ _COMMANDS = {
     "plan": "gas",
     "depth": "gas",
     "analyse": "gas",
+    "wall": "wall",
     "init": "people",
     "person": "people",
     "cylinder": "equipment",

@@ -1,0 +1,56 @@
+"""`wall`: a table of stops for the wall, as lines, JSON, CSV or a printed page."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from tui.cli.shared import option, shared, show
+
+
+@click.command()
+@option("--want", "200bar", "Settled pressure wanted.", required=True)
+@option("--mix", "EAN32", "A mix wanted, a column each; repeat it.", multiple=True)
+@option("--residual", "air", "What is left in the cylinders.", default="air", show_default=True)
+@option("--from", "0bar", "The first residual pressure.", default="0bar", show_default=True)
+@option("--to", "180bar", "The last; else the pressure wanted.")
+@option("--step", "10bar", "From one to the next.", default="10bar", show_default=True)
+@option("--oxygen", "oxygen99.5", "The oxygen.", default="oxygen", show_default=True)
+@option("--helium", "helium", "The helium.", default="helium", show_default=True)
+@option("--top", "air", "The top gas.", default="air", show_default=True)
+@option("--temperature", "20C", "Of the gas at every gauge.", default="20C", show_default=True)
+@option("--settle-at", "20C", "Where --want counts.", default="20C", show_default=True)
+@option("--ambient", "1.01325bar", "Ambient pressure; gauges count from it.")
+@option("--name", "TEXT", "Whose wall it is for.", default="")
+@option("--units", "bar|psi", "Of the printed page.", default="bar", show_default=True)
+@option("--csv", "FILE", "CSV to write.")
+@option("--out", "FILE", "PDF to write.")
+@shared
+def wall(
+    name: str, units: str, csv: str | None, out: str | None, mix: tuple[str, ...], **options: Any
+) -> None:
+    """Make a wall table: oxygen stops over residual pressure and wanted mix."""
+    from blender.errors import InputError
+    from tui import wiring
+    from tui.commands import wall as command
+
+    if units not in ("bar", "psi"):
+        raise InputError("--units", repr(units), "allowed is bar or psi")
+    given = {word: value for word, value in options.items() if value is not None}
+    given["from_"] = given.pop("from")
+    table = command.wall_table(command.request(mixes=mix, **given))
+    written = {}
+    if csv:
+        from reports.wall_csv import wall_csv
+
+        written["csv"] = wiring.write_file(csv, wall_csv(table).encode(), "--csv")
+    if out:
+        from blender.station.views import Stamp
+        from reports.wall_table import WallPaper, wall_table_pdf
+
+        now = wiring.clock()
+        paper = WallPaper(table, name, Stamp(now.us, now.offset_min), units == "psi")
+        written["file"] = wiring.write_file(out, wall_table_pdf(paper))
+    told = [f"Written: {path}" for path in written.values()]
+    show(command.answer(table) | written, [*command.lines(table, units), *told])
