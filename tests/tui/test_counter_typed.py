@@ -77,6 +77,7 @@ def test_a_bare_number_is_in_the_units_shown_and_the_echo_says_so() -> None:
         ("230 best 32m", "230bar:EAN33"),
         ("230 best 100ft 1.4", "230bar:EAN34"),
         ("230 best 30 1.6", "230bar:EAN40"),
+        ("230 best 60m", "230bar:20/50"),
     ],
 )
 def test_what_is_wanted(typed: str, expected: str) -> None:
@@ -85,7 +86,7 @@ def test_what_is_wanted(typed: str, expected: str) -> None:
 
 @pytest.mark.parametrize(
     "typed",
-    ["", "230", "230 foo", "230 EAN32 for", "230 best", "230 best 60m", "230 best 30 1.7",
+    ["", "230", "230 foo", "230 EAN32 for", "230 best", "230 best 30 1.7",
      "230 EAN32 flow", "230 helium", "230 EAN32 at 20C extra"],
 )  # fmt: skip
 def test_a_wish_that_cannot_be_read_is_refused(typed: str) -> None:

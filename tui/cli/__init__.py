@@ -13,6 +13,7 @@ VERSION = "0.1.0"
 _COMMANDS = {
     "plan": "gas",
     "depth": "gas",
+    "best": "gas",
     "analyse": "gas",
     "wall": "wall",
     "init": "people",

@@ -99,6 +99,31 @@ def depth(gas: str, **options: Any) -> None:
 
 
 @click.command()
+@click.argument("at")
+@option("--ppo2", "1.4", "Highest oxygen partial pressure.", default="1.4", show_default=True)
+@option("--end", "30m", "Deepest END, or none; else 30 m or 100 ft.")
+@option(
+    "--density", "5.2", "Highest gas density in g/L, or none.", default="5.2", show_default=True
+)
+@option("--water", "salt|fresh|en13319", "The water; else the handbook convention.")
+@option("--altitude", "0m", "Height of the surface above sea level.")
+@click.option(
+    "--oxygen-narcotic",
+    default="yes",
+    show_default=True,
+    metavar="yes|no",
+    help="Whether oxygen counts as narcotic.",
+)
+@shared
+def best(at: str, **options: Any) -> None:
+    """Find the mix for a depth: all the oxygen it allows, the helium its limits need."""
+    from tui.commands import best as command
+
+    answer = command.answer(at, **options)
+    show(answer, command.lines(answer))
+
+
+@click.command()
 @option("--reading", "32.4", "What the analyser shows, in percent.", required=True)
 @option("--helium", "44.1", "Helium reading, in percent.")
 @option("--calibrated", "air@20.9", "Gas it was set on and what it was set to show.")

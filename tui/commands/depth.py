@@ -39,8 +39,8 @@ def answer(
     """Answer the command from its options as typed, with JSON-ready unrounded figures."""
     breathed = parse_gas(gas, "GAS")
     require_breathable(breathed, "GAS")
-    limit = _ppo2(ppo2)
-    kind = None if water is None else _choice(water, "--water", tuple(WATER_KG_M3))
+    limit = parse_ppo2(ppo2)
+    kind = None if water is None else choice(water, "--water", tuple(WATER_KG_M3))
     height = None
     if altitude is not None:
         height, _ = parse_length(altitude, "--altitude", MIN_ALTITUDE_M, MAX_ALTITUDE_M)
@@ -50,7 +50,7 @@ def answer(
         allowed = f"this gas has {at_surface:.3g} bar already at the surface; give at least that"
         raise InputError("--ppo2", repr(ppo2), allowed)
     depth = None if at is None else parse_length(at, "--at", 0.0, MAX_DEPTH_M)
-    narcotic = _choice(oxygen_narcotic, "--oxygen-narcotic", ("yes", "no")) == "yes"
+    narcotic = choice(oxygen_narcotic, "--oxygen-narcotic", ("yes", "no")) == "yes"
     result: dict[str, Any] = {
         "name": mix_name(breathed),
         "gas": breathed.as_dict(),
@@ -58,11 +58,16 @@ def answer(
         "altitude_m": height,
         **depth_figures(breathed, limit, where, depth, narcotic),
     }
-    return result | {"warnings": _limit_warnings(result) + _depth_warnings(result)}
+    return result | {"warnings": warnings_of(result)}
 
 
-def _ppo2(text: str) -> float:
-    """Read a ppO2; its unit may be left out."""
+def warnings_of(figures: dict[str, Any]) -> list[dict[str, str]]:
+    """Return the cautions of a gas: everywhere, and at the depth asked for."""
+    return _limit_warnings(figures) + _depth_warnings(figures)
+
+
+def parse_ppo2(text: str) -> float:
+    """Read a ppO2 [bar or ata]; its unit may be left out."""
     number = text.strip().lower().removesuffix("bar").removesuffix("ata")
     try:
         value = parse_number(number, "--ppo2")
@@ -74,7 +79,8 @@ def _ppo2(text: str) -> float:
     return value
 
 
-def _choice(text: str, field: str, allowed: tuple[str, ...]) -> str:
+def choice(text: str, field: str, allowed: tuple[str, ...]) -> str:
+    """Read one of a few words."""
     word = text.strip().lower()
     if word not in allowed:
         raise InputError(field, repr(text), "allowed is " + " or ".join(allowed))

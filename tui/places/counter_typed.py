@@ -6,11 +6,20 @@ import re
 from dataclasses import dataclass
 
 from blender.atmosphere import HANDBOOK
-from blender.depth import MAX_DEPTH_M, MAX_PPO2, MIN_PPO2, best_o2, limits_from_readings
+from blender.best_mix import DiveLimits, best_mix
+from blender.depth import (
+    MAX_DEPTH_M,
+    MAX_PPO2,
+    MIN_PPO2,
+    NARCOTIC_LIMIT,
+    best_o2,
+    limits_from_readings,
+)
 from blender.errors import InputError
 from blender.gas import AIR_O2, parse_gas
 from blender.planning.options import Options
 from blender.planning.request import parse_gas_at, parse_want
+from blender.planning.supplies import plain_name
 from blender.rounding import round_down, shallower
 from blender.units import (
     M_PER_FT,
@@ -261,7 +270,7 @@ def want(text: str, units: Units) -> Want:
 
 
 def _best(words: list[str], units: Units) -> str:
-    """Return the richest nitrox for a depth, to the whole percent below."""
+    """Return the richest nitrox for a depth, to the whole percent below; deeper, a trimix."""
     if not 1 <= len(words) <= 2:
         raise InputError("want", "best", "give a depth and perhaps a ppO2: best 32m 1.4")
     depth = words[0]
@@ -273,10 +282,11 @@ def _best(words: list[str], units: Units) -> str:
     if not MIN_PPO2 <= ppo2 <= MAX_PPO2:
         raise InputError("ppO2", words[1], f"allowed is {MIN_PPO2:g} to {MAX_PPO2:g} bar")
     column = HANDBOOK.imperial if unit == "ft" else HANDBOOK.metric
-    o2 = best_o2(ppo2, metres / M_PER_FT if unit == "ft" else metres, column)
+    deepest = metres / M_PER_FT if unit == "ft" else metres
+    o2 = best_o2(ppo2, deepest, column)
     if o2 < AIR_O2:
-        lean = "the best mix has less oxygen than air: name one with helium, such as 18/45"
-        raise InputError("depth", depth, lean)
+        limits = DiveLimits(ppo2, NARCOTIC_LIMIT[unit])
+        return plain_name(best_mix(deepest, column, limits).whole)
     return f"EAN{int(round_down(o2 * 100.0))}"
 
 
