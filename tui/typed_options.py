@@ -16,6 +16,7 @@ _WORDS = {
     "delivery": "delivery",
     "ambient": "ambient",
     "order": "order",
+    "way": "way",
 }
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 from blender.errors import InputError, ModelRangeError, NoFillError
 from blender.planning.alternatives import shown, with_want
@@ -12,6 +13,7 @@ from blender.planning.partial_pressure import plan_partial_pressure
 from blender.planning.recipe import Caution, Plan, Step
 from blender.planning.request import GasAt, PlanRequest, parse_gas_at, parse_want
 from blender.planning.supplies import DEFAULT_SUPPLIES, Supply, parse_supply
+from blender.planning.ways import one_way
 
 __all__ = [
     "DEFAULT_SUPPLIES",
@@ -75,6 +77,8 @@ def plan(request: PlanRequest) -> Plan:
         )
     if request.want.oxygen_only and request.method == "partial-pressure":
         planner = plan_oxygen
+    if request.way:
+        planner = partial(one_way, kind=request.way)
     try:
         _check_limit(request, planner)
         return planner(request)

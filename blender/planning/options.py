@@ -32,7 +32,7 @@ class Options:
         The top gas.
     temperature, settle_at, ambient, limit, rated_intake, intake_air, delivery : str
         See `PlanRequest`; with their units.
-    oxygen_minimum, purge_to, order : str
+    oxygen_minimum, purge_to, order, way : str
         As above.
 
     Examples
@@ -56,6 +56,7 @@ class Options:
     oxygen_minimum: str = "99%"
     purge_to: str = "10bar"
     order: str | None = None
+    way: str | None = None
 
     def request(self, volume_m3: float, have: GasAt, want: GasAt) -> PlanRequest:
         """Return the request these options make.
@@ -89,6 +90,7 @@ class Options:
             else parse_flow(self.delivery, "--delivery"),
             oxygen_minimum=_fraction(self.oxygen_minimum, "--oxygen-minimum"),
             purge_to_bar=parse_gauge_pressure(self.purge_to, "--purge-to"),
+            way=(self.way or "").strip(),
         )
 
     def typed(self) -> dict[str, str | list[str]]:

@@ -156,6 +156,8 @@ class PlanRequest:
         What a request for oxygen must reach [1].
     pairs : str
         Name of the set of pair parameters of the equation of state.
+    way : str
+        Which way on from a gas that is not what was wanted, see `ways`; empty for the usual.
 
     Examples
     --------
@@ -184,6 +186,7 @@ class PlanRequest:
     purge_to_bar: float = 10.0
     oxygen_minimum: float = 0.99
     pairs: str = PUBLISHED
+    way: str = ""
 
     def __post_init__(self) -> None:
         """Refuse what cannot be planned with at all."""
@@ -241,6 +244,8 @@ class PlanRequest:
             "delivery_l_min": self.delivery_l_min,
         }
         described |= {key: value for key, value in optional.items() if value is not None}
+        if self.way:
+            described["way"] = self.way
         if self.intake_air is not None:
             described["intake_air"] = {
                 "temperature_c": self.intake_air.temperature_c,

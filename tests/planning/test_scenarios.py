@@ -7,6 +7,7 @@ points, amounts within 0.1 %.
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import pytest
 
@@ -14,7 +15,7 @@ from blender.errors import InputError, NoFillError
 from blender.gas import AIR, mix, parse_gas
 from blender.planning import PlanRequest, parse_gas_at, parse_want, plan
 from blender.planning.continuous_flow import after_hold_up
-from blender.planning.correction import fill_on_bar, go_on
+from blender.planning.ways import one_way, ways
 from blender.units import bar_to_psi
 from blender.vessel import Contents, added_to_reach, contents_at, root
 from tui.commands.plan import answer
@@ -92,7 +93,7 @@ def test_too_rich_is_drained_no_further_than_needed():
 
 def test_topping_too_rich_gas_without_a_drain():
     request = PlanRequest(0.012, parse_gas_at("180bar:EAN40", "have"), parse_want("200bar:EAN32"))
-    assert go_on(request).result.o2 == point(38.298)
+    assert one_way(request, "top").result.o2 == point(38.298)
 
 
 def test_rebound_after_a_quick_bleed():
@@ -350,8 +351,24 @@ OVERSHOT = "92.000bar:0.53397/0.0"
 
 def test_overshoot_going_on_or_filling_on():
     request = PlanRequest(0.012, parse_gas_at(OVERSHOT, "have"), parse_want("230bar:EAN32"))
-    assert go_on(request).result.o2 == point(34.794)
-    assert fill_on_bar(request) == bar(306.326)
+    assert one_way(request, "top").result.o2 == point(34.794)
+    assert one_way(replace(request, limit_bar=310.0), "fill-on").pressure_bar == bar(306.326)
+    rated = replace(request, limit_bar=232.0)
+    assert one_way(rated, "limit").result.o2 == point(34.695)
+    assert [way.kind for way in ways(rated)] == ["bleed", "limit", "top", "leave"]
+
+
+def test_analysed_too_rich_at_the_end():
+    """Bleed to 196.483 and top again for 32.000 %; topped to 232 alone it is 33.418 %."""
+    now = parse_gas_at("228bar:0.336/0", "have")
+    request = PlanRequest(0.012, now, parse_want("230bar:EAN32"), limit_bar=232.0)
+    bleed = one_way(request, "bleed")
+    assert bleed.steps[0].to_bar == bar(196.483)
+    assert bleed.steps[0].amount_mol == mol(13.314)
+    assert bleed.result.o2 == point(32.0)
+    assert one_way(request, "limit").result.o2 == point(33.418)
+    richer = replace(request, want=parse_want("230bar:EAN33"))
+    assert one_way(richer, "bleed").steps[0].to_bar == bar(217.135)
 
 
 def test_overshoot_bled():

@@ -12,6 +12,7 @@ from tui.cli.shared import kept, shared
 VERSION = "0.1.0"
 _COMMANDS = {
     "plan": "gas",
+    "ways": "gas",
     "depth": "gas",
     "best": "gas",
     "analyse": "gas",

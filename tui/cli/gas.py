@@ -51,6 +51,7 @@ _PLANNING = (
         show_default=True,
     ),
     option("--order", "helium,oxygen,top", "The order in which gases are let in."),
+    option("--way", "top", "A way on from a gas that is not what was wanted; see `ways`."),
 )
 
 
@@ -73,6 +74,22 @@ def plan(cylinder: str, have: str, want: str, **options: Any) -> None:
 
     given = {name: value for name, value in options.items() if value is not None}
     answer = command.answer(cylinder, have, want, **given)
+    show(answer, command.lines(answer))
+
+
+@click.command()
+@option("--cylinder", "12L", "Size: 12L, 2x12L, 80cuft@3000psi.", required=True)
+@option("--have", "92bar@20C:0.534/0", "What is in it, analysed or calculated.", required=True)
+@option("--want", "230bar:EAN32", "What was wanted.", required=True)
+@option("--other-half", "40bar@20C:21/35", "The other half of a set whose isolator was closed.")
+@planning_options
+@shared
+def ways(cylinder: str, have: str, want: str, other_half: str | None, **options: Any) -> None:
+    """List the ways on from a gas that is not what was wanted, the best first."""
+    from tui.commands import ways as command
+
+    given = {name: value for name, value in options.items() if value is not None}
+    answer = command.answer(cylinder, have, want, other_half, **given)
     show(answer, command.lines(answer))
 
 
