@@ -113,6 +113,9 @@ def _panel() -> Iterator[Command]:
         "other_entry",
     )
     yield Command("panel.mend", "alt+m", "Mend", "Correct the reading just entered", "mend")
+    yield Command(
+        "panel.ways", "alt+v", "Ways on", "Put a wrong gas right: choose a way on", "ways"
+    )
     yield Command("panel.hold", "alt+h", "Hold", "Stop this fill part-way, with a reason", "hold")
     yield Command("panel.tag", "alt+g", "Tag", "Print the work tag of this fill", "tag")
     yield Command(
@@ -123,7 +126,14 @@ def _panel() -> Iterator[Command]:
         "next_kind",
         False,
     )
-    yield Command("panel.batch", "alt+a", "Batch", "Show the batch this fill belongs to", "batch")
+    yield Command(
+        "panel.batch",
+        "alt+a",
+        "Batch",
+        "Show the batch this fill belongs to",
+        "batch",
+        footer=False,
+    )
     yield Command(
         "panel.together",
         "alt+w",

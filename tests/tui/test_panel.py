@@ -8,9 +8,11 @@ import pytest
 from textual.widgets import Footer, Input
 
 from blender.station import book
+from blender.station.wayson import ways_on
 from tests.station.shop import Shop
 from tests.tui.house import Rig, run, shop_at
 from tests.tui.nasty import NASTY
+from tui.dialogs.wayson import WaysOn
 from tui.places.panel import Panel
 from tui.widgets.rack import Rack
 
@@ -172,6 +174,35 @@ def test_a_miss_is_answered_with_the_mix_it_leads_to(rig: Rig, shop: Shop) -> No
             assert "leads to O2" in said
 
     run(main)
+
+
+def test_an_overshoot_offers_ways_on_and_one_is_planned(rig: Rig, shop: Shop) -> None:
+    fill = shop.filling()
+    shop.reading(fill, "92bar")
+    before = shop.seq()
+
+    async def main() -> None:
+        async with rig.run() as pilot:
+            await pilot.press("alt+v")
+            await rig.until(pilot, lambda: isinstance(rig.terminal.screen, WaysOn))
+            said = rig.screen_text()
+            assert "34.79% O2" in said
+            assert "A bleed takes the gas as it lies at the valve" in said
+            await pilot.press("escape")
+            await rig.settle(pilot)
+            assert shop.seq() == before
+            await pilot.press("alt+v")
+            await rig.until(pilot, lambda: isinstance(rig.terminal.screen, WaysOn))
+            found = ways_on(shop.station.record, fill)
+            await pilot.press(str(1 + [way.kind for way in found].index("top")))
+            await rig.until(pilot, lambda: not isinstance(rig.terminal.screen, WaysOn))
+            await rig.settle(pilot)
+            assert rig.said()[0] in ("done", "mind"), rig.said()
+
+    run(main)
+    planned = [entry for entry in shop.entries() if entry.kind == "fill.planned"][-1]
+    assert planned.data["options"]["way"] == "top"
+    assert [step["action"] for step in planned.data["steps"]] == ["add", "rest", "analyse"]
 
 
 def test_a_mistyped_reading_is_corrected_by_an_entry(rig: Rig, shop: Shop) -> None:

@@ -13,6 +13,8 @@ from textual.events import Key
 from blender.record.glance import Glance, glance
 from blender.station.answer import Answer
 from blender.station.panel import PanelFill, panel_fill
+from blender.station.planning import plan
+from blender.station.wayson import ways_on
 from tui.keys import bindings
 from tui.places.panel_asks import Asks
 from tui.places.panel_manifold import OnManifold
@@ -186,6 +188,20 @@ class Panel(Place):
     def action_mend(self) -> None:
         """Correct the reading just entered."""
         self._asks.mend()
+
+    @work(group="dialog")
+    async def action_ways(self) -> None:
+        """Show the ways on from a wrong gas, and plan the one that is chosen."""
+        fill = self.fill
+        found = await self.look(ways_on, fill.fill) if fill is not None else None
+        if fill is None or found is None:
+            return
+        from tui.dialogs.wayson import WaysOn
+
+        head = f"{fill.serial}: {fill.want_text} to {fill.want_bar:.0f} bar was wanted"
+        chosen = await self.app.push_screen_wait(WaysOn(head, found))
+        if chosen is not None:
+            await self.tell(await self.perform(plan, fill.fill, chosen.options))
 
     def action_hold(self) -> None:
         """Stop part-way."""

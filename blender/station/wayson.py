@@ -1,0 +1,85 @@
+"""The ways on of a fill whose gas is not what was wanted, from the station's own gases."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from blender.errors import RefusedError
+from blender.planning.options import Options
+from blender.planning.request import PlanRequest
+from blender.planning.ways import ways
+from blender.record import read
+from blender.record.journal import Record
+from blender.record.models import CylinderRow
+from blender.station.numbers import bar
+from blender.station.planning import request_of
+from blender.station.rules import Rules
+from blender.vessel import contents_at
+
+_OPEN = ("filling", "held", "resting", "analysed", "recheck", "correcting")
+
+
+@dataclass(frozen=True, slots=True)
+class WayOn:
+    """One way on, to be chosen at the Panel.
+
+    Parameters
+    ----------
+    kind : str
+        Its name, for `Options.way`.
+    text : str
+        What to do and where it leads.
+    drains : bool
+        Whether gas is let out: only after rest and analysis.
+    options : Options
+        What plans it.
+    """
+
+    kind: str
+    text: str
+    drains: bool
+    options: Options
+
+
+def ways_on(record: Record, number: int, rules: Rules | None = None) -> list[WayOn]:
+    """Return the ways on of a fill that has gas in it, the one to be preferred first.
+
+    Parameters
+    ----------
+    record : Record
+        The open record; nothing is entered in it.
+    number : int
+        The fill.
+    rules : Rules or None
+        The station's; None for the usual ones.
+
+    Raises
+    ------
+    InputError
+        If there is no such fill.
+    RefusedError
+        If nothing was let in yet, or it is finished.
+    """
+    with record.read() as conn:
+        fill = read.fill(conn, number)
+        cylinder = read.cylinder(conn, fill.serial)
+        if fill.state not in _OPEN:
+            raise RefusedError(f"fill {number} is {fill.state}: there is nothing to put right")
+        request = request_of(conn, fill, cylinder, Options())
+    limit_bar = _limit_bar(request, cylinder, rules or Rules())
+    found = ways(replace(request, limit_bar=limit_bar))
+    limit = f"{limit_bar:.6f}bar"
+    return [
+        WayOn(way.kind, way.text, way.drains, Options(way=way.kind, limit=limit))
+        for way in found
+        if not (way.kind == "leave" and fill.state == "analysed")  # it is signed for as it is
+    ]
+
+
+def _limit_bar(request: PlanRequest, cylinder: CylinderRow, rules: Rules) -> float:
+    """Return what the wanted mix may settle at [bar]: working pressure at its reference."""
+    full = contents_at(
+        request.want.mix, bar(cylinder.wp_mbar), rules.reference_c, request.volume_m3,
+        request.ambient_bar, request.pairs,
+    )  # fmt: skip
+    return full.gauge_bar(request.settle_at_c, request.ambient_bar)
