@@ -353,7 +353,7 @@ def added_to_reach(
     guess = amount_for_pressure(gas, gauge_bar, temperature_c, volume, ambient_bar, pairs)
     high = max(guess - contents.total_mol, 0.01 * guess)
     while excess(high) < 0.0:  # a mixture may take a little more than its parts
-        high *= 1.5
+        high += 0.02 * guess
     return root(excess, 0.0, high)
 
 

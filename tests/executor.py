@@ -111,10 +111,12 @@ class World:
     asked: dict[str, Any]
     moles: Moles = (0.0, 0.0, 0.0, 0.0)
     bottles: dict[str, Bottle] = field(default_factory=dict)
+    whip_gas: Moles | None = None  # what was left in the whip at ambient pressure
 
     def __post_init__(self) -> None:
         asked = self.asked
         self.litres = litres_of(asked["cylinder"])
+        self.whip = litres_of(asked["whip"]) if "whip" in asked else 0.0
         self.ambient = float(asked.get("ambient", "1.01325bar").removesuffix("bar"))
         self.temperatures = [celsius_of(t) for t in asked.get("temperature", "20C").split(",")]
         self.settle = celsius_of(asked.get("settle_at", "20C"))
@@ -195,6 +197,9 @@ def _book(world: World, step: dict[str, Any]) -> None:
     if action == "drain":
         world.ledger = _times(world.ledger, 1.0 - step["amount_mol"] / total)
     elif action in ("add", "purge"):
+        if "whip_gas" in step:  # what was left in the whip goes in first
+            left = tuple(step["whip_gas"].values())
+            world.ledger = _plus(world.ledger, left, step["whip_gas_mol"])
         gas = world.bottles[step["supply"]].gas
         world.ledger = _plus(world.ledger, gas, step["amount_mol"])
     elif action == "flow":
@@ -241,12 +246,60 @@ def _add(world: World, step: dict[str, Any], stops: dict[Any, float]) -> None:
     _near(step["from_bar"], world.gauge(at), 1e-6, "add from")
     for here, there in zip(step["gas"].values(), bottle.gas, strict=True):
         _near(here, there, 1e-9, "gas added is not the supply's")
+    _first_in(world, step, bottle.gas)
     mol = _let_in(world, bottle.gas, step["to_bar"], at)
     _near(step["amount_mol"], mol, 1e-7 * sum(world.moles), "added")
     world.moles = _plus(world.moles, bottle.gas, mol)
-    _draw(world, step, mol)
-    if bottle.litres:
-        assert bottle.gauge(world.ambient) > world.gauge(at) - 1e-6, "gas flowed back"
+    _draw(world, step, mol + _whip_cost(world, step, bottle.gas))
+    _check_flow(world, step, bottle, at)
+
+
+def _check_flow(world: World, step: dict[str, Any], bottle: Bottle, at: float) -> None:
+    """Gas runs downhill; uphill within what the booster can do, and the compressor."""
+    stop = world.gauge(at)
+    if step["supply"] == "top" and "compressor_max" in world.asked:
+        assert stop < bar_of(world.asked["compressor_max"]) + 1e-6, "above the compressor"
+    if not bottle.litres:
+        assert "boosted" not in step
+        return
+    stands = bottle.gauge(world.ambient)
+    if not step.get("boosted"):
+        assert stands > stop - 1e-6, "gas flowed back"
+        return
+    inlet, ratio, outlet = world.asked["booster"].split("/")
+    assert stands < stop, "boosted for nothing"
+    assert stands > max(bar_of(inlet), stop / float(ratio)) - 1e-6, "below the booster's inlet"
+    assert stop < bar_of(outlet) + 1e-6, "above the booster's outlet"
+
+
+def _whip_left(world: World, gas: Moles) -> float:
+    return amount(gas, world.ambient, 20.0, world.whip)
+
+
+def _first_in(world: World, step: dict[str, Any], gas: Moles) -> None:
+    """What was left in the whip goes in first, if it is another gas."""
+    before = world.whip_gas
+    if not world.whip or before in (None, gas):
+        assert "whip_gas" not in step
+        return
+    assert before is not None
+    for here, there in zip(step["whip_gas"].values(), before, strict=True):
+        _near(here, there, 1e-9, "gas left in the whip")
+    mol = _whip_left(world, before)
+    _near(step["whip_gas_mol"], mol, 1e-9, "left in the whip")
+    world.moles = _plus(world.moles, before, mol)
+
+
+def _whip_cost(world: World, step: dict[str, Any], gas: Moles) -> float:
+    """What fills the whip at the stop; of its own gas some was in it."""
+    if not world.whip:
+        assert "whip_mol" not in step
+        return 0.0
+    own = _whip_left(world, gas) if world.whip_gas in (None, gas) else 0.0
+    mol = amount(gas, step["to_bar"] + world.ambient, 20.0, world.whip) - own
+    _near(step.get("whip_mol", 0.0), mol, 1e-7, "vented from the whip")
+    world.whip_gas = gas
+    return mol
 
 
 def _draw(world: World, step: dict[str, Any], mol: float) -> None:
@@ -286,7 +339,7 @@ def _purge(world: World, step: dict[str, Any], _stops: dict[Any, float]) -> None
     fractions = tuple(n / sum(mixed) for n in mixed)
     left = amount(fractions, step["from_bar"] + world.ambient, at, world.litres)
     world.moles = _times(fractions, left)
-    _draw(world, step, mol)
+    _draw(world, step, mol + _whip_cost(world, step, gas))
 
 
 def _rest(world: World, step: dict[str, Any], _stops: dict[Any, float]) -> None:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import partial
 
 from blender.errors import InputError, ModelRangeError, NoFillError
 from blender.planning.alternatives import shown, with_want
+from blender.planning.asked_order import with_cost
+from blender.planning.banked import plan_banked
 from blender.planning.continuous_flow import plan_continuous_flow
+from blender.planning.mass import plan_mass, weighed
 from blender.planning.oxygen import plan_oxygen
 from blender.planning.partial_pressure import plan_partial_pressure
 from blender.planning.recipe import Caution, Plan, Step
@@ -33,6 +35,8 @@ __all__ = [
 METHODS: dict[str, Callable[[PlanRequest], Plan]] = {
     "partial-pressure": plan_partial_pressure,
     "continuous-flow": plan_continuous_flow,
+    "banked": plan_banked,
+    "mass": plan_mass,
 }
 
 
@@ -72,16 +76,15 @@ def plan(request: PlanRequest) -> Plan:
     """
     planner = METHODS.get(request.method)
     if planner is None:
-        raise InputError(
-            "--method", repr(request.method), f"methods so far are {', '.join(METHODS)}"
-        )
+        raise InputError("--method", repr(request.method), f"the methods are {', '.join(METHODS)}")
     if request.want.oxygen_only and request.method == "partial-pressure":
         planner = plan_oxygen
     if request.way:
-        planner = partial(one_way, kind=request.way)
+        planner = _one_way
     try:
         _check_limit(request, planner)
-        return planner(request)
+        found = planner(request)
+        return with_cost(found, planner) if request.draw else found
     except ModelRangeError as outside:
         raise ModelRangeError(
             "--want",
@@ -89,6 +92,11 @@ def plan(request: PlanRequest) -> Plan:
             "every stop must stay within 500 bar absolute and 230 to 500 K, the range of the "
             "equation of state; ask for less pressure or cooler stops",
         ) from outside
+
+
+def _one_way(request: PlanRequest) -> Plan:
+    made = one_way(request, request.way)
+    return weighed(made) if request.method == "mass" else made
 
 
 def _check_limit(request: PlanRequest, planner: Callable[[PlanRequest], Plan]) -> None:

@@ -45,6 +45,8 @@ def cautions(
         *_helium_pairs(request, steps, result),
         *_flow(request, steps),
         *_bleed(steps),
+        *_whip(request, steps),
+        *_booster(steps),
     )
 
 
@@ -125,6 +127,28 @@ def _bleed(steps: Sequence[Step]) -> Iterator[Caution]:
             "mixed-bleed",
             "drain only gas that has mixed: if the cylinder was filled lately, let it rest and "
             "analyse it first, for what leaves may be one layer alone",
+        )
+
+
+def _whip(request: PlanRequest, steps: Sequence[Step]) -> Iterator[Caution]:
+    vented_mol = sum(step.whip_mol or 0.0 for step in steps)
+    if vented_mol:
+        yield Caution(
+            "whip",
+            f"the whip of {request.whip_m3 * 1000.0:g} L is vented at every change, slowly and "
+            f"into the open: {vented_mol:.2f} mol in all do not go into the cylinder; it must be "
+            "clean for oxygen if oxygen goes through it",
+        )
+
+
+def _booster(steps: Sequence[Step]) -> Iterator[Caution]:
+    pressed = [step for step in steps if step.boosted]
+    if pressed:
+        names = ", ".join(dict.fromkeys(step.supply or "" for step in pressed))
+        yield Caution(
+            "booster",
+            f"{names}: let it flow over by itself first, then the booster; it heats what it "
+            "presses, so run it slowly, and for oxygen only one that is made and clean for it",
         )
 
 

@@ -12,7 +12,7 @@ from typing import Any
 
 from blender.errors import InputError, NoFillError
 from blender.gas import Mix
-from blender.planning.alternatives import bank_alternatives, shown
+from blender.planning.alternatives import shown
 from blender.planning.blend import Blend, Goal, Start, best_blends, start
 from blender.planning.draw import ShortageError
 from blender.planning.oxygen import oxygen_of
@@ -22,6 +22,7 @@ from blender.planning.recipe import Plan
 from blender.planning.rehearsal import Rehearsal, stop_temperatures
 from blender.planning.request import PlanRequest
 from blender.planning.solve import NOTHING
+from blender.planning.weak_bank import what_helps
 from blender.units import bar_to_pa, c_to_k
 from blender.vessel import Contents
 
@@ -54,7 +55,7 @@ def plan_continuous_flow(request: PlanRequest) -> Plan:
     try:
         return attempt(request)
     except ShortageError as short:
-        found = bank_alternatives(request, attempt)
+        found = what_helps(request, attempt, short)
         raise NoFillError(short.text, code=short.code, alternatives=found) from None
 
 
@@ -180,8 +181,9 @@ def _carried_out(begin: Start, blend: Blend, oxygen: Mix) -> Plan:
     rehearsal = Rehearsal(request, begin.residual)
     if blend.kept < 1.0 - NOTHING:
         rehearsal.drain(blend.kept, request.first_temperature_c)
-    for (gas, amount_mol), stop_c in zip(helium, stops_c, strict=False):
-        rehearsal.add(gas, amount_mol, stop_c)
+    last = len(helium) - 1
+    for place, ((gas, amount_mol), stop_c) in enumerate(zip(helium, stops_c, strict=False)):
+        rehearsal.add(gas, amount_mol, stop_c, more=place < last)
     if flows:
         oxygen_mol, top_mol = _shares(blend, oxygen, request.top)
         rehearsal.flow(

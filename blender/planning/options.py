@@ -7,8 +7,11 @@ from dataclasses import dataclass, fields
 
 from blender.gas import parse_gas
 from blender.humidity import parse_air_state
+from blender.planning.booster import parse_booster
+from blender.planning.mass import parse_scale
 from blender.planning.request import ROLES, GasAt, PlanRequest
 from blender.planning.supplies import DEFAULT_SUPPLIES, check_argon, parse_supply
+from blender.planning.whip import parse_whip
 from blender.units import (
     parse_ambient,
     parse_flow,
@@ -25,7 +28,7 @@ class Options:
     Parameters
     ----------
     method : str
-        ``partial-pressure`` or ``continuous-flow``.
+        ``partial-pressure``, ``continuous-flow``, ``banked`` or ``mass``.
     supply : tuple of str
         Supplies; none means unlimited oxygen and helium.
     top : str
@@ -34,6 +37,10 @@ class Options:
         See `PlanRequest`; with their units.
     oxygen_minimum, purge_to, order, way : str
         As above.
+    draw, whip, booster, compressor_max : str
+        As above: ``b3,b1``, ``0.15L``, ``15bar/30/250bar``, ``232bar``.
+    oxygen_line, scale : str
+        As above: ``40%``, ``5g``.
 
     Examples
     --------
@@ -57,6 +64,12 @@ class Options:
     purge_to: str = "10bar"
     order: str | None = None
     way: str | None = None
+    draw: str | None = None
+    whip: str | None = None
+    booster: str | None = None
+    compressor_max: str | None = None
+    oxygen_line: str | None = None
+    scale: str | None = None
 
     def request(self, volume_m3: float, have: GasAt, want: GasAt) -> PlanRequest:
         """Return the request these options make.
@@ -91,6 +104,12 @@ class Options:
             oxygen_minimum=_fraction(self.oxygen_minimum, "--oxygen-minimum"),
             purge_to_bar=parse_gauge_pressure(self.purge_to, "--purge-to"),
             way=(self.way or "").strip(),
+            draw=() if self.draw is None else tuple(_words(self.draw)),
+            whip_m3=0.0 if self.whip is None else parse_whip(self.whip, "--whip"),
+            booster=None if self.booster is None else parse_booster(self.booster, "--booster"),
+            compressor_max_bar=_maybe_pressure(self.compressor_max, "--compressor-max"),
+            oxygen_line=_maybe_fraction(self.oxygen_line, "--oxygen-line"),
+            scale_g=None if self.scale is None else parse_scale(self.scale, "--scale"),
         )
 
     def typed(self) -> dict[str, str | list[str]]:
@@ -115,8 +134,8 @@ def _words(typed: str) -> list[str]:
     return [word.strip() for word in typed.split(",")]
 
 
-def _maybe_pressure(typed: str | None) -> float | None:
-    return None if typed is None else parse_gauge_pressure(typed, "--limit")
+def _maybe_pressure(typed: str | None, field: str = "--limit") -> float | None:
+    return None if typed is None else parse_gauge_pressure(typed, field)
 
 
 def _maybe_fraction(typed: str | None, field: str) -> float | None:

@@ -19,6 +19,7 @@ from blender.planning.recipe import Plan
 from blender.planning.rehearsal import Rehearsal, stop_temperatures
 from blender.planning.request import PlanRequest
 from blender.planning.solve import NOTHING, Amounts, Mixing
+from blender.planning.weak_bank import what_would_do
 
 MOST_PURGES = 12
 # Aiming this far above the minimum keeps rounding from falling below it.
@@ -46,17 +47,41 @@ def plan_oxygen(request: PlanRequest) -> Plan:
         If the supply is not pure enough, or its bottles do not hold enough.
     """
     try:
-        if straight(request).result.mix.o2 >= request.oxygen_minimum:
-            return with_purges(request, 0)
-        for purges in range(1, MOST_PURGES + 1):
-            plan = with_purges(request, purges)
-            if plan.result.o2 >= request.oxygen_minimum:
-                return plan
-            if oxygen_of(request).o2 < request.oxygen_minimum:
-                break
+        return attempt(request)
     except ShortageError as short:
         found = highest_pressure(request, partial(with_purges, purges=0))
+        found += what_would_do(request, attempt, short)
         raise NoFillError(short.text, code=short.code, alternatives=found) from None
+
+
+def attempt(request: PlanRequest) -> Plan:
+    """Plan without looking for alternatives to a short bank.
+
+    Parameters
+    ----------
+    request : PlanRequest
+        What was asked.
+
+    Returns
+    -------
+    Plan
+        As of the function above.
+
+    Raises
+    ------
+    ShortageError
+        If the bottles do not hold enough.
+    NoFillError
+        If the supply is not pure enough.
+    """
+    if straight(request).result.mix.o2 >= request.oxygen_minimum:
+        return with_purges(request, 0)
+    for purges in range(1, MOST_PURGES + 1):
+        plan = with_purges(request, purges)
+        if plan.result.o2 >= request.oxygen_minimum:
+            return plan
+        if oxygen_of(request).o2 < request.oxygen_minimum:
+            break
     gas = oxygen_of(request)
     raise NoFillError(
         f"oxygen of at least {request.oxygen_minimum:.3%} cannot be reached with a supply of "

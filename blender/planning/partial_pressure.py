@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from blender.errors import NoFillError
 from blender.gas import Mix
-from blender.planning.alternatives import bank_alternatives, shown
+from blender.planning.alternatives import shown
 from blender.planning.blend import Blend, Goal, Start, best_blends, start
 from blender.planning.draw import ShortageError
 from blender.planning.oxygen import purged_alternatives
@@ -16,6 +16,7 @@ from blender.planning.rehearsal import Rehearsal, stop_temperatures
 from blender.planning.request import PlanRequest
 from blender.planning.solve import NOTHING
 from blender.planning.supplies import TOP_NAME, plain_name
+from blender.planning.weak_bank import what_helps
 
 # A request missed by more than this, only because of residual or purity, is not planned.
 MOST_OFF = 0.005
@@ -44,7 +45,7 @@ def plan_partial_pressure(request: PlanRequest) -> Plan:
     try:
         return attempt(request)
     except ShortageError as short:
-        found = bank_alternatives(request, attempt)
+        found = what_helps(request, attempt, short)
         raise NoFillError(short.text, code=short.code, alternatives=found) from None
 
 
@@ -104,7 +105,7 @@ def gases_in_order(request: PlanRequest) -> tuple[Mix, ...]:
         return role, _lowest_bar(request, gas), -gas.o2
 
     gases = dict.fromkeys((*(supply.gas for supply in request.supplies), request.top))
-    return tuple(sorted(gases, key=rank))
+    return tuple(sorted(filter(request.lets_in, gases), key=rank))
 
 
 def _lowest_bar(request: PlanRequest, gas: Mix) -> float:
@@ -178,6 +179,7 @@ def carried_out(begin: Start, blend: Blend) -> Plan:
     rehearsal = Rehearsal(request, begin.residual)
     if blend.kept < 1.0 - NOTHING:
         rehearsal.drain(blend.kept, request.first_temperature_c)
-    for (gas, amount_mol), stop_c in zip(blend.added, stops_c, strict=True):
-        rehearsal.add(gas, amount_mol, stop_c)
+    last = len(blend.added) - 1
+    for place, ((gas, amount_mol), stop_c) in enumerate(zip(blend.added, stops_c, strict=True)):
+        rehearsal.add(gas, amount_mol, stop_c, more=place < last)
     return rehearsal.finished()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import asdict, dataclass, fields
 from typing import Any
 
 from blender.gas import Mix
@@ -35,6 +35,18 @@ class Step:
         Oxygen fraction delivered, dry, and as a true meter reads it in the damp stream [1].
     oxygen_l_min, minutes : float or None
         Oxygen to inject, counted as the delivery is [L/min], and for how long [min].
+    boosted : bool or None
+        True if the supply ends below the cylinder's pressure: it takes the booster.
+    whip_mol : float or None
+        What the supply gives beyond `amount_mol`: it fills the whip and does not go in [mol].
+    whip_gas : Mix or None
+        Another gas left in the whip, which goes in first; `amount_mol` and `gas` do not count it.
+    whip_gas_mol : float or None
+        Its amount [mol].
+    scale_g : float or None
+        What the scale shows after the step: its gain since the start, by mass [g].
+    scale_vented_g : float or None
+        The same after a purge was vented; `scale_g` is then before [g].
     """
 
     action: str
@@ -52,6 +64,12 @@ class Step:
     intake_reading: float | None = None
     oxygen_l_min: float | None = None
     minutes: float | None = None
+    boosted: bool | None = None
+    whip_mol: float | None = None
+    whip_gas: Mix | None = None
+    whip_gas_mol: float | None = None
+    scale_g: float | None = None
+    scale_vented_g: float | None = None
 
     def as_dict(self) -> dict[str, Any]:
         """The step JSON-ready, without the keys that do not apply."""
@@ -79,6 +97,27 @@ class Caution:
 
 
 @dataclass(frozen=True, slots=True)
+class Scale:
+    """What the steps of a scale do to a mix.
+
+    Parameters
+    ----------
+    resolution_g : float
+        The smallest step it shows [g].
+    o2_uncertainty, he_uncertainty : float
+        What the steps cost, expanded with k = 2 [1].
+    o2, he : float
+        The mix when the scale shows exactly its rounded readings [1].
+    """
+
+    resolution_g: float
+    o2_uncertainty: float
+    he_uncertainty: float
+    o2: float
+    he: float
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """How to come from what is in the cylinder to what is wanted.
 
@@ -96,6 +135,8 @@ class Plan:
         What must be known.
     alternatives : tuple of dict
         Other ways, JSON-ready.
+    scale : Scale or None
+        What the scale's steps do, for a fill by mass.
     """
 
     request: PlanRequest
@@ -104,6 +145,7 @@ class Plan:
     pressure_bar: float
     warnings: tuple[Caution, ...] = ()
     alternatives: tuple[dict[str, Any], ...] = ()
+    scale: Scale | None = None
 
     def result_dict(self) -> dict[str, Any]:
         """The result JSON-ready; uncertainties not yet computed are null."""
@@ -125,4 +167,5 @@ class Plan:
             "result": self.result_dict(),
             "warnings": [caution.as_dict() for caution in self.warnings],
             "alternatives": list(self.alternatives),
+            **({"scale": asdict(self.scale)} if self.scale else {}),
         }

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from typing import Any
 
 from blender.errors import InputError
 from blender.gas import Mix
+from blender.planning.cascade import Offer
 from blender.planning.cautions import cautions
-from blender.planning.draw import Bank, Draw, shortage
+from blender.planning.draw import Bank, Draw, above_compressor, shortage
 from blender.planning.recipe import Plan, Step
 from blender.planning.request import PlanRequest
 from blender.planning.solve import NOTHING
-from blender.planning.supplies import TOP_NAME, Supply, plain_name
+from blender.planning.supplies import TOP_NAME, Supply
 from blender.vessel import Contents, added_to_reach, amount_for_pressure
 
 _NO_GAS = (0.0, 0.0, 0.0, 0.0)
+_ROUNDING_BAR = 1e-9
 
 
 class Rehearsal:
@@ -33,7 +36,7 @@ class Rehearsal:
         self.contents = contents
         self.steps: list[Step] = []
         everything = (*request.supplies, Supply(TOP_NAME, request.top))
-        self.bank = Bank(everything, request.ambient_bar, request.pairs)
+        self.bank = Bank(everything, request.ambient_bar, request.pairs, request.equipment)
 
     def gauge_bar(self, temperature_c: float) -> float:
         """Return what the gauge shows now [bar] with the gas at a temperature [degC]."""
@@ -68,7 +71,7 @@ class Rehearsal:
             request, steps, result, pressure_bar, cautions(request, steps, result, pressure_bar)
         )
 
-    def add(self, gas: Mix, amount_mol: float, temperature_c: float) -> None:
+    def add(self, gas: Mix, amount_mol: float, temperature_c: float, *, more: bool = False) -> None:
         """Let in an amount of a gas, bottle by bottle.
 
         Parameters
@@ -79,22 +82,36 @@ class Rehearsal:
             Its amount [mol].
         temperature_c : float
             Temperature of the gas in the cylinder at the stop [degC].
+        more : bool
+            Whether another gas follows: what is left in the whip then goes in with it.
 
         Raises
         ------
         ShortageError
             If the bottles cannot give it.
         """
+        whip = self.bank.whip
+        later_mol = whip.left(gas) if more else 0.0
+        if later_mol < amount_mol:
+            amount_mol -= later_mol
 
-        def available(name: str, left_mol: float) -> float:
-            return self.bank.available(name, self.contents, gas, left_mol, temperature_c)
+        def available(name: str, left_mol: float) -> Offer:
+            entered = self._with_first(whip.first_in(gas))
+            return self.bank.available(name, entered, gas, left_mol, temperature_c)
 
-        def let_in(draw: Draw) -> None:
-            from_bar = self.gauge_bar(temperature_c)
-            self.contents = self.contents.with_gas(gas, draw.amount_mol)
-            self._note("add", self._of(gas, draw.amount_mol), from_bar, temperature_c, draw)
+        def let_in(name: str, offer: Offer) -> None:
+            from_bar, first = self.gauge_bar(temperature_c), whip.first_in(gas)
+            self.contents = self._with_first(first).with_gas(gas, offer.amount_mol)
+            beyond_mol = self.bank.beyond(gas, self.gauge_bar(temperature_c))
+            draw = self.bank.take(name, offer.amount_mol, beyond_mol)
+            whip.changed(gas)
+            extra = _equipment_used(offer, beyond_mol, first)
+            moved = self._of(gas, offer.amount_mol)
+            self._note("add", moved, from_bar, temperature_c, draw, extra)
 
-        self._draw(gas, amount_mol, available, let_in)
+        entered = self._with_first(whip.first_in(gas))
+        names = self.bank.opened(gas, entered, amount_mol, temperature_c)
+        self._draw(gas, amount_mol, temperature_c, names, available, let_in)
 
     def flow(
         self,
@@ -116,7 +133,8 @@ class Rehearsal:
         """
         oxygen_mol, top_mol = oxygen[1], top[1]
 
-        def let_in(draw: Draw) -> None:
+        def let_in(name: str, offer: Offer) -> None:
+            draw = self.bank.take(name, offer.amount_mol)
             share = draw.amount_mol / oxygen_mol if oxygen_mol else 1.0
             from_bar = self.gauge_bar(temperature_c)
             delivered = self._of(oxygen[0], share * oxygen_mol).with_gas(top[0], share * top_mol)
@@ -124,10 +142,15 @@ class Rehearsal:
             extra = figures(share * oxygen_mol, share * top_mol)
             self._note("flow", delivered, from_bar, temperature_c, draw, extra)
 
+        def available(name: str, left_mol: float) -> Offer:
+            return Offer(self.bank.injectable(name, left_mol))
+
         if oxygen_mol > 0.0:
-            self._draw(oxygen[0], oxygen_mol, self.bank.injectable, let_in)
+            names = self.bank.sources(oxygen[0])
+            self._draw(oxygen[0], oxygen_mol, temperature_c, names, available, let_in)
         else:
-            let_in(Draw(TOP_NAME, top_mol))
+            let_in(TOP_NAME, Offer(top_mol))
+        self._check_compressor(top[0], self.gauge_bar(temperature_c), temperature_c)
 
     def purge(self, gas: Mix, to_bar: float, temperature_c: float) -> None:
         """Let gas in to a gauge pressure, let it mix, vent to where it was.
@@ -150,36 +173,55 @@ class Rehearsal:
         ambient = self.request.ambient_bar
         amount = added_to_reach(self.contents, gas, to_bar, temperature_c, ambient)
         for name in self.bank.sources(gas):
-            if self.bank.available(name, self.contents, gas, amount, temperature_c) >= amount:
-                draw = self.bank.take(name, amount)
+            offer = self.bank.available(name, self.contents, gas, amount, temperature_c)
+            if offer.amount_mol >= amount:
+                beyond_mol = self.bank.beyond(gas, to_bar)
+                draw = self.bank.take(name, amount, beyond_mol)
+                self.bank.whip.changed(gas)
                 break
         else:
-            raise shortage(plain_name(gas), amount, self.bank.standing(gas))
+            raise shortage(gas, amount, self.bank.standing(gas))
         mixed = self.contents.with_gas(gas, amount)
         volume, pairs = mixed.volume_m3, mixed.pairs
         left = amount_for_pressure(mixed.mix, from_bar, temperature_c, volume, ambient, pairs)
         self.contents = mixed.kept(left / mixed.total_mol)
-        step_gas = self._of(gas, amount)
-        self._note("purge", step_gas, from_bar, temperature_c, draw, to_bar=to_bar)
+        step_gas, extra = self._of(gas, amount), _equipment_used(offer, beyond_mol, None)
+        self._note("purge", step_gas, from_bar, temperature_c, draw, extra, to_bar=to_bar)
 
     def _draw(
         self,
         gas: Mix,
         amount_mol: float,
-        available: Callable[[str, float], float],
-        let_in: Callable[[Draw], None],
+        temperature_c: float,
+        names: Sequence[str],
+        available: Callable[[str, float], Offer],
+        let_in: Callable[[str, Offer], None],
     ) -> None:
         """Take an amount from the supplies of a gas, and let in what each gives."""
         left_mol, nothing = amount_mol, NOTHING * amount_mol
-        for name in self.bank.sources(gas):
-            given_mol = available(name, left_mol)
-            if given_mol <= nothing:
+        for name in names:
+            offer = available(name, left_mol)
+            if offer.amount_mol <= nothing:
                 continue
-            let_in(self.bank.take(name, given_mol))
-            left_mol -= given_mol
+            let_in(name, offer)
+            left_mol -= offer.amount_mol
             if left_mol <= nothing:
                 return
-        raise shortage(plain_name(gas), left_mol, self.bank.standing(gas))
+        if TOP_NAME in names:
+            stop = self.contents.with_gas(gas, left_mol)
+            stop_bar = stop.gauge_bar(temperature_c, self.request.ambient_bar)
+            self._check_compressor(gas, stop_bar, temperature_c)
+        raise shortage(gas, left_mol, self.bank.standing(gas))
+
+    def _check_compressor(self, gas: Mix, stop_bar: float, temperature_c: float) -> None:
+        """Refuse a stop above what the compressor reaches."""
+        most_bar = self.request.compressor_max_bar
+        if most_bar is not None and stop_bar > most_bar + _ROUNDING_BAR:
+            raise above_compressor(gas, stop_bar, temperature_c, most_bar)
+
+    def _with_first(self, first: tuple[Mix, float] | None) -> Contents:
+        """Return what the cylinder holds with what was left in the whip."""
+        return self.contents.with_gas(*first) if first else self.contents
 
     def _of(self, gas: Mix, amount_mol: float) -> Contents:
         return Contents(_NO_GAS, self.contents.volume_m3).with_gas(gas, amount_mol)
@@ -191,7 +233,7 @@ class Rehearsal:
         from_bar: float,
         temperature_c: float,
         draw: Draw | None = None,
-        extra: dict[str, float] | None = None,
+        extra: dict[str, Any] | None = None,
         to_bar: float | None = None,
     ) -> None:
         self.steps.append(
@@ -210,6 +252,18 @@ class Rehearsal:
                 **(extra or {}),
             )
         )
+
+
+def _equipment_used(
+    offer: Offer, beyond_mol: float, first: tuple[Mix, float] | None
+) -> dict[str, Any]:
+    """Return what a step says of booster and whip; what is not there is left out."""
+    used: dict[str, Any] = {"boosted": True} if offer.boosted else {}
+    if beyond_mol:
+        used["whip_mol"] = beyond_mol
+    if first:
+        used["whip_gas"], used["whip_gas_mol"] = first
+    return used
 
 
 def stop_temperatures(request: PlanRequest, count: int) -> tuple[float, ...]:

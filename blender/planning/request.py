@@ -8,12 +8,18 @@ from typing import Any
 from blender.errors import InputError
 from blender.gas import AIR, Mix, parse_gas
 from blender.humidity import AirState
+from blender.planning.booster import Booster
+from blender.planning.draw import Equipment
 from blender.planning.supplies import DEFAULT_SUPPLIES, TOP_NAME, Supply, check_argon, check_names
 from blender.realgas import PAIR_SETS, PUBLISHED
 from blender.units import parse_gauge_pressure, parse_temperature
 from blender.vessel import STANDARD_AMBIENT_BAR, Contents, contents_at
 
 ROLES = ("helium", "oxygen", TOP_NAME)
+# Nothing richer goes into a banked fill, if the request does not say otherwise.  Lines for oxygen
+# service in print lie between 22 and 40 % (29 CFR 1910.430, 46 CFR 197.326: over 40 %).
+OXYGEN_LINE = 0.40
+_ROUNDING = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +134,7 @@ class PlanRequest:
     have, want : GasAt
         What is in the cylinder, and what shall be.
     method : str
-        ``partial-pressure`` or ``continuous-flow``.
+        ``partial-pressure``, ``continuous-flow``, ``banked`` or ``mass``.
     supplies : tuple of Supply
         What can be let in besides `top`.
     top : Mix
@@ -158,6 +164,18 @@ class PlanRequest:
         Name of the set of pair parameters of the equation of state.
     way : str
         Which way on from a gas that is not what was wanted, see `ways`; empty for the usual.
+    draw : tuple of str
+        Supplies in the order in which to open them; of their gases no others are opened.
+    whip_m3 : float
+        Dead volume of the whip, see `whip` [m3].
+    booster : Booster or None
+        The booster, if there is one.
+    compressor_max_bar : float or None
+        Highest gauge pressure the top gas is compressed to [bar].
+    oxygen_line : float or None
+        Richest gas that goes into a banked fill [1]; None is `OXYGEN_LINE`.
+    scale_g : float or None
+        Smallest step the scale shows [g], for a fill by mass; None if nobody said.
 
     Examples
     --------
@@ -187,6 +205,12 @@ class PlanRequest:
     oxygen_minimum: float = 0.99
     pairs: str = PUBLISHED
     way: str = ""
+    draw: tuple[str, ...] = ()
+    whip_m3: float = 0.0
+    booster: Booster | None = None
+    compressor_max_bar: float | None = None
+    oxygen_line: float | None = None
+    scale_g: float | None = None
 
     def __post_init__(self) -> None:
         """Refuse what cannot be planned with at all."""
@@ -201,11 +225,40 @@ class PlanRequest:
             raise InputError("--temperature", "nothing", "give one for all stops or one per gas")
         if not 0.0 < self.purge_to_bar <= 50.0:
             raise InputError("--purge-to", f"{self.purge_to_bar:g} bar", "a purge goes to 0-50 bar")
+        self._check_method_options()
+
+    def _check_method_options(self) -> None:
+        """Refuse an option of another method, and a banked fill topped with rich gas."""
+        if self.oxygen_line is not None and self.method != "banked":
+            given = f"{self.oxygen_line:g} with --method {self.method}"
+            raise InputError("--oxygen-line", given, "it belongs to --method banked")
+        if self.scale_g is not None and self.method != "mass":
+            given = f"{self.scale_g:g} g with --method {self.method}"
+            raise InputError("--scale", given, "it belongs to --method mass")
+        if not self.lets_in(self.top):
+            allowed = f"a banked fill handles nothing above {self.richest_o2:.1%} O2"
+            raise InputError("--top", f"{self.top.o2:.1%} O2", allowed)
+
+    @property
+    def richest_o2(self) -> float:
+        """Largest oxygen fraction that may go in by this method [1]."""
+        if self.method != "banked":
+            return 1.0
+        return OXYGEN_LINE if self.oxygen_line is None else self.oxygen_line
+
+    def lets_in(self, gas: Mix) -> bool:
+        """Tell whether a gas may go in by this method."""
+        return gas.o2 <= self.richest_o2 + _ROUNDING
 
     @property
     def first_temperature_c(self) -> float:
         """Temperature of the gas before anything is let in [degC]."""
         return self.temperatures_c[0]
+
+    @property
+    def equipment(self) -> Equipment:
+        """What stands between the supplies and the cylinder."""
+        return Equipment(self.draw, self.whip_m3, self.booster, self.compressor_max_bar)
 
     def residual(self) -> Contents:
         """Return what is in the cylinder, at the temperature of its reading."""
@@ -242,6 +295,12 @@ class PlanRequest:
             "limit_bar": self.limit_bar,
             "rated_intake": self.rated_intake,
             "delivery_l_min": self.delivery_l_min,
+            "draw": list(self.draw) or None,
+            "whip_l": self.whip_m3 * 1000.0 or None,
+            "booster": self.booster.as_dict() if self.booster else None,
+            "compressor_max_bar": self.compressor_max_bar,
+            "oxygen_line": self.richest_o2 if self.method == "banked" else None,
+            "scale_g": self.scale_g,
         }
         described |= {key: value for key, value in optional.items() if value is not None}
         if self.way:

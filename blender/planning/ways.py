@@ -94,7 +94,8 @@ def ways(request: PlanRequest) -> tuple[Way, ...]:
     found: list[Way] = []
     for kind in _MAKERS:
         way = _tried(kind, request)
-        if way is not None and all(_differs(way, other) for other in found):
+        is_new = way is not None and all(_differs(way, other) for other in found)
+        if way is not None and (is_new or kind == "leave"):
             found.append(way)
     return tuple(sorted(found, key=_rank))
 

@@ -61,8 +61,10 @@ def test_unlimited_supply():
         ("want", "230bar:argon", "want"),
         ("want", "230bar:helium", "want"),
         ("want", "600bar:EAN32", "want"),
-        ("method", "banked", "method"),
-        ("method", "mass", "method"),
+        ("method", "by-guess", "method"),
+        ("method", "", "method"),
+        ("oxygen_line", "40%", "oxygen-line"),
+        ("scale", "5g", "scale"),
         ("supply", ["o1"], "supply"),
         ("supply", ["o1=oxygen@180bar"], "supply"),
         ("supply", ["top=oxygen"], "supply"),
@@ -89,9 +91,9 @@ def test_bad_input_names_its_option(option, value, named):
     assert caught.value.exit_code == 2
 
 
-def test_methods_not_there_yet_are_told_apart():
+def test_an_unknown_method_is_told_which_there_are():
     with pytest.raises(InputError) as caught:
-        answer(**PLAIN, method="banked")
+        answer(**PLAIN, method="by-guess")
     assert all(name in caught.value.allowed for name in METHODS)
 
 

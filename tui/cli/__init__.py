@@ -13,6 +13,9 @@ VERSION = "0.1.0"
 _COMMANDS = {
     "plan": "gas",
     "ways": "gas",
+    "row": "row",
+    "whatif": "topping",
+    "transfer": "topping",
     "depth": "gas",
     "best": "gas",
     "analyse": "gas",

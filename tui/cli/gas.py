@@ -18,7 +18,7 @@ _PLANNING = (
         default="partial-pressure",
         show_default=True,
         metavar="METHOD",
-        help="partial-pressure or continuous-flow.",
+        help="partial-pressure, continuous-flow, banked or mass.",
     ),
     click.option(
         "--supply",
@@ -51,6 +51,12 @@ _PLANNING = (
         show_default=True,
     ),
     option("--order", "helium,oxygen,top", "The order in which gases are let in."),
+    option("--draw", "b3,b1", "Open these supplies, in this order; else the lowest bottle first."),
+    option("--whip", "0.15L", "The whip's dead volume: vented at every change."),
+    option("--booster", "15bar/30/250bar", "Lowest inlet, ratio and highest outlet of a booster."),
+    option("--compressor-max", "232bar", "Highest gauge pressure of the top gas."),
+    option("--oxygen-line", "40%", "Richest gas that goes in (banked); else 40%."),
+    option("--scale", "5g", "Smallest step the scale shows (mass)."),
     option("--way", "top", "A way on from a gas that is not what was wanted; see `ways`."),
 )
 

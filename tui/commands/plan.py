@@ -10,7 +10,7 @@ from blender.gas import Mix
 from blender.planning import parse_gas_at, parse_want, plan
 from blender.planning.options import Options
 from blender.planning.supplies import plain_name
-from blender.units import bar_to_psi, c_to_f, parse_size
+from blender.units import KG_PER_LB, bar_to_psi, c_to_f, parse_size
 
 
 def answer(cylinder: str, have: str, want: str, **options: Any) -> dict[str, Any]:
@@ -35,8 +35,8 @@ def lines(found: dict[str, Any]) -> list[str]:
     face = _Face(" ".join(typed.values()))
     want = found["request"]["want"]
     written = [
-        f"To {face.pressure(want['pressure_bar'])} of {_name(want['gas'])} by {found['method']}, "
-        f"settled at {face.temperature(found['request']['settle_at_c'])}."
+        f"To {face.pressure(want['pressure_bar'])} of {_name(want['gas'])} by "
+        f"{_by(found['method'])}, settled at {face.temperature(found['request']['settle_at_c'])}."
     ]
     for number, step in enumerate(found["steps"], start=1):
         written += [f"{number}. {_WRITERS[step['action']](step, face)}"]
@@ -57,6 +57,10 @@ CAUTION = (
 )
 
 
+def _by(method: str) -> str:
+    return "banked mixes" if method == "banked" else method
+
+
 class _Face:
     """Shows pressures and temperatures in the units that were typed."""
 
@@ -74,6 +78,11 @@ class _Face:
         psi = f" ({math.floor(bar_to_psi(bar) + 1e-6)} psi)" if self._shows_psi else ""
         return f"{math.floor(bar * 10.0 + 1e-6) / 10.0:.1f} bar{psi}"
 
+    def mass(self, grams: float) -> str:
+        """Return a mass, in pounds as well if psi was typed."""
+        pounds = f" ({grams / KG_PER_LB / 1000.0:.3f} lb)" if self._shows_psi else ""
+        return f"{grams:.2f}".rstrip("0").rstrip(".") + f" g{pounds}"
+
     def temperature(self, celsius: float) -> str:
         """Return a temperature."""
         return f"{c_to_f(celsius):.0f} degF" if self._shows_f else f"{celsius:.0f} degC"
@@ -90,11 +99,21 @@ def _holds(holds: dict[str, float]) -> str:
 
 def _drain(step: dict[str, Any], face: _Face) -> str:
     return (
-        f"Drain slowly, outdoors or to a vent line, to {face.pressure_down(step['to_bar'])} at "
+        f"Drain slowly, outdoors or to a vent line, {_until_scale(step, face)}to "
+        f"{face.pressure_down(step['to_bar'])} at "
         f"{face.temperature(step['temperature_c'])} (rounded down; exactly {step['to_bar']:.3f} "
-        "bar). The gas cools and the gauge rises again: read it after the rest and plan the rest "
-        "of the fill from that reading."
+        f"bar). The gas cools and the gauge rises again{_after_drain(step)}."
     )
+
+
+def _until_scale(step: dict[str, Any], face: _Face) -> str:
+    return f"until the scale shows {face.mass(step['scale_g'])}, " if "scale_g" in step else ""
+
+
+def _after_drain(step: dict[str, Any]) -> str:
+    if "scale_g" in step:
+        return ", the scale's reading stays: that one counts"
+    return ": read it after the rest and plan the rest of the fill from that reading"
 
 
 def _rest(step: dict[str, Any], face: _Face) -> str:
@@ -111,16 +130,28 @@ def _add(step: dict[str, Any], face: _Face) -> str:
             f"; {step['supply']} goes from {face.pressure(step['supply_from_bar'])} to "
             f"{face.pressure(step['supply_to_bar'])}"
         )
+    by = " with the booster" if step.get("boosted") else ""
+    if "scale_g" in step:
+        return (
+            f"Add {_name(step['gas'])} from {step['supply']}{by} until the scale shows "
+            f"{face.mass(step['scale_g'])} ({face.mass(step['mass_g'])} of this gas); cross-check: "
+            f"the gauge at {face.pressure(step['to_bar'])} if the gas is at "
+            f"{face.temperature(step['temperature_c'])}{bottle}."
+        )
     return (
-        f"Add {_name(step['gas'])} from {step['supply']} to {face.pressure(step['to_bar'])} at "
+        f"Add {_name(step['gas'])} from {step['supply']}{by} to {face.pressure(step['to_bar'])} at "
         f"{face.temperature(step['temperature_c'])} ({step['mass_g']:.0f} g){bottle}."
     )
 
 
 def _purge(step: dict[str, Any], face: _Face) -> str:
+    shown = vented = ""
+    if "scale_g" in step:
+        shown = f" (scale {face.mass(step['scale_g'])})"
+        vented = f" (scale {face.mass(step['scale_vented_g'])})"
     return (
-        f"Purge: let {_name(step['gas'])} in to {face.pressure(step['to_bar'])}, let it mix, vent "
-        f"to {face.pressure(step['from_bar'])}."
+        f"Purge: let {_name(step['gas'])} in to {face.pressure(step['to_bar'])}{shown}, let it "
+        f"mix, vent to {face.pressure(step['from_bar'])}{vented}."
     )
 
 
