@@ -14,6 +14,7 @@ from textual.binding import BindingType
 from textual.command import Provider
 from textual.css.query import NoMatches
 from textual.screen import Screen
+from textual.widgets import Input
 
 from blender.errors import FillwrightError, InputError
 from tui import settings as kept
@@ -123,7 +124,16 @@ class Terminal(App[int]):
             self._touched_us = self.house.clock().us
         if isinstance(event, events.Key) and event.key.startswith("alt+"):
             event.character = None  # else a field takes a command's letter for text
+        if isinstance(event, events.Key) and event.key == "ctrl+left" and self._may_be_alt_b():
+            self.action_place("book")
+            return
         await super().on_event(event)
+
+    def _may_be_alt_b(self) -> bool:
+        """Tell whether a word to the left would mean nothing: many terminals send it for alt+b."""
+        field = self.focused
+        is_empty = not (isinstance(field, Input) and field.value)
+        return is_empty and self.floor.actor is not None and isinstance(self.screen, Place)
 
     # -- places ----------------------------------------------------------------------------
 

@@ -51,9 +51,8 @@ class Command:
 
 def _everywhere() -> Iterator[Command]:
     yield Command("all.help", "f1", "Help", "Explain the field and list the keys", "app.explain")
-    for number, place in enumerate(PLACES, 1):
-        # Some terminals keep a letter for themselves: alt+b may arrive as a word to the left.
-        key, name = f"alt+{place[0]},alt+{number}", place.capitalize()
+    for place in PLACES:
+        key, name = f"alt+{place[0]}", place.capitalize()
         yield Command(
             f"all.{place}", key, name, f"Go to the {name}", f"app.place('{place}')", footer=False
         )

@@ -73,13 +73,13 @@ def _literal(text: str) -> str:
 
 
 def customers_like(conn: Connection, text: str, limit: int) -> list[PersonRow]:
-    """Return customers whose name or id holds `text`, in any script; a whole name first."""
+    """Return customers whose name holds `text`, in any script, or whose id it is."""
     columns, part = table(PersonRow).c, text.casefold()
     query = select(columns.person, columns.name).where(columns.role == "customer")
     ranked = []
     for ident, name in conn.execute(query):
         known = (name or "").casefold()
-        if part in known or part in ident.casefold():
+        if part in known or part == ident.casefold():
             ranked.append((_rank(known, ident, part), known, ident))
     found = [ident for *_, ident in sorted(ranked)[:limit]]
     rows = read.rows(conn, PersonRow, columns.person.in_(found))

@@ -9,12 +9,13 @@ from typing import Any
 from sqlalchemy import Connection
 
 from blender.gas import mix, name_of
+from blender.planning.supplies import plain_name
 from blender.record import read, search
 from blender.record.entry import Entry
 from blender.record.journal import Record
 from blender.record.models import FillRow
 from blender.record.moment import Moment
-from blender.station.contents import contents, holds_text
+from blender.station.contents import contents, gas_of, holds_text
 from blender.station.numbers import bar, celsius, fraction
 from blender.station.states import NEXT, do_not_breathe
 from blender.station.story_facts import holds, planned_stops, refusals, signatures
@@ -116,10 +117,20 @@ def _names(conn: Connection, fill: FillRow) -> dict[str, str]:
 def _step(row: Any) -> dict[str, Any]:
     kept = {"step": row.number, "action": row.action, "supply": row.supply or None}
     kept |= {"seq": row.seq}
+    if row.action in ("add", "purge"):
+        kept["gas"] = plain_name(gas_of(row))
     kept |= {"holds": {"o2": fraction(row.holds_o2_ppm), "he": fraction(row.holds_he_ppm)}}
     if row.to_mbar >= 0:
         kept |= {"to_bar": bar(row.to_mbar), "temperature_c": celsius(row.temp_mk)}
     return kept
+
+
+def drawn_text(step: dict[str, Any]) -> str:
+    """Return the gas of a step and, where that says more, the supply it comes from."""
+    gas, supply = step.get("gas", ""), step["supply"] or ""
+    if not gas or supply in ("", "top", gas):
+        return gas or supply
+    return f"{gas} from {supply}"
 
 
 def _readings(
@@ -247,7 +258,7 @@ def _step_line(step: dict[str, Any]) -> str:
         if "to_bar" in step
         else ""
     )
-    return f"  {step['step'] + 1}. {step['action']} {step['supply'] or ''}{to}".rstrip()
+    return f"  {step['step'] + 1}. {step['action']} {drawn_text(step)}{to}".replace("  ", " ")
 
 
 def _reading_line(row: dict[str, Any]) -> str:

@@ -187,7 +187,7 @@ def _shown(
         do_not_breathe=do_not_breathe(fill.state, has_gas=fill.has_gas),
         has_helium=fill.has_helium,
         action=ahead.get("next", {}).get("action", ""),
-        next_text=ahead.get("next_text", f"Next: {NEXT[fill.state]}."),
+        next_text=_next(fill, ahead),
         leads_to=_leads_to(ahead),
         gauge_bar=bar(fill.gauge_mbar),
         gauge_c=celsius(fill.temp_mk),
@@ -201,8 +201,20 @@ def _shown(
     )
 
 
+def _next(fill: FillRow, ahead: dict[str, Any]) -> str:
+    """Return what comes next: by the plan while gas goes in, else by where the fill stands."""
+    if ahead and fill.state == "filling":
+        return str(ahead["next_text"])
+    return f"Next: {NEXT[fill.state]}."
+
+
+_ANALYSED = ("analysed", "accepted", "collected")
+
+
 def _plan_line(fill: FillRow, step: StepRow) -> PlanLine:
-    mark = "done" if step.number < fill.step else "now" if step.number == fill.step else "later"
+    mark = "now" if step.number == fill.step else "later"
+    if step.number < fill.step or fill.state in _ANALYSED:
+        mark = "done"
     has_gas = step.action in ("add", "purge")
     gas = name_of(gas_of(step), 1) if has_gas else "air with oxygen"
     words = f"{step.action} {gas}" if has_gas or step.action == "flow" else step.action

@@ -16,7 +16,8 @@ from typing import Any
 from sqlalchemy import Connection
 
 from blender.errors import InputError
-from blender.gas import Mix, name_of, parse_gas
+from blender.gas import Mix, parse_gas
+from blender.planning.supplies import plain_name
 from blender.record import finding
 from blender.record.journal import Record
 from blender.record.models import FillRow
@@ -128,7 +129,7 @@ def _meanings(conn: Connection, word: str) -> Iterator[_Meaning]:
     if span := _span(word):
         yield _Meaning(f"asked for in {word}", finding.between(*span))
     if mix := _mix(word):
-        yield _Meaning(f"mix {name_of(mix, 1)}", finding.gas(_near(mix.o2), _near(mix.he)))
+        yield _Meaning(f"mix {plain_name(mix)}", finding.gas(_near(mix.o2), _near(mix.he)))
     if found := _HALF_A_MIX.fullmatch(word):  # the next digit is still being typed
         tens = int(found[1]) * 100_000
         hits = finding.gas((tens, tens + 99_999), _near(0.0))

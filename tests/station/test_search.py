@@ -68,7 +68,7 @@ def test_no_text_is_sql_or_a_wildcard(shop: Shop, fills: dict[str, int], text: s
 
 def test_how_it_is_understood_is_said(shop: Shop, fills: dict[str, int]) -> None:
     said = search.understood(shop.station.record, "1003 EAN32 zzz")
-    assert said == ("fill 1003 or serial with 1003 (1); mix EAN32.0; 'zzz' means nothing here")
+    assert said == ("fill 1003 or serial with 1003 (1); mix EAN32; 'zzz' means nothing here")
 
 
 def test_lines_come_in_the_order_asked_for(shop: Shop, fills: dict[str, int]) -> None:

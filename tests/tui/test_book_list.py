@@ -41,8 +41,8 @@ def test_a_limit_keeps_the_newest() -> None:
 
 def test_it_says_how_it_understood() -> None:
     said = run("book", "list", "--json", "--search", "EAN32", "--limit", "1").json
-    assert (said["understood"], said["found"]) == ("mix EAN32.0", 2)
-    assert run("book", "list", "--search", "EAN32").out.startswith("mix EAN32.0: 2 found\n")
+    assert (said["understood"], said["found"]) == ("mix EAN32", 2)
+    assert run("book", "list", "--search", "EAN32").out.startswith("mix EAN32: 2 found\n")
 
 
 def test_a_searched_line_is_a_line_of_the_list() -> None:

@@ -177,9 +177,12 @@ class Book(Place):
     # -- field and list --------------------------------------------------------------------
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
-        """Go to the list."""
+        """Open the story of the marked fill; while a search is under way, go to the list."""
         event.stop()
-        self.action_to_list()
+        if self.searched == event.value and self.ledger.number:
+            self.on_ledger_chosen()
+        else:
+            self.action_to_list()
 
     def action_to_list(self) -> None:
         """Go from the field to the list, before the next key is looked at."""

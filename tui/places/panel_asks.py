@@ -30,7 +30,6 @@ _WAYS: dict[str, tuple[str, ...]] = {
     "recheck": ("analysis",),
     "correcting": ("start", "plan"),
     "accepted": ("sign",),
-    "quarantined": ("release",),
 }
 _ENDINGS = {
     "hold": (filling.hold, "Why is it held? Power, shift, fault"),
@@ -350,5 +349,7 @@ def analyser_named(record: Record, name: str) -> str:
         return fits[0]
     known = ", ".join(names) or "none; add one in the Store"
     raise InputError(
-        "analyser", name or "nothing", f"put one before the reading; there are {known}"
+        "analyser",
+        name or "nothing",
+        f"put its name before the O2, such as {(names or ['A1'])[0]} 32.4; there are {known}",
     )

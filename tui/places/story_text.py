@@ -9,6 +9,7 @@ from textual.content import Content
 
 from blender.gas import mix
 from blender.planning.supplies import plain_name
+from blender.station.book import drawn_text
 from tui.plain import plain
 from tui.shown import Units
 
@@ -76,7 +77,8 @@ def _plan(story: Row, units: Units) -> Iterator[str]:
 
 
 def _step(step: Row, units: Units) -> str:
-    source = f" {step['supply']}" if step["supply"] else ""
+    drawn = drawn_text(step)
+    source = f" {drawn}" if drawn else ""
     to = ""
     if "to_bar" in step:
         at = units.temperature(step["temperature_c"])
