@@ -10,7 +10,7 @@ import uuid
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
-PATIENCE_S = 12.0
+PATIENCE_S = 60.0
 
 
 class Screen:

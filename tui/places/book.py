@@ -282,7 +282,8 @@ class Book(Place):
     async def _export(self, job: Job) -> None:
         try:
             path = await self._made(job)
-            self.say("done", f"{grouped(len(job.numbers))} fills: {path}")
+            count = len(job.numbers)
+            self.say("done", f"{grouped(count)} fill{'s' * (count != 1)}: {path}")
         except FillwrightError as error:
             self.say("note" if job.stop.is_set() else "refused", error.text)
         finally:
