@@ -84,7 +84,7 @@ def _lines(view: DayView) -> Iterator[_Line]:
     at = 0
     for caption, text, bold in _facts(view):
         said = shown(text)
-        beside = _TOP + _PITCH * (at + 6) < _BESIDE_QR
+        beside = _TOP + _PITCH * at < _BESIDE_QR
         width = _RIGHT - _LEFT - _INDENT - (_QR + 6.0 if beside else 0.0)
         for number, part in enumerate(wrap(said.text, width, _SIZE, bold) or ("",)):
             yield _Line(caption if number == 0 else "", part, bold, frozenset(said.marks))

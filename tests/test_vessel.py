@@ -240,3 +240,16 @@ def test_root_answers_an_end_when_there_is_none_between():
     assert root(lambda x: x + 1.0, 0.0, 5.0) == 0.0
     assert root(lambda x: x - 9.0, 0.0, 5.0) == 5.0
     assert root(lambda x: x**3 - 8.0, 0.0, 5.0) == pytest.approx(2.0, abs=1e-10)
+
+
+@pytest.mark.parametrize("left_bar", [0.0, 20.0, 60.0])
+@pytest.mark.parametrize("to_bar", [300.0, 330.0, 350.0])
+def test_a_full_fill_is_found_within_the_range_of_the_equation(
+    left_bar: float, to_bar: float
+) -> None:
+    """The search for the amount may not leave the range: 300 bar of air is an ordinary fill."""
+    for residual, gas in (("air", "air"), ("EAN32", "air"), ("18/45", "helium")):
+        left = contents_at(parse_gas(residual), left_bar, 20.0, 0.012)
+        amount = added_to_reach(left, parse_gas(gas), to_bar, 20.0)
+        filled = left.with_gas(parse_gas(gas), amount)
+        assert filled.gauge_bar(20.0) == pytest.approx(to_bar, abs=1e-6)

@@ -26,10 +26,26 @@ from typing import Any
 from blender.errors import NoFillError
 from blender.gas import OXYGEN, Mix
 from blender.planning.alternatives import shown
-from blender.planning.blend import Blend, Chooser, Goal, Start, best_blends, settled, start
+from blender.planning.blend import (
+    Blend,
+    Chooser,
+    Goal,
+    Start,
+    best_blends,
+    settled,
+    shared,
+    start,
+    used_in,
+)
 from blender.planning.draw import ShortageError
 from blender.planning.oxygen import attempt as oxygen_alone
-from blender.planning.partial_pressure import MOST_OFF, carried_out, check_near, gases_in_order
+from blender.planning.partial_pressure import (
+    MOST_OFF,
+    carried_out,
+    check_near,
+    gases_in_order,
+    lowest_bar,
+)
 from blender.planning.partial_pressure import attempt as by_partial_pressure
 from blender.planning.recipe import Plan
 from blender.planning.request import ROLES, PlanRequest
@@ -183,7 +199,7 @@ def _recipes(begin: Start, goal: Goal, total_mol: float) -> list[Chooser]:
     """Return the recipes that make a mix exactly, the best first."""
     exact = exact_amounts(begin.mixing, goal.o2, goal.he, total_mol)
     exact = sorted(exact, key=lambda amounts: _cost(begin, amounts, total_mol))[:_MOST_WAYS]
-    return [partial(_alike, begin, goal, _used(amounts)) for amounts in exact]
+    return [partial(_alike, begin, goal, used_in(amounts)) for amounts in exact]
 
 
 def _first_possible(begin: Start, goal: Goal, recipes: Sequence[Chooser]) -> Plan:
@@ -198,7 +214,7 @@ def _first_possible(begin: Start, goal: Goal, recipes: Sequence[Chooser]) -> Pla
         return found.best_share(recipes[0], choose, 0.0, plan)  # it drains less
     for eighths in range(7, 0, -1) if len(recipes) > 1 else ():
         share = eighths / 8.0
-        plan = found.plan(partial(_shared, recipes[0], recipes[1], share))
+        plan = found.plan(partial(shared, recipes[0], recipes[1], share))
         if plan is not None:
             return found.best_share(recipes[0], recipes[1], share, plan)
     raise found.short or ShortageError("no recipe holds at this pressure; ask for another")
@@ -229,7 +245,7 @@ class _Found:
         high = 1.0
         while high - low > _SHARE_STEP:
             middle = 0.5 * (low + high)
-            better = self.plan(partial(_shared, one, other, middle))
+            better = self.plan(partial(shared, one, other, middle))
             low, high = (low, middle) if better is None else (middle, high)
             plan = better or plan
         return plan
@@ -249,11 +265,7 @@ def _cost(begin: Start, amounts: Amounts, total_mol: float) -> tuple[float, int,
         reverse=True,
     )
     shares = tuple(round(mol / total_mol, 9) for _, mol in drawn)
-    return -round(amounts.kept, 9), sum(_used(amounts)), shares
-
-
-def _used(amounts: Amounts) -> tuple[bool, ...]:
-    return tuple(mol > 0.0 for mol in amounts.added_mol)
+    return -round(amounts.kept, 9), sum(used_in(amounts)), shares
 
 
 def _alike(begin: Start, goal: Goal, used: tuple[bool, ...], total_mol: float) -> Amounts | None:
@@ -261,21 +273,11 @@ def _alike(begin: Start, goal: Goal, used: tuple[bool, ...], total_mol: float) -
     gases = tuple(compress(begin.mixing.gases, used))
     alone = replace(begin.mixing, gases=gases)
     exact = exact_amounts(alone, goal.o2, goal.he, total_mol)
-    found = next((amounts for amounts in exact if all(_used(amounts))), None)
+    found = next((amounts for amounts in exact if all(used_in(amounts))), None)
     if found is None:
         return None
     mol = iter(found.added_mol)
     return Amounts(found.kept, tuple(next(mol) if is_used else 0.0 for is_used in used))
-
-
-def _shared(one: Chooser, other: Chooser, share: float, total_mol: float) -> Amounts | None:
-    """Return a share of one recipe and the rest of another: a recipe as well."""
-    first, second = one(total_mol), other(total_mol)
-    if first is None or second is None:
-        return None
-    pairs = zip((first.kept, *first.added_mol), (second.kept, *second.added_mol), strict=True)
-    kept, *added = (share * a + (1.0 - share) * b for a, b in pairs)
-    return Amounts(kept, tuple(added))
 
 
 # -- the order of the gases -----------------------------------------------------------------
@@ -302,7 +304,7 @@ def _orders(request: PlanRequest, added: Added) -> Iterator[Added]:
     if request.order != ROLES:
         yield tuple(sorted(rising, key=lambda one: request.order.index(_role(request, one[0]))))
         return
-    limited = sum(_lowest_bar(request, gas) < math.inf for gas, _ in added)
+    limited = sum(lowest_bar(request, gas) < math.inf for gas, _ in added)
     if limited > 1 or request.compressor_max_bar is not None:
         yield from permutations(rising)
     else:
@@ -311,7 +313,7 @@ def _orders(request: PlanRequest, added: Added) -> Iterator[Added]:
 
 def _rank(request: PlanRequest) -> Callable[[Mix], tuple[float, int, float]]:
     return lambda gas: (
-        _lowest_bar(request, gas),
+        lowest_bar(request, gas),
         request.order.index(_role(request, gas)),
         -gas.o2,
     )
@@ -321,8 +323,3 @@ def _role(request: PlanRequest, gas: Mix) -> str:
     if gas == request.top:
         return TOP_NAME
     return "helium" if gas.he > 0.0 else "oxygen"
-
-
-def _lowest_bar(request: PlanRequest, gas: Mix) -> float:
-    bottles = [supply.gauge_bar for supply in request.supplies if supply.gas == gas]
-    return min((math.inf if bar is None else bar for bar in bottles), default=math.inf)

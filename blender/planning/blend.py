@@ -200,25 +200,26 @@ def _others(begin: Start, goal: Goal, total_mol: float) -> Iterator[Chooser]:
     Sharing serves where no set of gases has enough in its bottles, but two together have.
     """
     exact = exact_amounts(begin.mixing, goal.o2, goal.he, total_mol)[:_MOST_WAYS]
-    ways = [partial(_alike, begin, goal, _used(amounts)) for amounts in exact]
+    ways = [partial(_alike, begin, goal, used_in(amounts)) for amounts in exact]
     yield from ways[1:]
     if len(ways) > 1:
         for eighths in range(7, 0, -1):
-            yield partial(_shared, ways[0], ways[1], eighths / 8.0)
+            yield partial(shared, ways[0], ways[1], eighths / 8.0)
 
 
-def _used(amounts: Amounts) -> tuple[bool, ...]:
+def used_in(amounts: Amounts) -> tuple[bool, ...]:
+    """Return of each gas whether any of it is let in."""
     return tuple(mol > 0.0 for mol in amounts.added_mol)
 
 
 def _alike(begin: Start, goal: Goal, used: tuple[bool, ...], total_mol: float) -> Amounts | None:
     """Return the exact amounts for another total that use the same gases."""
     exact = exact_amounts(begin.mixing, goal.o2, goal.he, total_mol)
-    return next((amounts for amounts in exact if _used(amounts) == used), None)
+    return next((amounts for amounts in exact if used_in(amounts) == used), None)
 
 
-def _shared(one: Chooser, other: Chooser, share: float, total_mol: float) -> Amounts | None:
-    """Return a share of one solution and the rest of another: a solution as well."""
+def shared(one: Chooser, other: Chooser, share: float, total_mol: float) -> Amounts | None:
+    """Return a share [1] of one solution and the rest of another, for a total [mol]."""
     first, second = one(total_mol), other(total_mol)
     if first is None or second is None:
         return None

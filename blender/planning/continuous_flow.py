@@ -14,7 +14,6 @@ from blender.errors import InputError, NoFillError
 from blender.gas import Mix
 from blender.planning.alternatives import shown
 from blender.planning.blend import Blend, Goal, Start, best_blends, start
-from blender.planning.draw import ShortageError
 from blender.planning.oxygen import oxygen_of
 from blender.planning.partial_pressure import attempt as by_partial_pressure
 from blender.planning.partial_pressure import check_near
@@ -22,7 +21,7 @@ from blender.planning.recipe import Plan
 from blender.planning.rehearsal import Rehearsal, stop_temperatures
 from blender.planning.request import PlanRequest
 from blender.planning.solve import NOTHING
-from blender.planning.weak_bank import what_helps
+from blender.planning.weak_bank import or_what_helps
 from blender.units import bar_to_pa, c_to_k
 from blender.vessel import Contents
 
@@ -52,11 +51,7 @@ def plan_continuous_flow(request: PlanRequest) -> Plan:
     NoFillError
         If the intake would be richer than rated, or no fill comes near enough.
     """
-    try:
-        return attempt(request)
-    except ShortageError as short:
-        found = what_helps(request, attempt, short)
-        raise NoFillError(short.text, code=short.code, alternatives=found) from None
+    return or_what_helps(request, attempt)
 
 
 def attempt(request: PlanRequest) -> Plan:

@@ -16,14 +16,13 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from blender.errors import InputError, NoFillError
+from blender.errors import InputError
 from blender.gas import Mix
-from blender.planning.draw import ShortageError
 from blender.planning.oxygen import plan_oxygen
 from blender.planning.partial_pressure import attempt as by_partial_pressure
 from blender.planning.recipe import Caution, Plan, Scale, Step
 from blender.planning.request import PlanRequest
-from blender.planning.weak_bank import what_helps
+from blender.planning.weak_bank import or_what_helps
 from blender.units import KG_PER_LB, parse_number
 from blender.vessel import MOLAR_MASS_G_MOL, Contents, amount_for_pressure
 
@@ -68,11 +67,7 @@ def plan_mass(request: PlanRequest) -> Plan:
     """
     if request.want.oxygen_only:
         return weighed(plan_oxygen(request))
-    try:
-        return attempt(request)
-    except ShortageError as short:
-        found = what_helps(request, attempt, short)
-        raise NoFillError(short.text, code=short.code, alternatives=found) from None
+    return or_what_helps(request, attempt)
 
 
 def attempt(request: PlanRequest) -> Plan:

@@ -16,7 +16,7 @@ from blender.planning.rehearsal import Rehearsal, stop_temperatures
 from blender.planning.request import PlanRequest
 from blender.planning.solve import NOTHING
 from blender.planning.supplies import TOP_NAME, plain_name
-from blender.planning.weak_bank import what_helps
+from blender.planning.weak_bank import or_what_helps
 
 # A request missed by more than this, only because of residual or purity, is not planned.
 MOST_OFF = 0.005
@@ -42,11 +42,7 @@ def plan_partial_pressure(request: PlanRequest) -> Plan:
     NoFillError
         If no fill comes near enough, or the bottles do not hold enough.
     """
-    try:
-        return attempt(request)
-    except ShortageError as short:
-        found = what_helps(request, attempt, short)
-        raise NoFillError(short.text, code=short.code, alternatives=found) from None
+    return or_what_helps(request, attempt)
 
 
 def attempt(request: PlanRequest) -> Plan:
@@ -102,13 +98,27 @@ def gases_in_order(request: PlanRequest) -> tuple[Mix, ...]:
         if gas == request.top:
             return request.order.index(TOP_NAME), 0.0, 0.0
         role = request.order.index("helium" if gas.he > 0.0 else "oxygen")
-        return role, _lowest_bar(request, gas), -gas.o2
+        return role, lowest_bar(request, gas), -gas.o2
 
     gases = dict.fromkeys((*(supply.gas for supply in request.supplies), request.top))
     return tuple(sorted(filter(request.lets_in, gases), key=rank))
 
 
-def _lowest_bar(request: PlanRequest, gas: Mix) -> float:
+def lowest_bar(request: PlanRequest, gas: Mix) -> float:
+    """Gauge pressure of the lowest bottle of a gas [bar]; infinite where none is limited.
+
+    Parameters
+    ----------
+    request : PlanRequest
+        What was asked.
+    gas : Mix
+        The gas.
+
+    Returns
+    -------
+    float
+        Gauge pressure at 20 degC [bar].
+    """
     bottles = [supply.gauge_bar for supply in request.supplies if supply.gas == gas]
     return min((math.inf if bar is None else bar for bar in bottles), default=math.inf)
 

@@ -40,6 +40,33 @@ _DRAINS_TRIED = 12
 _STEP_BAR = 0.05
 
 
+def or_what_helps(request: PlanRequest, planner: Planner) -> Plan:
+    """Plan, and where the supplies fall short say what can be done.
+
+    Parameters
+    ----------
+    request : PlanRequest
+        What was asked.
+    planner : callable
+        Makes a plan of a request, or raises `ShortageError`.
+
+    Returns
+    -------
+    Plan
+        The planner's.
+
+    Raises
+    ------
+    NoFillError
+        If there is none; where the supplies fall short, with what helps as alternatives.
+    """
+    try:
+        return planner(request)
+    except ShortageError as short:
+        found = what_helps(request, planner, short)
+        raise NoFillError(short.text, code=short.code, alternatives=found) from None
+
+
 def what_helps(
     request: PlanRequest, planner: Planner, short: ShortageError
 ) -> list[dict[str, Any]]:

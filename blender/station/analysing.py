@@ -15,7 +15,7 @@ from blender.record.models import AnalyserRow, AnalysisRow, CylinderRow, FillRow
 from blender.station import gates
 from blender.station.actor import Actor
 from blender.station.answer import Answer
-from blender.station.contents import ambient_bar, as_umol
+from blender.station.contents import ambient_bar, as_umol, contents
 from blender.station.desk import Act, Station
 from blender.station.numbers import bar, celsius, fraction, ppm
 from blender.units import bar_to_pa, parse_ambient, parse_percent
@@ -164,6 +164,11 @@ def _residual(
     cylinder = read.cylinder(act.conn, fill.serial)
     gas = mix(got.o2, got.he or 0.0)
     rich = gates.found_rich(cylinder.clean, gas, act.rules)
+    if fill.state == "held":
+        inside_o2 = contents(fill, cylinder).mix.o2
+        answers = [*answers, gates.calculated(got.o2, inside_o2, act.rules)]
+        if refused := act.refused(fill, answers, got.facts()):
+            return refused
     gauge, at_c = bar(fill.gauge_mbar), celsius(fill.temp_mk)
     inside = contents_at(gas, gauge, at_c, cylinder.size_ml / 1e6, ambient_bar(fill))
     state = "held" if fill.state == "held" else "requested"

@@ -93,6 +93,9 @@ def offer(
         cylinder = read.cylinder(conn, fill.serial)
         customer = read.person(conn, fill.customer)
         standing = read.analyses(conn, number, valid_only=True)
+    if fill.state == "analysed" and fill.decision == "reject":
+        text = f"fill {number}: its analysis rejects it; nobody signs for it. Analyse it again, or "
+        raise RefusedError(text + "put it right at the Panel", code="analysis")
     staff = [row for row in standing if row.party == "staff"]
     if not staff:
         raise RefusedError(f"fill {number} is {fill.state}: it was not analysed yet")

@@ -14,11 +14,11 @@ from blender.record import read
 from blender.record.journal import Record
 from blender.record.models import CylinderRow, FillRow, ReadingRow, StepRow
 from blender.station.ahead import ADDS, what_next
-from blender.station.contents import contents, gas_of, holds_text, stop_bar
+from blender.station.contents import ambient_bar, contents, gas_of, holds_text, stop_bar
 from blender.station.numbers import bar, celsius
 from blender.station.rules import Rules
 from blender.station.states import NEXT, do_not_breathe
-from blender.station.wording import gas_typed, residual_text
+from blender.station.wording import gas_typed, pressure_text, residual_text
 from blender.vessel import Contents
 
 MINUTE_US = 60_000_000
@@ -172,6 +172,7 @@ def _shown(
     here_c = celsius(fill.temp_mk) if fill.state == "filling" and fill.temp_kind == "gas" else None
     ahead = what_next(fill, inside, steps, fill.step, here_c) if steps else {}
     stop = _stop(fill, inside, steps, here_c)
+    over = _over(fill, inside, cylinder, rules)
     return PanelFill(
         fill=fill.fill,
         serial=fill.serial,
@@ -187,24 +188,43 @@ def _shown(
         do_not_breathe=do_not_breathe(fill.state, has_gas=fill.has_gas),
         has_helium=fill.has_helium,
         action=ahead.get("next", {}).get("action", ""),
-        next_text=_next(fill, ahead),
+        next_text=over or _next(fill, ahead),
         leads_to=_leads_to(ahead),
         gauge_bar=bar(fill.gauge_mbar),
         gauge_c=celsius(fill.temp_mk),
         gauge_us=max([row.at_us for row in readings], default=fill.started_us),
         stop=stop,
-        layers=_layers(fill, steps),
+        layers=_layers(
+            fill, steps, planned_fresh=not (readings and steps and readings[0].seq < steps[0].seq)
+        ),
         plan=tuple(_plan_line(fill, step) for step in steps),
         pace=_pace(fill, steps, readings, stop, rules),
-        warnings=tuple(_warnings(fill)),
+        warnings=(*([over] if over else []), *_warnings(fill)),
         can_correct=bool(readings) and fill.state in ("filling", "resting"),
     )
+
+
+def _over(fill: FillRow, inside: Contents, cylinder: CylinderRow, rules: Rules) -> str:
+    """Say that it holds more than it may; empty if it does not."""
+    rated = bar(cylinder.wp_mbar)
+    at_reference = inside.gauge_bar(rules.reference_c, ambient_bar(fill))
+    if fill.state not in _FULL or at_reference <= rated + rules.rating_tolerance_bar:
+        return ""
+    return (
+        f"STOP: over the working pressure of {pressure_text(fill, rated)} (at "
+        f"{rules.reference_c:g} degC it shows {pressure_text(fill, at_reference)}): bleed it down"
+    )
+
+
+_FULL = ("filling", "held", "resting", "analysed", "recheck", "correcting", "accepted")
 
 
 def _next(fill: FillRow, ahead: dict[str, Any]) -> str:
     """Return what comes next: by the plan while gas goes in, else by where the fill stands."""
     if ahead and fill.state == "filling":
         return str(ahead["next_text"])
+    if fill.state == "analysed" and fill.decision == "reject":
+        return "Next: REJECTED by its analysis: analyse again, put it right, or give it up."
     return f"Next: {NEXT[fill.state]}."
 
 
@@ -241,16 +261,16 @@ def _kind(step: StepRow) -> str:
     return "oxygen" if gas.o2 >= _PURE else "top"
 
 
-def _layers(fill: FillRow, steps: Sequence[StepRow]) -> tuple[Layer, ...]:
+def _layers(fill: FillRow, steps: Sequence[StepRow], *, planned_fresh: bool) -> tuple[Layer, ...]:
     """Return the cylinder's layers from the bottom: what was in it, then each gas let in."""
     adds = [step for step in steps if step.action in ADDS]
     left = parse_gas_at(fill.have_typed, "--have")
     base = bar(adds[0].from_mbar) if adds else left.gauge_bar
     drains = [bar(step.to_mbar) for step in steps if step.action == "drain"]
     base = min([base, *drains])
-    layers = [
-        Layer("residual" if base > _SEEN_BAR else "open", plain_name(left.mix), 0.0, base, -1)
-    ]
+    # Planned again with gas in it, the lowest layer is what it held by then.
+    held = plain_name(left.mix) if planned_fresh else "held by then"
+    layers = [Layer("residual" if base > _SEEN_BAR else "open", held, 0.0, base, -1)]
     for step in adds:
         name = name_of(gas_of(step), 1) if step.action == "add" else "air with oxygen"
         layer = Layer(_kind(step), name, layers[-1].to_bar, bar(step.to_mbar), step.number)
@@ -305,7 +325,9 @@ def _pace(
     before, last = readings[-2], readings[-1]
     minutes = (last.at_us - before.at_us) / MINUTE_US
     gained = bar(last.gauge_mbar) - bar(before.gauge_mbar)
-    if last.number != fill.step or minutes <= 0.0 or gained == 0.0:
+    is_of_step = last.number == fill.step and before.seq > step.seq  # of this plan, too
+    falls = step.action == "drain"
+    if not is_of_step or minutes <= 0.0 or gained == 0.0 or (gained < 0.0) != falls:
         return Pace(least_minutes=least)
     rate = gained / minutes
     to_go = (stop.here_bar - bar(last.gauge_mbar)) / rate

@@ -40,7 +40,7 @@ NEXT = {
     "correcting": "start the correction",
     "accepted": "scan cylinder and label, then hand over",
     "collected": "nothing: it has been handed over",
-    "rejected": "nothing: it was rejected and drained",
+    "rejected": "nothing here: it was rejected, the reason says why",
     "quarantined": "a manager must release it",
 }
 

@@ -128,7 +128,7 @@ class Bench:
 
     def __init__(self, fills: list[PlanRequest]) -> None:
         self.fills = fills
-        self.known: dict[object, object] = {}
+        self.known: dict[object, tuple[Supply, ...] | None] = {}
 
     def done(self, order: tuple[int, ...], banks: tuple[Supply, ...]) -> int:
         count = 0
@@ -138,7 +138,7 @@ class Bench:
                 self.known[key] = self._after(place, banks)
             left = self.known[key]
             count += left is not None
-            banks = banks if left is None else left  # type: ignore[assignment]
+            banks = banks if left is None else left
         return count
 
     def _after(self, place: int, banks: tuple[Supply, ...]) -> tuple[Supply, ...] | None:

@@ -58,7 +58,8 @@ def rechain(raw: sqlite3.Connection, first: int) -> None:
 
 def body_of(raw: sqlite3.Connection, seq: int) -> dict[str, Any]:
     found = raw.execute("SELECT body FROM entry WHERE seq = ?", [seq]).fetchone()[0]
-    return json.loads(found)  # type: ignore[no-any-return]
+    body: dict[str, Any] = json.loads(found)
+    return body
 
 
 def put_body(raw: sqlite3.Connection, seq: int, content: dict[str, Any]) -> None:

@@ -100,3 +100,17 @@ def test_an_amount_that_is_no_number_is_refused():
 
 def test_same_day_is_the_same_bytes():
     assert day_sheet_pdf(view()) == day_sheet_pdf(view())
+
+
+def test_long_lines_keep_clear_of_the_code():
+    meters = tuple(f"analyser Oxy Number {n} was calibrated {n}.5 h ago" for n in range(4))
+    pdf = day_sheet_pdf(replace(view(), analysers=meters))
+    sound(pdf)
+    code = paper.rasters(pdf)[0]
+    assert paper.qr_texts(code) == [view().proof.anchor]
+    beside = [
+        glyph
+        for glyph in paper.ink(pdf)[0]
+        if glyph[3] > 173.0 and 297.0 - 60.0 < glyph[4] < 297.0 - 33.0
+    ]
+    assert beside == []

@@ -40,6 +40,17 @@ def test_planned_again_only_after_an_analysis(shop: Shop) -> None:
     assert last.state == "resting"
 
 
+def test_a_slipped_analysis_of_a_held_fill_asks_a_manager(shop: Shop) -> None:
+    """5.34 typed for 53.4: planned from it, oxygen would go into a gas that is rich already."""
+    fill = shop.filling()
+    shop.reading(fill, "92bar")
+    shop.hold(fill, "overshoot")
+    refused = shop.analyse(fill, "5.34")
+    assert not refused.done
+    assert "calculated" in {one.gate for one in refused.objections}
+    assert shop.analyse(fill, "53.4").done
+
+
 def corrected(shop: Shop) -> int:
     fill = shop.filling(want="228bar:EAN32")
     shop.reading(fill, "84.3bar")

@@ -106,7 +106,7 @@ def test_held_while_resting_goes_back_to_resting(shop: Shop) -> None:
 def test_a_new_plan_while_held_takes_the_fill_back_to_filling(shop: Shop) -> None:
     """Held while it rested, then planned again: gas goes in again, so it is filling."""
     fill = shop.filling(want="200bar:EAN32")
-    shop.reading(fill, "77bar")
+    shop.reading(fill, f"{shop.steps(fill)[0].to_mbar / 1000:.1f}bar")
     shop.reading(fill, "150bar")
     shop.reading(fill, "200bar")
     shop.hold(fill, "found low")

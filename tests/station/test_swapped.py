@@ -30,7 +30,7 @@ def test_a_label_serves_its_own_cylinder_only(shop: Shop) -> None:
         lambda t: t.replace("QUAY-1", "QUAY-2"),
         lambda t: t.replace(" 1 ", " 2 ", 1),
         lambda t: t[:-4],
-        lambda t: t[:-2] + "AA",
+        lambda t: t[:-3] + ("B" if t[-3] == "A" else "A") + t[-2:],
         lambda t: t.lower(),
         lambda t: "",
         lambda t: "FILLWRIGHT1",

@@ -9,7 +9,7 @@ from textual.widgets import Footer, Input
 
 from blender.station import book
 from blender.station.wayson import ways_on
-from tests.station.shop import Shop
+from tests.station.shop import NAMES, SECRET, Shop
 from tests.tui.house import Rig, run, shop_at
 from tests.tui.nasty import NASTY
 from tui.dialogs.wayson import WaysOn
@@ -161,6 +161,77 @@ def test_a_reading_of_another_fill_is_not_entered_without_a_second_enter(
     run(main)
     assert len(shop.entries()) == before + 1
     assert shop.row(here).gauge_mbar == round(stop, 1) * 1000
+
+
+def test_a_doubted_reading_goes_along_and_no_word_stays_behind(rig: Rig, shop: Shop) -> None:
+    first = shop.filling()
+    second = shop.filling(cylinder="C-1003", have="120bar@20C:EAN28")
+
+    async def main() -> None:
+        async with rig.run() as pilot:
+            panel = rig.terminal.screen
+            assert isinstance(panel, Panel)
+            stop = shop.steps(second)[0].to_mbar / 1000
+            await rig.enter(pilot, f"{stop:.1f} 20")
+            assert "suits C-1003" in rig.said()[1], rig.said()
+            panel.turn(second)
+            await rig.settle(pilot)
+            assert rig.said()[1] == ""
+            assert rig.terminal.screen.query_one(Input).value == f"{stop:.1f} 20"
+            await pilot.press("enter")
+            await rig.settle(pilot)
+            assert shop.row(second).step == 1
+            panel.turn(first)
+            await rig.settle(pilot)
+            assert rig.said()[1] == ""
+            assert rig.terminal.screen.query_one(Input).value == ""
+
+    run(main)
+    assert shop.row(first).step == 0
+
+
+def test_what_one_half_typed_is_not_the_next_persons(rig: Rig, shop: Shop) -> None:
+    shop.filling()
+
+    async def main() -> None:
+        async with rig.run(who="blender") as pilot:
+            await rig.type(pilot, "74.5")
+            for who, left in (("blender", "74.5"), ("manager", "")):
+                await pilot.press("alt+l")
+                await rig.settle(pilot)
+                await rig.terminal.floor.sign_in(NAMES[who], SECRET)
+                rig.terminal.signed_in()
+                await rig.settle(pilot)
+                assert rig.terminal.screen.query_one(Input).value == left
+
+    run(main)
+
+
+def test_over_the_working_pressure_is_where_it_stands(rig: Rig, shop: Shop) -> None:
+    fill = shop.filling()
+    shop.reading(fill, "84.4bar")
+    shop.reading(fill, "300bar")
+
+    async def main() -> None:
+        async with rig.run() as pilot:
+            await rig.settle(pilot)
+            assert "STOP: over the working" in " ".join(rig.screen_text().split())
+
+    run(main)
+
+
+def test_what_its_analysis_rejects_is_offered_to_nobody(rig: Rig, shop: Shop) -> None:
+    fill = shop.rested()
+    assert shop.analyse(fill, "3.2").facts["decision"] == "reject"
+
+    async def main() -> None:
+        async with rig.run() as pilot:
+            await rig.settle(pilot)
+            assert "REJECTED by its" in " ".join(rig.screen_text().split())
+            await rig.enter(pilot, "")
+            assert "MAXIMUM DEPTH" not in rig.screen_text()
+
+    run(main)
 
 
 def test_a_miss_is_answered_with_the_mix_it_leads_to(rig: Rig, shop: Shop) -> None:

@@ -69,7 +69,7 @@ def test_an_idle_terminal_locks_and_shows_nothing_personal(rig: Rig) -> None:
             for name in ("Kai", *NAMES.values()):
                 assert name not in shown
             assert "DO NOT BREATHE" in shown
-            await rig.sign_in(pilot, NAMES["manager"])
+            await rig.sign_in(pilot, NAMES["blender"])
             assert rig.terminal.screen.query_one(Input).value == "74.5 2"
 
     run(main)

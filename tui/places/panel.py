@@ -125,7 +125,10 @@ class Panel(Place):
     # -- turning to a fill -----------------------------------------------------------------
 
     def turn(self, number: int) -> None:
-        """Turn to a fill; what was half typed for the other is kept."""
+        """Turn to a fill; what was half typed stays with its own, a doubted reading comes along."""
+        if number != self.focused_fill:
+            self.say("note", "")  # what was said of one fill must not be read as another's
+            self._asks.take_along(number)
         self.focused_fill, self.override = number, None
         self._asks.turned()
         self.renew()

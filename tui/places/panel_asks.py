@@ -13,7 +13,7 @@ from blender.station.panel import PanelFill
 from blender.units import parse_percent
 from tui import shown
 from tui.typed_options import options, options_text
-from tui.widgets.asking import Ask
+from tui.widgets.asking import Ask, AskField
 
 if TYPE_CHECKING:
     from tui.places.panel import Panel
@@ -53,6 +53,14 @@ class Asks:
         self._way = 0
         self._scanned = ""
         self._doubted = ""
+        self._suits = 0  # the fill a doubted reading suits better
+
+    def take_along(self, number: int) -> None:
+        """Take a doubted reading to the fill it suits; it stays with no other."""
+        if self._doubted:
+            self._panel.query_one(AskField).move_draft(
+                f"reading-{number}" if number == self._suits else ""
+            )
 
     def turned(self) -> None:
         """Start with the usual question again: another fill, or something was entered."""
@@ -161,8 +169,8 @@ class Asks:
             return True
         if not others:
             return False
-        self._doubted = text
         best = others[0]
+        self._doubted, self._suits = text, best["fill"]
         stop = self._panel.terminal.units.pressure(best["stop_bar"])
         self._panel.say(
             "mind",
@@ -285,7 +293,7 @@ class Asks:
             if serial != fill.serial and serial not in fill.serial.split("+"):
                 self._panel.say("refused", f"{serial or 'Nothing'} is not {fill.serial}: take the "
                                 "cylinder of this fill.")  # fmt: skip
-                return False
+                return True  # the next scan must not be written behind a wrong one
             self._scanned = serial
             self._panel.put_ask()
             return True

@@ -45,6 +45,7 @@ class Place(AtTerminal):
     AUTO_FOCUS = ""
     BINDINGS: ClassVar[list[BindingType]] = []
     HELP_TEXT: ClassVar[str] = ""
+    _typed_by = ""  # who stood here last
 
     def compose(self) -> ComposeResult:
         """Top line, middle, word, keys."""
@@ -64,8 +65,20 @@ class Place(AtTerminal):
 
     def on_screen_resume(self) -> None:
         """Show what is so now, whoever changed it."""
+        self._another_person()
         self.tick()
         self.call_after_refresh(self.take_keys)
+
+    def _another_person(self) -> None:
+        """Let go of what another person half typed here: Enter would sign it as one's own."""
+        actor = self.terminal.floor.actor
+        if actor is None or actor.person == self._typed_by:
+            return
+        if self._typed_by:
+            for asking in self.query(AskField):
+                asking.forget()
+            self.say("note", "")
+        self._typed_by = actor.person
 
     def tick(self) -> None:
         """Bring the top line and the middle up to date."""

@@ -101,6 +101,12 @@ class AskField(Vertical):
         if self.ask is not None and not self.ask.is_secret and self.field.value.strip():
             self._drafts[self.ask.ident] = self.field.value
 
+    def move_draft(self, ident: str) -> None:
+        """Keep what stands in the field for another question, or for none."""
+        if ident:
+            self._drafts[ident] = self.field.value
+        self.field.value = ""
+
     def forget(self) -> None:
         """Let go of every draft and of what stands in the field: it is somebody's."""
         self._drafts.clear()
