@@ -208,7 +208,18 @@ def _others(begin: Start, goal: Goal, total_mol: float) -> Iterator[Chooser]:
 
 
 def used_in(amounts: Amounts) -> tuple[bool, ...]:
-    """Return of each gas whether any of it is let in."""
+    """Tell of each gas whether any of it is let in.
+
+    Parameters
+    ----------
+    amounts : Amounts
+        The solution.
+
+    Returns
+    -------
+    tuple of bool
+        One for each gas.
+    """
     return tuple(mol > 0.0 for mol in amounts.added_mol)
 
 
@@ -219,7 +230,22 @@ def _alike(begin: Start, goal: Goal, used: tuple[bool, ...], total_mol: float) -
 
 
 def shared(one: Chooser, other: Chooser, share: float, total_mol: float) -> Amounts | None:
-    """Return a share [1] of one solution and the rest of another, for a total [mol]."""
+    """Return a share of one solution and the rest of another: a solution as well.
+
+    Parameters
+    ----------
+    one, other : callable
+        Give the amounts for a total [mol], or None if there are none.
+    share : float
+        Share of the first [1].
+    total_mol : float
+        The total [mol].
+
+    Returns
+    -------
+    Amounts or None
+        None if either has none.
+    """
     first, second = one(total_mol), other(total_mol)
     if first is None or second is None:
         return None
