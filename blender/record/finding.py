@@ -66,14 +66,44 @@ def numbers(
             known = _all(conn)
             found = np.ones(known.size, np.bool_)
             for word in (one for one in words if not any(hits is EVERY for hits in one)):
-                found &= np.any([_met(conn, hits, known) for hits in word], axis=0)
+                met = np.zeros(known.size, np.bool_)
+                for hits in word:
+                    met |= _met(conn, hits, known)
+                found &= met
                 if cancelled() or not found.any():
                     break
     except DatabaseError as error:
         if "interrupt" not in str(error):
             raise
         return array("q")
-    return array("q") if cancelled() else array("q", known[found][::-1].tobytes())
+    return array("q") if cancelled() else known.newest_first(found)
+
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """The number of every fill: from a first one without a gap, or else all of them, sorted."""
+
+    first: int
+    size: int
+    listed: Numbers | None = None
+
+    def places(self, found: Numbers) -> Numbers:
+        """Return where some numbers stand; those that are not known are left out."""
+        if self.listed is None:
+            places: Numbers = found - self.first
+            return places[(places >= 0) & (places < self.size)]
+        places = np.searchsorted(self.listed, found)
+        places[places == self.size] = 0
+        return places[self.listed[places] == found]
+
+    def newest_first(self, found: NDArray[np.bool_]) -> array[int]:
+        """Return the numbers marked as found."""
+        chosen = np.flatnonzero(found[::-1])
+        np.subtract(self.first + self.size - 1, chosen, out=chosen)
+        chosen = chosen if self.listed is None else self.listed[chosen]
+        numbers = array("q")
+        numbers.frombytes(memoryview(chosen).cast("B"))
+        return numbers
 
 
 @contextmanager
@@ -91,7 +121,7 @@ def _watched(conn: Connection, cancelled: Callable[[], bool]) -> Iterator[None]:
         handler(None, 0)
 
 
-def _all(conn: Connection) -> Numbers:
+def _all(conn: Connection) -> _Known:
     """Return the number of every fill; they are given without a gap, and then not even read."""
     ends = select(
         select(func.min(_fill.fill)).scalar_subquery(),
@@ -100,44 +130,34 @@ def _all(conn: Connection) -> Numbers:
     )
     first, last, count = conn.execute(ends).one()
     if count and last - first + 1 == count:
-        return np.arange(first, last + 1, dtype=np.int64)
-    return np.sort(_read(conn, Hits(_fill.fill > 0)))
+        return _Known(first, count)
+    parts = [np.empty(0, np.int64), *_read(conn, Hits(_fill.fill > 0))]
+    listed = np.sort(np.concatenate(parts))
+    return _Known(0, listed.size, listed)
 
 
-def _read(conn: Connection, hits: Hits) -> Numbers:
-    """Read the numbers of a condition, in any order and perhaps more than once.
+def _read(conn: Connection, hits: Hits) -> Iterator[Numbers]:
+    """Yield the numbers of a condition, in any order and perhaps more than once.
 
-    The text is read a slice at a time: a terminal that draws meanwhile never waits for all.
+    The text is read a slice at a time: a terminal that draws meanwhile never waits for all,
+    and half a million numbers never stand in memory at once.
     """
     text = conn.execute(select(func.group_concat(hits.of)).where(hits.where)).scalar() or ""
-    parts, at = [np.empty(0, np.int64)], 0
+    at = 0
     while at < len(text):
         end = text.find(",", at + _SLICE)
         end = len(text) if end < 0 else end
-        parts.append(np.fromstring(text[at:end], np.int64, sep=","))
+        yield np.fromstring(text[at:end], np.int64, sep=",")
         at = end + 1
-    return np.concatenate(parts)
 
 
-def _met(conn: Connection, hits: Hits, known: Numbers) -> NDArray[np.bool_]:
+def _met(conn: Connection, hits: Hits, known: _Known) -> NDArray[np.bool_]:
     """Tell of each known fill whether the condition is met."""
     met = np.full(known.size, hits.inverted)
     if known.size:
-        found = _read(conn, hits)
-        met[_places(found, known)] = not hits.inverted
+        for found in _read(conn, hits):
+            met[known.places(found)] = not hits.inverted
     return met
-
-
-def _places(found: Numbers, known: Numbers) -> Numbers:
-    """Return where in the known numbers others stand; those that do not are left out."""
-    if known[-1] - known[0] + 1 == known.size:
-        places: Numbers = found - known[0]
-        there = (places >= 0) & (places < known.size)
-    else:
-        places = np.searchsorted(known, found)
-        places[places == known.size] = 0
-        there = known[places] == found
-    return places[there]
 
 
 def is_fill(number: int) -> list[Hits]:
