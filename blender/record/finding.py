@@ -94,7 +94,8 @@ class _Known:
             return places[(places >= 0) & (places < self.size)]
         places = np.searchsorted(self.listed, found)
         places[places == self.size] = 0
-        return places[self.listed[places] == found]
+        there: Numbers = places[self.listed[places] == found]
+        return there
 
     def newest_first(self, found: NDArray[np.bool_]) -> array[int]:
         """Return the numbers marked as found."""
@@ -102,7 +103,7 @@ class _Known:
         np.subtract(self.first + self.size - 1, chosen, out=chosen)
         chosen = chosen if self.listed is None else self.listed[chosen]
         numbers = array("q")
-        numbers.frombytes(memoryview(chosen).cast("B"))
+        numbers.frombytes(chosen.astype(np.int64, copy=False).data)
         return numbers
 
 
