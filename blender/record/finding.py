@@ -103,7 +103,7 @@ class _Known:
         np.subtract(self.first + self.size - 1, chosen, out=chosen)
         chosen = chosen if self.listed is None else self.listed[chosen]
         numbers = array("q")
-        numbers.frombytes(chosen.astype(np.int64, copy=False).data)
+        numbers.frombytes(chosen.astype(np.int64, copy=False).view(np.uint8).data)
         return numbers
 
 
