@@ -8,9 +8,11 @@ from dataclasses import dataclass, fields
 from blender.gas import parse_gas
 from blender.humidity import parse_air_state
 from blender.planning.booster import parse_booster
+from blender.planning.doubts import Doubts, parse_gauge
 from blender.planning.mass import parse_scale
 from blender.planning.request import ROLES, GasAt, PlanRequest
 from blender.planning.supplies import DEFAULT_SUPPLIES, check_argon, parse_supply
+from blender.planning.tower import parse_tower
 from blender.planning.whip import parse_whip
 from blender.units import (
     parse_ambient,
@@ -41,6 +43,10 @@ class Options:
         As above: ``b3,b1``, ``0.15L``, ``15bar/30/250bar``, ``232bar``.
     oxygen_line, scale : str
         As above: ``40%``, ``5g``.
+    gauge, temperature_kind : str
+        See `Doubts`: ``1.6@400bar``, ``gas``.
+    inject, tower : str
+        As above: ``helium,oxygen``, ``3L@150bar:air``.
 
     Examples
     --------
@@ -70,6 +76,10 @@ class Options:
     compressor_max: str | None = None
     oxygen_line: str | None = None
     scale: str | None = None
+    gauge: str | None = None
+    temperature_kind: str | None = None
+    inject: str | None = None
+    tower: str | None = None
 
     def request(self, volume_m3: float, have: GasAt, want: GasAt) -> PlanRequest:
         """Return the request these options make.
@@ -110,6 +120,12 @@ class Options:
             compressor_max_bar=_maybe_pressure(self.compressor_max, "--compressor-max"),
             oxygen_line=_maybe_fraction(self.oxygen_line, "--oxygen-line"),
             scale_g=None if self.scale is None else parse_scale(self.scale, "--scale"),
+            doubts=Doubts(
+                None if self.gauge is None else parse_gauge(self.gauge, "--gauge"),
+                (self.temperature_kind or "gas").strip().lower(),
+            ),
+            inject=() if self.inject is None else tuple(_words(self.inject)),
+            tower=None if self.tower is None else parse_tower(self.tower, "--tower"),
         )
 
     def typed(self) -> dict[str, str | list[str]]:

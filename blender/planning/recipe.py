@@ -35,6 +35,21 @@ class Step:
         Oxygen fraction delivered, dry, and as a true meter reads it in the damp stream [1].
     oxygen_l_min, minutes : float or None
         Oxygen to inject, counted as the delivery is [L/min], and for how long [min].
+    intake_he, reading_after_helium, reading_before_oxygen : float or None
+        Where helium is injected: its fraction delivered, dry, and what a true meter between the
+        two inlets reads while both run, and before the oxygen is on [1].
+    intake_without_helium, helium_l_min : float or None
+        Oxygen fraction delivered if the helium stops [1]; helium to inject [L/min].
+    helium_supply : str or None
+        Name of the supply the helium is injected from.
+    helium_supply_from_bar, helium_supply_to_bar : float or None
+        Its gauge pressures before and after, at 20 degC [bar].
+    oxygen_supply : str or None
+        Where `supply` is the filter tower: the supply that oxygen is injected from meanwhile.
+        `gas` is then the tower's old gas, and the intake figures are for what the compressor
+        draws in, which goes into the tower.
+    oxygen_supply_from_bar, oxygen_supply_to_bar : float or None
+        Its gauge pressures before and after, at 20 degC [bar].
     boosted : bool or None
         True if the supply ends below the cylinder's pressure: it takes the booster.
     whip_mol : float or None
@@ -70,6 +85,27 @@ class Step:
     whip_gas_mol: float | None = None
     scale_g: float | None = None
     scale_vented_g: float | None = None
+    intake_he: float | None = None
+    reading_after_helium: float | None = None
+    reading_before_oxygen: float | None = None
+    intake_without_helium: float | None = None
+    helium_l_min: float | None = None
+    helium_supply: str | None = None
+    helium_supply_from_bar: float | None = None
+    helium_supply_to_bar: float | None = None
+    oxygen_supply: str | None = None
+    oxygen_supply_from_bar: float | None = None
+    oxygen_supply_to_bar: float | None = None
+
+    @property
+    def drawn_from(self) -> dict[str, float]:
+        """Gauge pressures after the step of the bottles drawn from, by name [bar]."""
+        drawn = (
+            (self.supply, self.supply_to_bar),
+            (self.oxygen_supply, self.oxygen_supply_to_bar),
+            (self.helium_supply, self.helium_supply_to_bar),
+        )
+        return {name: bar for name, bar in drawn if name is not None and bar is not None}
 
     def as_dict(self) -> dict[str, Any]:
         """The step JSON-ready, without the keys that do not apply."""
@@ -118,6 +154,76 @@ class Scale:
 
 
 @dataclass(frozen=True, slots=True)
+class Contribution:
+    """What one doubt may cost a mix.
+
+    Parameters
+    ----------
+    cause : str
+        A stable word for it.
+    text : str
+        It in plain words.
+    o2, he : float
+        How far it alone may put the mix off, at its bound [1].
+    """
+
+    cause: str
+    text: str
+    o2: float
+    he: float
+
+    def in_words(self) -> str:
+        """Return what it costs, in points."""
+        helium = f", {self.he * 100:.1f} He" if self.he >= 0.0005 else ""
+        return f"{self.text}: {self.o2 * 100:.1f} points{' O2' if helium else ''}{helium}"
+
+
+@dataclass(frozen=True, slots=True)
+class Assurance:
+    """How far a plan's mix may be off before it is analysed.
+
+    Parameters
+    ----------
+    o2_uncertainty, he_uncertainty : float
+        Expanded uncertainties, k = 2 [1].
+    pressure_uncertainty_bar : float
+        That of the settled pressure, k = 2 [bar].
+    gauge : str
+        The gauge it is reckoned with.
+    gauge_stated : bool
+        Whether anybody said so.
+    contributions : tuple of Contribution
+        What may be off, the largest first.
+    drawn : pair of pairs of float, or None
+        Where 95 % of simulated fills lie: O2 and helium [1].
+    """
+
+    o2_uncertainty: float
+    he_uncertainty: float
+    pressure_uncertainty_bar: float
+    gauge: str
+    gauge_stated: bool
+    contributions: tuple[Contribution, ...]
+    drawn: tuple[tuple[float, float], tuple[float, float]] | None = None
+
+    def as_dict(self) -> dict[str, Any]:
+        """The assurance JSON-ready."""
+        found: dict[str, Any] = {
+            "coverage_factor": 2,
+            "pressure_uncertainty_bar": self.pressure_uncertainty_bar,
+            "gauge": self.gauge,
+            "gauge_stated": self.gauge_stated,
+            "contributions": [
+                {**asdict(one), "words": one.in_words()} for one in self.contributions
+            ],
+        }
+        if self.drawn is not None:
+            o2, he = self.drawn
+            found["simulated_95"] = {"o2": list(o2), "he": list(he)}
+        return found
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """How to come from what is in the cylinder to what is wanted.
 
@@ -137,6 +243,8 @@ class Plan:
         Other ways, JSON-ready.
     scale : Scale or None
         What the scale's steps do, for a fill by mass.
+    assurance : Assurance or None
+        How far the mix may be off; None where nobody has worked it out.
     """
 
     request: PlanRequest
@@ -146,16 +254,18 @@ class Plan:
     warnings: tuple[Caution, ...] = ()
     alternatives: tuple[dict[str, Any], ...] = ()
     scale: Scale | None = None
+    assurance: Assurance | None = None
 
     def result_dict(self) -> dict[str, Any]:
-        """The result JSON-ready; uncertainties not yet computed are null."""
+        """The result JSON-ready; uncertainties nobody has worked out are null."""
+        sure = self.assurance
         return {
             "o2": self.result.o2,
             "he": self.result.he,
             "pressure_bar": self.pressure_bar,
             "settled_temperature_c": self.request.settle_at_c,
-            "o2_uncertainty": None,
-            "he_uncertainty": None,
+            "o2_uncertainty": sure.o2_uncertainty if sure else None,
+            "he_uncertainty": sure.he_uncertainty if sure else None,
         }
 
     def as_dict(self) -> dict[str, Any]:
@@ -168,4 +278,5 @@ class Plan:
             "warnings": [caution.as_dict() for caution in self.warnings],
             "alternatives": list(self.alternatives),
             **({"scale": asdict(self.scale)} if self.scale else {}),
+            **({"uncertainty": self.assurance.as_dict()} if self.assurance else {}),
         }

@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from blender.errors import InputError
 from blender.gas import AIR, Mix, parse_gas
 from blender.humidity import AirState
 from blender.planning.booster import Booster
+from blender.planning.doubts import Doubts
 from blender.planning.draw import Equipment
 from blender.planning.supplies import DEFAULT_SUPPLIES, TOP_NAME, Supply, check_argon, check_names
+from blender.planning.tower import TOWER_NAME, Tower
 from blender.realgas import PAIR_SETS, PUBLISHED
 from blender.units import parse_gauge_pressure, parse_temperature
 from blender.vessel import STANDARD_AMBIENT_BAR, Contents, contents_at
 
 ROLES = ("helium", "oxygen", TOP_NAME)
+# What may be injected into a compressor's intake, in the order of the inlets along it.
+INJECTED = (("oxygen",), ("helium", "oxygen"))
 # Nothing richer goes into a banked fill, if the request does not say otherwise.  Lines for oxygen
 # service in print lie between 22 and 40 % (29 CFR 1910.430, 46 CFR 197.326: over 40 %).
 OXYGEN_LINE = 0.40
@@ -176,6 +180,12 @@ class PlanRequest:
         Richest gas that goes into a banked fill [1]; None is `OXYGEN_LINE`.
     scale_g : float or None
         Smallest step the scale shows [g], for a fill by mass; None if nobody said.
+    doubts : Doubts
+        How far what is read may be off.
+    inject : tuple of str
+        What is injected into the intake, see `INJECTED`; empty is oxygen alone.
+    tower : Tower or None
+        The filter tower with its old gas, if the plan is to allow for it.
 
     Examples
     --------
@@ -211,6 +221,9 @@ class PlanRequest:
     compressor_max_bar: float | None = None
     oxygen_line: float | None = None
     scale_g: float | None = None
+    doubts: Doubts = field(default_factory=Doubts)
+    inject: tuple[str, ...] = ()
+    tower: Tower | None = None
 
     def __post_init__(self) -> None:
         """Refuse what cannot be planned with at all."""
@@ -226,6 +239,41 @@ class PlanRequest:
         if not 0.0 < self.purge_to_bar <= 50.0:
             raise InputError("--purge-to", f"{self.purge_to_bar:g} bar", "a purge goes to 0-50 bar")
         self._check_method_options()
+        self._check_run()
+
+    def _check_run(self) -> None:
+        """Refuse what belongs to a run of the compressor where there is none."""
+        if self.method != "continuous-flow":
+            self.check_plain(f"--method {self.method}")
+        if self.way:
+            self.check_plain(f"--way {self.way}")
+        if self.inject and self.inject not in INJECTED:
+            allowed = "oxygen, or helium,oxygen in this order: helium first along the intake"
+            raise InputError("--inject", ",".join(self.inject), allowed)
+        if self.tower and any(supply.name == TOWER_NAME for supply in self.supplies):
+            raise InputError(
+                "--supply", TOWER_NAME, "with --tower the filter tower has that name; use another"
+            )
+
+    def check_plain(self, where: str) -> None:
+        """Refuse what only a run of the compressor can make use of.
+
+        Parameters
+        ----------
+        where : str
+            What cannot.
+
+        Raises
+        ------
+        InputError
+            If something is to be injected, or there is a tower to allow for.
+        """
+        allowed = "it belongs to --method continuous-flow, without --way"
+        if self.inject:
+            raise InputError("--inject", f"{','.join(self.inject)} with {where}", allowed)
+        if self.tower is not None:
+            litres = self.tower.volume_m3 * 1000.0
+            raise InputError("--tower", f"{litres:g} L with {where}", allowed)
 
     def _check_method_options(self) -> None:
         """Refuse an option of another method, and a banked fill topped with rich gas."""
@@ -301,10 +349,14 @@ class PlanRequest:
             "compressor_max_bar": self.compressor_max_bar,
             "oxygen_line": self.richest_o2 if self.method == "banked" else None,
             "scale_g": self.scale_g,
+            "inject": list(self.inject) or None,
+            "tower": self.tower.as_dict() if self.tower else None,
         }
         described |= {key: value for key, value in optional.items() if value is not None}
         if self.way:
             described["way"] = self.way
+        if self.doubts != Doubts():
+            described |= self.doubts.as_dict()
         if self.intake_air is not None:
             described["intake_air"] = {
                 "temperature_c": self.intake_air.temperature_c,

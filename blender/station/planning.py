@@ -11,6 +11,7 @@ from sqlalchemy import Connection
 from blender.errors import InputError
 from blender.gas import AIR, Mix, mix, parse_gas
 from blender.planning import plan as make_plan
+from blender.planning.certainty import in_words, with_certainty
 from blender.planning.options import Options
 from blender.planning.recipe import Plan, Step
 from blender.planning.request import GasAt, PlanRequest, parse_gas_at, parse_want
@@ -58,7 +59,7 @@ def plan(
         if refused := act.refused(fill, [where]):
             return refused
         request = as_drawn(request_of(act.conn, fill, cylinder, options), drawn or {})
-        made = make_plan(request)
+        made = with_certainty(make_plan(request))
         answers = [where, *_gates(act, fill, cylinder, made)]
         if refused := act.refused(fill, answers):
             return refused
@@ -76,7 +77,15 @@ def _told(made: Plan) -> str:
         for step in made.steps
         if step.to_bar is not None and step.action != "rest"
     ]
-    return f"Plan: {'; '.join(stops)}. Result O2 {made.result.o2 * 100:.2f} %."
+    return f"Plan: {'; '.join(stops)}. Result O2 {made.result.o2 * 100:.2f} %{_sure(made)}."
+
+
+def _sure(made: Plan) -> str:
+    """Say how far the mix may be off, and what most of that comes from."""
+    if made.assurance is None:
+        return ""
+    most = in_words(made.assurance, 1)
+    return f" +- {made.assurance.o2_uncertainty * 100:.1f} (most of it: {most[0]})"
 
 
 def as_drawn(request: PlanRequest, drawn: Mapping[str, Supply]) -> PlanRequest:
@@ -238,10 +247,19 @@ def _entry(fill: FillRow, made: Plan, options: Options, state: str) -> dict[str,
             "o2_ppm": ppm(made.result.o2),
             "he_ppm": ppm(made.result.he),
             "gauge_mbar": mbar(made.pressure_bar),
+            **_certainty(made),
         },
         "warnings": [caution.as_dict() for caution in made.warnings],
         "steps": [_step(step) for step in made.steps],
     }
+
+
+def _certainty(made: Plan) -> dict[str, Any]:
+    """Return how far the mix may be off, k = 2, if that is known."""
+    sure = made.assurance
+    if sure is None:
+        return {}
+    return {"o2_u_ppm": ppm(sure.o2_uncertainty), "he_u_ppm": ppm(sure.he_uncertainty)}
 
 
 def _step(step: Step) -> dict[str, Any]:

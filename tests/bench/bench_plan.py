@@ -11,7 +11,9 @@ import time
 from typing import Any
 
 from blender.errors import NoFillError
-from tui.commands.plan import answer
+from blender.planning import parse_gas_at, parse_want, plan
+from blender.planning.options import Options
+from blender.units import parse_size
 
 LIMIT_MS = 2.0
 _STAGE = {"cylinder": "11.1L", "have": "30bar:EAN50", "want": "200bar:EAN50"}
@@ -40,8 +42,16 @@ REFUSED: dict[str, dict[str, Any]] = {
 
 
 def _ask(asked: dict[str, Any]) -> None:
+    cylinder, have, want = (asked.pop(name) for name in ("cylinder", "have", "want"))
+    supply = tuple(asked.pop("supply", ()))
     try:
-        answer(**asked)
+        plan(
+            Options(supply=supply, **asked).request(
+                parse_size(cylinder, "--cylinder").volume_m3,
+                parse_gas_at(have, "--have"),
+                parse_want(want, "--want"),
+            )
+        ).as_dict()
     except NoFillError as error:
         assert error.alternatives
 

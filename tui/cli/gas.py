@@ -57,6 +57,8 @@ _PLANNING = (
     option("--compressor-max", "232bar", "Highest gauge pressure of the top gas."),
     option("--oxygen-line", "40%", "Richest gas that goes in (banked); else 40%."),
     option("--scale", "5g", "Smallest step the scale shows (mass)."),
+    option("--gauge", "1.6@400bar[/2bar]", "Class, scale and reading step of the gauge."),
+    option("--temperature-kind", "gas|wall|room", "What the stops' temperatures are of."),
     option("--way", "top", "A way on from a gas that is not what was wanted; see `ways`."),
 )
 
@@ -73,6 +75,7 @@ def planning_options(function: Function) -> Function:
 @option("--have", "60bar@20C:EAN28", "What is in it.", required=True)
 @option("--want", "230bar:EAN32", "What is wanted.", required=True)
 @planning_options
+@option("--simulate", "20000", "Check the uncertainty by so many simulated fills.")
 @shared
 def plan(cylinder: str, have: str, want: str, **options: Any) -> None:
     """Turn a cylinder, a mix and a pressure into gauge stops."""

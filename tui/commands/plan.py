@@ -6,25 +6,30 @@ import math
 import re
 from typing import Any
 
+from blender.errors import InputError
 from blender.gas import Mix
 from blender.planning import parse_gas_at, parse_want, plan
+from blender.planning.certainty import with_certainty
 from blender.planning.options import Options
 from blender.planning.supplies import plain_name
 from blender.units import KG_PER_LB, bar_to_psi, c_to_f, parse_size
 
 
-def answer(cylinder: str, have: str, want: str, **options: Any) -> dict[str, Any]:
+def answer(
+    cylinder: str, have: str, want: str, *, simulate: str | None = None, **options: Any
+) -> dict[str, Any]:
     """Plan a fill from what was typed; every bad word is an `InputError` naming its option.
 
     The options are the fields of `blender.planning.options.Options`.
     """
+    draws = _draws(simulate)
     supply = tuple(options.pop("supply", ()))
     request = Options(supply=supply, **options).request(
         parse_size(cylinder, "--cylinder").volume_m3,
         parse_gas_at(have, "--have"),
         parse_want(want, "--want"),
     )
-    found = plan(request).as_dict()
+    found = with_certainty(plan(request), draws).as_dict()
     found["request"]["typed"] = {"cylinder": cylinder, "have": have, "want": want}
     return found
 
@@ -46,15 +51,45 @@ def lines(found: dict[str, Any]) -> list[str]:
         f"Result {_holds(result)} at {face.pressure(result['pressure_bar'])} and "
         f"{face.temperature(result['settled_temperature_c'])} if the stops are hit exactly."
     ]
+    written += _certainty(found)
     written += [f"! {warning['text']}" for warning in found["warnings"]]
     written += [f"Or: {other['text']}" for other in found["alternatives"]]
     return [*written, CAUTION]
 
 
+MOST_DRAWS = 100_000
 CAUTION = (
     "For trained blenders. Local codes and the cylinder's own markings come first. Do not breathe "
     "from it, or hand it over, before it has been analysed."
 )
+
+
+def _draws(typed: str | None) -> int:
+    """Read how many fills to simulate."""
+    if typed is None:
+        return 0
+    count = int(typed) if typed.isascii() and typed.isdigit() and len(typed) < 8 else 0
+    if not 100 <= count <= MOST_DRAWS:
+        raise InputError("--simulate", repr(typed[:40]), f"100 to {MOST_DRAWS} fills")
+    return count
+
+
+def _certainty(found: dict[str, Any]) -> list[str]:
+    """Say how far the mix may be off, and what that comes from."""
+    sure, result = found.get("uncertainty"), found["result"]
+    if sure is None:
+        return []
+    helium = f", He +- {result['he_uncertainty'] * 100:.1f}" if result["he"] > 5e-5 else ""
+    unstated = "" if sure["gauge_stated"] else "; nobody said which gauge, see --gauge"
+    lines = [
+        f"Sure to O2 +- {result['o2_uncertainty'] * 100:.1f}{helium} points (k = 2, before any "
+        f"analysis{unstated}). Most of it:"
+    ]
+    lines += [f"   {one['words']}" for one in sure["contributions"][:2]]
+    if "simulated_95" in sure:
+        low, high = sure["simulated_95"]["o2"]
+        lines += [f"   simulated, 95 in 100 fills hold between {low:.2%} and {high:.2%} O2"]
+    return lines
 
 
 def _by(method: str) -> str:

@@ -1,0 +1,225 @@
+"""What the steps of a plan lead to when what is read, or let in, is not what was thought.
+
+Every row is one fill with its own errors, named by cause: the gauge at a stop (``class.2``,
+``step.2`` [bar]), the gas's temperature there (``temperature.2`` [K]), the scale
+(``scale.2`` [g]), the meter in the intake (``meter.2`` [1]), a gas's purity
+(``purity.oxygen`` [1]), the residual (``class.residual``, ``temperature.residual``,
+``residual.o2``, ``residual.he``), the water in the intake (``damp`` [1]), the cylinder's
+stretch (``stretch``, of its volume at `STRETCH_BAR` [1]) and the doubtful pairs of helium
+(``pairs``, 0 for the set of the plan, 1 for the other).  A number is the step's place.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blender.gas import Mix
+from blender.planning.mass import molar_mass_g_mol
+from blender.planning.recipe import Plan, Step
+from blender.realgas import PAIR_SETS, batch
+from blender.units import bar_to_pa, c_to_k
+
+Array = NDArray[np.float64]
+STRETCH_BAR = 232.0
+RICH = 0.9  # of oxygen or helium: a gas that is sold by its purity
+_ROUNDS = 12
+_NUDGE = 1e-6
+_NEARLY = 1e-4
+
+
+def replay(plan: Plan, errors: Mapping[str, Array], count: int) -> Array:
+    """Carry out a plan with errors.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    errors : mapping of str to ndarray, shape (count,)
+        Errors by cause, each what is true less what was thought; a cause left out is exact.
+    count : int
+        How many fills.
+
+    Returns
+    -------
+    ndarray, shape (count, 3)
+        Oxygen and helium [1] and the settled gauge pressure [bar] of each fill.
+
+    Raises
+    ------
+    ModelRangeError
+        If a state is outside the range of the equation of state.
+
+    Examples
+    --------
+    >>> from blender.planning import PlanRequest, parse_gas_at, parse_want, plan
+    >>> have, want = parse_gas_at("60bar:EAN28", "have"), parse_want("230bar:EAN32")
+    >>> found = plan(PlanRequest(0.012, have, want))
+    >>> replay(found, {"class.0": np.array([-2.5, 2.5])}, 2)[:, 0].round(5)
+    array([0.31075, 0.32924])
+    """
+    fills = _Fills(plan, errors, count)
+    for place, step in enumerate(plan.steps):
+        fills.carry_out(step, str(place))
+    return fills.result()
+
+
+@dataclass
+class _Stop:
+    """A pressure read at a temperature, as they truly are."""
+
+    gauge_bar: Array
+    temperature_k: Array
+
+
+class _Fills:
+    """Fills on their way through the steps: `amounts` [mol] of O2, He, N2, Ar, one a row."""
+
+    def __init__(self, plan: Plan, errors: Mapping[str, Array], count: int) -> None:
+        self.request, self.errors, self.count = plan.request, errors, count
+        request, residual = plan.request, plan.request.residual()
+        self.amounts = np.zeros((count, 4))
+        self._scale_g: Array | float = self._error("scale.start")
+        at_c = request.have.temperature_c
+        at_c = request.first_temperature_c if at_c is None else at_c
+        gas = _turned(_rows(residual.mix, count), self._error("residual.o2"), 0, 2)
+        gas = _turned(gas, self._error("residual.he"), 1, 2)
+        self._let_in(gas, self._stop("residual", request.have.gauge_bar, at_c), residual.total_mol)
+
+    def carry_out(self, step: Step, place: str) -> None:
+        """Do one step of the plan."""
+        if step.gas is None or step.to_bar is None or step.temperature_c is None:
+            return
+        stop = self._stop(place, step.to_bar, step.temperature_c)
+        if step.action == "drain":
+            self._drain(step, place, stop)
+            return
+        if step.whip_gas is not None:
+            self.amounts += _rows(step.whip_gas, self.count) * (step.whip_gas_mol or 0.0)
+        gas = self._gas(step, place)
+        if step.supply == "tower":
+            self.amounts = self.amounts + gas * (step.amount_mol or 0.0)
+        elif step.scale_g is not None:
+            gained = self._gain_g(place) / molar_mass_g_mol(step.gas)
+            self.amounts = self.amounts + gas * ((step.amount_mol or 0.0) + gained)[:, None]
+        else:
+            self._let_in(gas, stop, step.amount_mol or 0.0)
+        if step.action == "purge":
+            assert step.from_bar is not None
+            vented = self._stop(f"{place}v", step.from_bar, step.temperature_c)
+            self._vent(vented, float(self.amounts[0].sum()))
+
+    def result(self) -> Array:
+        """Return what the fills hold and where they settle."""
+        request = self.request
+        mixes = self.amounts / self.amounts.sum(1, keepdims=True)
+        settle_k = np.full(self.count, c_to_k(request.settle_at_c))
+        volume = self._volume(np.full(self.count, request.want.gauge_bar))
+        bar = self._pressure(self.amounts, settle_k, volume) / 1e5 - request.ambient_bar
+        return np.stack([mixes[:, 0], mixes[:, 1], bar], axis=1)
+
+    def _error(self, cause: str) -> Array:
+        found = self.errors.get(cause)
+        return np.zeros(self.count) if found is None else found
+
+    def _stop(self, place: str, gauge_bar: float, temperature_c: float) -> _Stop:
+        off = self._error(f"class.{place}") + self._error(f"step.{place}")
+        at_k = c_to_k(temperature_c) + self._error(f"temperature.{place}")
+        return _Stop(np.maximum(gauge_bar + off, 0.0), at_k)
+
+    def _gain_g(self, place: str) -> Array:
+        """Return by how much more than it showed the scale gained in a step [g]."""
+        before, self._scale_g = self._scale_g, self._error(f"scale.{place}")
+        return self._scale_g - before
+
+    def _gas(self, step: Step, place: str) -> Array:
+        """Return the gas that truly goes in, one a row."""
+        assert step.gas is not None
+        gas = _rows(step.gas, self.count)
+        if step.action == "flow":
+            return gas if step.supply == "tower" else self._delivered(step, place, gas)
+        impure = self._error(f"purity.{step.supply}")
+        if step.gas.o2 > RICH:
+            return _turned(gas, impure, 0, 3)
+        return _turned(gas, impure, 1 if step.gas.he > RICH else 0, 2)
+
+    def _delivered(self, step: Step, place: str, gas: Array) -> Array:
+        """Return what a compressor delivers: its meter may be off, and the air damper."""
+        top = self.request.top
+        reads = step.intake_reading or 1.0
+        off = self._error(f"meter.{place}") * (step.intake_o2 or 0.0) / reads
+        drawn_in = step.gas.n2 / top.n2 if step.gas and top.n2 else 1.0
+        off = off + (step.intake_o2 or 0.0) * drawn_in * self._error("damp")
+        # More oxygen is injected in the place of the gas drawn in.
+        return gas + (off / (1.0 - top.o2))[:, None] * (np.array([1.0, 0, 0, 0]) - _rows(top, 1))
+
+    def _drain(self, step: Step, place: str, stop: _Stop) -> None:
+        if step.scale_g is None:
+            self._vent(stop, float(self.amounts[0].sum()) - (step.amount_mol or 0.0))
+            return
+        assert step.gas is not None
+        out = (step.amount_mol or 0.0) - self._gain_g(place) / molar_mass_g_mol(step.gas)
+        total = self.amounts.sum(1)
+        self.amounts = self.amounts * (np.maximum(total - out, 0.0) / total)[:, None]
+
+    def _vent(self, stop: _Stop, guess_mol: float) -> None:
+        """Let mixed gas out down to a stop; none goes in where it already is lower."""
+        total = self.amounts.sum(1)
+        mixes = self.amounts / total[:, None]
+        left = self._reached(np.zeros_like(mixes), mixes, stop, max(guess_mol, 1e-3 * total[0]))
+        self.amounts = mixes * np.minimum(left, total)[:, None]
+
+    def _let_in(self, gas: Array, stop: _Stop, guess_mol: float) -> None:
+        amount = self._reached(self.amounts, gas, stop, guess_mol)
+        self.amounts = self.amounts + gas * np.maximum(amount, 0.0)[:, None]
+
+    def _reached(self, before: Array, gas: Array, stop: _Stop, guess_mol: float) -> Array:
+        """Return how much of a gas brings what is there to a stop [mol].
+
+        Newton's steps, each slope from a second amount a little larger in the same call; the
+        last step leaves the square of what was missing before it.
+        """
+        target = bar_to_pa(1.0) * (stop.gauge_bar + self.request.ambient_bar)
+        volume = self._volume(stop.gauge_bar)
+        amount = np.full(self.count, guess_mol)
+        for _ in range(_ROUNDS):
+            nudge = _NUDGE * (before.sum(1) + amount)
+            holds = before + gas * np.stack([amount, amount + nudge])[:, :, None]
+            here, there = self._pressure(holds, stop.temperature_k, volume)
+            missing = target - here
+            amount = amount + missing * nudge / (there - here)
+            if float(np.max(np.abs(missing) / target)) < _NEARLY:
+                break
+        return amount
+
+    def _volume(self, gauge_bar: Array) -> Array:
+        stretch = self._error("stretch") * gauge_bar / STRETCH_BAR
+        return self.request.volume_m3 * (1.0 + stretch)
+
+    def _pressure(self, amounts: Array, temperature_k: Array, volume: Array) -> Array:
+        total = amounts.sum(-1)
+        mixes, density = amounts / total[..., None], total / volume
+        pairs, doubt = self.request.pairs, self.errors.get("pairs")
+        found = batch.pressure(temperature_k, density, mixes, pairs)
+        if doubt is not None:
+            some = doubt != 0.0
+            at = (temperature_k[some], density[..., some], mixes[..., some, :])
+            other = batch.pressure(*at, next(name for name in PAIR_SETS if name != pairs))
+            found[..., some] += doubt[some] * (other - found[..., some])
+        return found
+
+
+def _rows(gas: Mix, count: int) -> Array:
+    return np.tile(np.array(gas.fractions), (count, 1))
+
+
+def _turned(gas: Array, share: Array, main: int, instead: int) -> Array:
+    """Return gases with a share more of one and less of another, as far as there is some."""
+    share = np.clip(share, -gas[:, main], gas[:, instead])
+    turned = gas.copy()
+    turned[:, main] += share
+    turned[:, instead] -= share
+    return turned
