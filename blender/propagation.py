@@ -130,7 +130,7 @@ def combined(effects: Array, correlation: Array | None = None) -> float:
 
     Examples
     --------
-    >>> combined(np.array([3.0, 4.0]))
+    >>> round(combined(np.array([3.0, 4.0])), 9)
     5.0
     """
     related = np.eye(len(effects)) if correlation is None else correlation
@@ -218,7 +218,8 @@ def interval(values: Array, probability: float = 0.95) -> tuple[float, float]:
 
     Examples
     --------
-    >>> interval(np.arange(101.0), 0.9)
+    >>> low, high = interval(np.arange(101.0), 0.9)
+    >>> round(low, 9), round(high, 9)
     (5.0, 95.0)
     """
     tail = (1.0 - probability) / 2.0

@@ -71,6 +71,34 @@ def round_up(value: float, step: float = 1.0) -> float:
     return _to_step(math.ceil(_steps(value, step) - _slack(value, step)), step)
 
 
+def half_up(value: float, step: float = 1.0) -> float:
+    """Round to the nearest multiple of `step`, a half up: what screens and papers show alike.
+
+    Parameters
+    ----------
+    value : float
+        The value, in any unit [any].
+    step : float
+        The size of a step, in the same unit, above 0 [any].
+
+    Returns
+    -------
+    float
+        The nearest multiple of `step`; of two as near, the higher.
+
+    Raises
+    ------
+    InputError
+        If `value` is not finite.
+
+    Examples
+    --------
+    >>> half_up(82.5), half_up(83.5), half_up(0.25, 0.1), half_up(-0.4)
+    (83.0, 84.0, 0.3, 0.0)
+    """
+    return _to_step(math.floor(_steps(value, step) + 0.5 + _slack(value, step)), step)
+
+
 def shallower(depth: float) -> int:
     """Round a maximum depth to the whole unit at or above it in the water.
 

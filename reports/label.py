@@ -90,7 +90,7 @@ def _about(views: Sequence[LabelView]) -> About:
         subject="Gas as analysed, with depth limits",
         author=newest.station_name,
         keywords=newest.proof.anchor,
-        dated=newest.accepted_at,
+        dated=newest.copied_at or newest.accepted_at,
     )
 
 
@@ -101,7 +101,7 @@ def _refuse_unbreathable(view: LabelView) -> None:
             code="not-breathable",
         )
     depths = (view.mod_agreed_m, view.mod_agreed_ft, view.mod_high_m, view.mod_high_ft)
-    numbers = (*depths, view.floor_m, view.floor_ft, view.agreed_ppo2_bar)
+    numbers = (*depths, view.floor_m, view.floor_ft, view.agreed_ppo2_bar, view.high_ppo2_bar)
     if not all(math.isfinite(number) for number in numbers):
         raise InputError("label", f"fill {view.fill}", "a label states finite numbers only")
     if view.mod_agreed_m < max(view.floor_m, 0.0):

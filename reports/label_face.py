@@ -16,6 +16,7 @@ from reports.typeset import fit_area
 from reports.wording import (
     DOT,
     FIXED,
+    day_text,
     given,
     he_text,
     percent,
@@ -86,14 +87,20 @@ def _head(page: Page, view: LabelView) -> None:
     edge = _RIGHT - 1.5
     edge -= page.line(_RIGHT, 5.1, f"FILL {view.fill}", 9, bold=True, align="right", width=35)
     if view.copy_number > 1:
-        edge -= _badge(page, edge, f"COPY {view.copy_number}")
+        edge -= _badge(page, edge, _copy_text(view))
     page.line(_LEFT, 5.1, given(view.station_name), 9, width=edge - _LEFT - 1, least=6)
     page.rule(_LEFT, 6.4, _RIGHT, 6.4, 0.4)
 
 
+def _copy_text(view: LabelView) -> str:
+    """Return which copy it is, and the day it was made."""
+    made = "" if view.copied_at is None else f"{DOT}{day_text(view.copied_at)}"
+    return f"COPY {view.copy_number}{made}"
+
+
 def _badge(page: Page, right: float, text: str) -> float:
     """Draw white words on black, ending at `right`; return the width taken."""
-    width = 2.0 + 2.1 * len(text)
+    width = 2.0 + 2.1 * min(len(text), 14)
     page.box(right - width, 1.9, width, 4.0, weight=0)
     page.line(
         right - width / 2, 4.9, text, 8, bold=True, align="centre", white=True, width=width - 1
@@ -128,7 +135,14 @@ def _depth_box(page: Page, view: LabelView) -> None:
     page.line(left, 15.6, first, 17, bold=True, width=19, least=10)
     page.line(left + inner, 15.6, second, 10.5, bold=True, width=11.5, least=7, align="right")
     first, second = _pair(view, shallower(view.mod_high_m), shallower(view.mod_high_ft))
-    page.line(left, 18.0, f"at 1.60 bar: {first} / {second}", 5.6, width=inner, least=4.5)
+    page.line(
+        left,
+        18.0,
+        f"at {view.high_ppo2_bar:.2f} bar: {first} / {second}",
+        5.6,
+        width=inner,
+        least=4.5,
+    )
     basis = "sea level, salt water; higher reading counts"
     page.line(left, 20.1, basis, 4.5, width=inner, least=4)
 

@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta, timezone
 from importlib.metadata import PackageNotFoundError, version
 
 from blender.errors import InputError
+from blender.rounding import half_up
 from blender.station.views import Proof, Stamp
 from blender.units import bar_to_psi, c_to_f
 
@@ -37,6 +38,11 @@ def time_text(stamp: Stamp | None) -> str:
     return moment(stamp).isoformat(" ", "minutes").replace("+", " +").replace(" -", " -")
 
 
+def day_text(stamp: Stamp) -> str:
+    """Date alone, for example ``2026-11-25``."""
+    return moment(stamp).date().isoformat()
+
+
 def given(text: str) -> str:
     """Return the text, or a dash where nothing was given."""
     return text if text.strip() else NOT_GIVEN
@@ -59,16 +65,16 @@ def he_text(value: float | None) -> str:
 
 def pressure(bar: float, imperial: bool, decimals: int = 0) -> str:
     """Return a gauge pressure with its unit; with psi first and bar after where imperial."""
-    step = 10.0**-decimals
-    nearest = math.floor(_finite(bar, "pressure") / step + 0.5 + 1e-9) * step  # halves go up
-    metric = f"{nearest + 0.0:.{decimals}f}{FIXED}bar"
-    return f"{bar_to_psi(bar):.0f}{FIXED}psi ({metric})" if imperial else metric
+    metric = f"{half_up(_finite(bar, 'pressure'), 10.0**-decimals):.{decimals}f}{FIXED}bar"
+    return f"{half_up(bar_to_psi(bar)):.0f}{FIXED}psi ({metric})" if imperial else metric
 
 
 def temperature(celsius: float, imperial: bool) -> str:
     """Return a temperature with its unit."""
     _finite(celsius, "temperature")
-    return f"{c_to_f(celsius) + 0.0:.0f}{FIXED}°F" if imperial else f"{celsius + 0.0:.0f}{FIXED}°C"
+    if imperial:
+        return f"{half_up(c_to_f(celsius)):.0f}{FIXED}°F"
+    return f"{half_up(celsius):.0f}{FIXED}°C"
 
 
 def short_head(proof: Proof) -> str:

@@ -8,6 +8,7 @@ the amounts that flow are then compared with what the plan says.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import combinations, pairwise
 from typing import Any
@@ -112,6 +113,8 @@ class World:
     moles: Moles = (0.0, 0.0, 0.0, 0.0)
     bottles: dict[str, Bottle] = field(default_factory=dict)
     whip_gas: Moles | None = None  # what was left in the whip at ambient pressure
+    tower: Moles = (0.0, 0.0, 0.0, 0.0)  # what stands in the filter tower
+    tower_left: float = 0.0  # how much of it has not gone in
 
     def __post_init__(self) -> None:
         asked = self.asked
@@ -131,6 +134,17 @@ class World:
         self.bottles["top"] = Bottle(gas_of(asked.get("top", "air")))
         for text in asked.get("supply") or ("oxygen=oxygen", "helium=helium"):
             self._bottle(text)
+        if "tower" in asked:
+            self._tower(asked["tower"])
+
+    def _tower(self, text: str) -> None:
+        size, _, stands = text.partition("@")
+        pressure, gas = stands.split(":")
+        pressure, _, at = pressure.partition("@")
+        celsius = celsius_of(at) if at else self.temperatures[0]
+        absolute = bar_of(pressure) + self.ambient
+        self.tower_left = amount(gas_of(gas), absolute, celsius, litres_of(size))
+        self.tower = _times(gas_of(gas), self.tower_left)
 
     def _bottle(self, text: str) -> None:
         name, rest = text.split("=")
@@ -224,6 +238,8 @@ def _stops(world: World, plan: dict[str, Any]) -> dict[tuple[Any, ...], float]:
 
 
 def _key(step: dict[str, Any]) -> tuple[Any, ...]:
+    if step["action"] == "flow":  # one run of the compressor, whatever comes out of it
+        return ("flow",)
     return (step["action"], *(round(x, 12) for x in step["gas"].values()))
 
 
@@ -302,31 +318,66 @@ def _whip_cost(world: World, step: dict[str, Any], gas: Moles) -> float:
     return mol
 
 
-def _draw(world: World, step: dict[str, Any], mol: float) -> None:
-    bottle = world.bottles[step["supply"]]
+def _draw(world: World, step: dict[str, Any], mol: float, key: str = "supply") -> None:
+    bottle = world.bottles[step[key]]
     if not bottle.litres:
-        assert "supply_from_bar" not in step
+        assert f"{key}_from_bar" not in step
         return
-    _near(step["supply_from_bar"], bottle.gauge(world.ambient), 1e-5, "supply from")
+    _near(step[f"{key}_from_bar"], bottle.gauge(world.ambient), 1e-5, "supply from")
     bottle.mol -= mol
-    _near(step["supply_to_bar"], bottle.gauge(world.ambient), 1e-5, "supply to")
+    _near(step[f"{key}_to_bar"], bottle.gauge(world.ambient), 1e-5, "supply to")
 
 
 def _flow(world: World, step: dict[str, Any], stops: dict[Any, float]) -> None:
-    oxygen, top = world.bottles[step["supply"]].gas, world.bottles["top"].gas
-    richer = oxygen[0] - top[0]
-    share = (step["intake_o2"] - top[0]) / richer if richer else 0.0
-    assert -1e-9 <= share <= 1.0 + 1e-9
-    gas = tuple(a + share * (b - a) for a, b in zip(top, oxygen, strict=True))
-    at = step["temperature_c"]
+    is_tower = step["supply"] == "tower"
+    source = "oxygen_supply" if is_tower else "supply"
+    helium, oxygen, air = _drawn_in(world, step, source)
+    at, top = step["temperature_c"], world.bottles["top"].gas
     assert at == stops[_key(step)]
+    if is_tower:
+        gas = _times(world.tower, 1.0 / sum(world.tower))
+    else:
+        _near(world.tower_left, 0.0, 1e-6, "delivered before the tower was spent")
+        parts = zip(_gas_from(world, step, "helium_supply"), _gas_from(world, step, source), top,
+                    strict=True)  # fmt: skip
+        gas = tuple(helium * h + oxygen * o + air * a for h, o, a in parts)
+    for here, there in zip(step["gas"].values(), gas, strict=True):
+        _near(here, there, 1e-9, "gas let in is not what was drawn in")
     mol = _let_in(world, gas, step["to_bar"], at)
     _near(step["amount_mol"], mol, 1e-7 * sum(world.moles), "delivered")
     world.moles = _plus(world.moles, gas, mol)
-    _draw(world, step, share * mol)
+    world.tower_left -= mol if is_tower else 0.0
+    assert world.tower_left > -1e-6, "more came out of the tower than was in it"
+    for key, share in ((source, oxygen), ("helium_supply", helium)):
+        if key in step:
+            _draw(world, step, share * mol, key)
     rated = float(world.asked["rated_intake"].rstrip("%")) / 100.0
     assert step["intake_o2"] <= rated + 1e-9
     assert step["intake_reading"] <= step["intake_o2"] + 1e-12
+
+
+def _gas_from(world: World, step: dict[str, Any], key: str) -> Moles:
+    return world.bottles[step.get(key, "top")].gas
+
+
+def _drawn_in(world: World, step: dict[str, Any], source: str) -> tuple[float, float, float]:
+    """Shares of helium, oxygen and air that make the intake's fractions."""
+    top = world.bottles["top"].gas
+    h, o = (_gas_from(world, step, key) for key in ("helium_supply", source))
+    want = (step["intake_o2"] - top[0], step.get("intake_he", top[1]) - top[1])
+    (a, c), (b, d) = ((gas[0] - top[0], gas[1] - top[1]) for gas in (h, o))
+    det = a * d - b * c
+    if det:
+        helium, oxygen = (want[0] * d - b * want[1]) / det, (a * want[1] - want[0] * c) / det
+    elif c:  # helium alone
+        helium, oxygen = want[1] / c, 0.0
+    else:
+        helium, oxygen = 0.0, want[0] / b if b else 0.0
+    _near(step["intake_o2"], top[0] + helium * a + oxygen * b, 1e-9, "intake O2")
+    _near(step.get("intake_he", top[1]), top[1] + helium * c + oxygen * d, 1e-9, "intake He")
+    shares = (helium, oxygen, 1.0 - helium - oxygen)
+    assert min(shares) >= -1e-9
+    return shares
 
 
 def _purge(world: World, step: dict[str, Any], _stops: dict[Any, float]) -> None:
@@ -392,7 +443,7 @@ def _near(given: float, true: float, tolerance: float, what: str) -> None:
 def can_make(world: World, kept: float, o2: float, he: float) -> bool:
     """Say whether a fraction kept of the residual and the gases there are can make a mix."""
     total = amount(_with_rest(o2, he), world.want_bar + world.ambient, world.settle, world.litres)
-    left = _times(world.residual, kept)
+    left = tuple(a + b for a, b in zip(_times(world.residual, kept), world.tower, strict=True))
     rest = total - sum(left)
     if rest < -1e-9 * total:
         return False
@@ -403,8 +454,24 @@ def can_make(world: World, kept: float, o2: float, he: float) -> bool:
     gases = [(b.gas[0], b.gas[1]) for b in world.bottles.values()]
     if "rated_intake" in world.asked:  # what is delivered is no richer than that
         rated = float(world.asked["rated_intake"].rstrip("%")) / 100.0
-        gases = [(min(o2, rated), he) for o2, he in gases]
+        gases = list(_within(rated, gases, "helium" in world.asked.get("inject", "")))
     return _in_hull(point, gases)
+
+
+def _within(
+    rated: float, gases: list[tuple[float, float]], injected: bool
+) -> Iterator[tuple[float, float]]:
+    """Corners of what can be let in: of the gas delivered no more than the rating is oxygen."""
+    for o2, he in gases:
+        if not injected:  # helium goes in by partial pressure
+            yield min(o2, rated), he
+        elif o2 <= rated:
+            yield o2, he
+        else:  # injected into helium or into air, up to the rating
+            for into_o2, into_he in gases:
+                if into_o2 <= rated:
+                    share = (rated - into_o2) / (o2 - into_o2)
+                    yield rated, into_he + share * (he - into_he)
 
 
 def least_kept(world: World) -> float:

@@ -15,6 +15,7 @@ PHYSICS = [
     *(ROOT / "blender").glob("*.py"),
     *(ROOT / "blender" / "planning").rglob("*.py"),
     *(ROOT / "blender" / "realgas").rglob("*.py"),
+    *(ROOT / "blender" / "heat").rglob("*.py"),
 ]
 HEAVY = {
     "textual", "rich", "sqlmodel", "sqlalchemy", "pydantic", "click", "reportlab", "cryptography",

@@ -13,20 +13,22 @@ from textual.app import App, SystemCommand
 from textual.binding import BindingType
 from textual.command import Provider
 from textual.css.query import NoMatches
-from textual.screen import Screen
+from textual.screen import ModalScreen, Screen
 from textual.widgets import Input
 
 from blender.errors import FillwrightError, InputError
 from tui import settings as kept
 from tui import themes
-from tui.dialogs.form import Drafts
+from tui.dialogs.dialog import Dialog
+from tui.dialogs.form import Drafts, Form
 from tui.floor import Floor
 from tui.house import House
-from tui.keys import PLACES, bindings
+from tui.keys import PLACES, at, bindings
 from tui.palette import PlaceCommands
 from tui.places.door import Door
 from tui.places.place import Place
 from tui.shown import Units
+from tui.widgets.fitted import Fitted
 from tui.widgets.masthead import Masthead
 from tui.widgets.word import Word
 
@@ -109,8 +111,15 @@ class Terminal(App[int]):
         """Sign out; what stands in the places stays there."""
         if self.current_mode in PLACES:
             self._back = self.current_mode
+        self._leave_dialogs()
         self.floor.sign_out()
         self.switch_mode("door")
+
+    def _leave_dialogs(self) -> None:
+        """Leave what stands over the place: the next person's Enter must not finish it."""
+        while isinstance(self.screen, ModalScreen):
+            form = self.screen
+            form.action_leave() if isinstance(form, Form) else form.dismiss(None)
 
     def lock_if_idle(self) -> None:
         """Lock a terminal nobody touches."""
@@ -224,6 +233,7 @@ class Terminal(App[int]):
         self._set(imperial=not self.settings.imperial)
         self.units = Units(self.settings.imperial)
         if isinstance(self.screen, Place):
+            self.screen.say_again()
             self.screen.tick()
 
     def action_next_theme(self) -> None:
@@ -249,13 +259,23 @@ class Terminal(App[int]):
 
     @work
     async def action_explain(self) -> None:
-        """Explain the field and list the keys."""
+        """Show what was cut off, explain the field and list the keys."""
         from tui.dialogs.explain import Explain
 
-        if not isinstance(self.screen, Explain):
-            explain = getattr(self.screen, "explain", None)
-            text = explain() if explain is not None else ""
-            self.push_screen(Explain(text, self.current_mode, self.settings_note()))
+        screen = self.screen
+        if isinstance(screen, Explain):
+            return
+        cut = [one.whole.plain for one in screen.query(Fitted) if one.is_cut]
+        explain = getattr(screen, "explain", None)
+        about = "\n\n".join([*cut, explain() if explain is not None else ""])
+        self.push_screen(Explain(about.strip(), self._keys_here(), self.settings_note()))
+
+    def _keys_here(self) -> list[tuple[str, str]]:
+        """Return the keys that work where one stands, and what each does."""
+        if isinstance(self.screen, Dialog):
+            return [*self.screen.KEYS]
+        here = at(self.current_mode)
+        return [(self._keymap.get(one.ident, one.key), one.text) for one in here]
 
     def settings_note(self) -> str:
         """Say where record and settings are."""

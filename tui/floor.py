@@ -101,7 +101,22 @@ class Floor:
 
     def _sign_in(self, name: str, secret: str) -> Actor:
         station = self.station
-        return station.sign_in(name or station.only_signer() or "", secret)
+        return station.sign_in(self._known_as(name) or station.only_signer() or "", secret)
+
+    def _known_as(self, typed: str) -> str:
+        """Return a name as the record has it, in whatever letters' size; as typed if unsure."""
+        from blender.record import read
+
+        with self.station.record.read() as conn:
+            staff = [row for row in read.people(conn) if row.role in read.STAFF_ROLES]
+        wanted = typed.casefold()
+        fits = [
+            row.person
+            for row in staff
+            if wanted in ((row.name or "").casefold(), row.person.casefold())
+        ]
+        is_exact = any(typed in (row.name, row.person) for row in staff)
+        return fits[0] if len(fits) == 1 and typed and not is_exact else typed
 
     def sign_out(self) -> None:
         """Let go of the key of whoever was signed in."""

@@ -113,7 +113,7 @@ def _panel() -> Iterator[Command]:
     )
     yield Command("panel.mend", "alt+m", "Mend", "Correct the reading just entered", "mend")
     yield Command(
-        "panel.ways", "alt+v", "Ways on", "Put a wrong gas right: choose a way on", "ways"
+        "panel.ways", "alt+v", "Ways", "Choose a recipe, or a way on from a wrong gas", "ways"
     )
     yield Command("panel.hold", "alt+h", "Hold", "Stop this fill part-way, with a reason", "hold")
     yield Command("panel.tag", "alt+g", "Tag", "Print the work tag of this fill", "tag")

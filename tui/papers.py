@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from blender.record.journal import Record
+from blender.station import printing
 from blender.station.batch_papers import batch_view
-from blender.station.papers import label_view, tag_view
+from blender.station.papers import tag_view
+from blender.station.views import LabelView
 from tui.house import House
 
 
@@ -17,11 +19,20 @@ def print_tag(record: Record, house: House, number: int) -> str:
 
 
 def print_label(record: Record, house: House, number: int) -> str:
-    """Print an accepted fill's label and return where it is kept."""
+    """Print an accepted fill's label, a later one as a copy, and return where it is kept."""
     from reports.label import label_pdf
 
-    view = label_view(record, number)
-    return house.put_paper(f"label-{view.proof.station}-{number}.pdf", label_pdf(view))
+    def put(view: LabelView) -> str:
+        return house.put_paper(_label_name(view), label_pdf(view))
+
+    _, path = printing.print_label(record, number, house.clock(), put)
+    return path
+
+
+def _label_name(view: LabelView) -> str:
+    """Name a label's file; a copy does not take the place of the first."""
+    copy = f"-copy-{view.copy_number}" if view.copy_number > 1 else ""
+    return f"label-{view.proof.station}-{view.fill}{copy}.pdf"
 
 
 def print_batch_sheet(record: Record, house: House, number: int) -> str:

@@ -6,13 +6,16 @@ import re
 from dataclasses import dataclass
 
 from blender.errors import InputError
+from blender.planning.request import parse_want
+from blender.rounding import half_up
 from blender.units import (
+    M3_PER_CUFT,
     bar_to_psi,
     c_to_f,
-    m_to_ft,
     parse_gauge_pressure,
     parse_number,
     parse_temperature,
+    rated_volume_m3,
 )
 
 _KINDS = {"g": "gas", "w": "wall", "r": "room", "gas": "gas", "wall": "wall", "room": "room"}
@@ -21,7 +24,7 @@ _HAS_UNIT = re.compile(r"[A-Za-z°]")
 
 @dataclass(frozen=True, slots=True)
 class Units:
-    """How quantities are shown; a bare number typed is in the same units."""
+    """How quantities are shown, halves rounded up; a bare number typed is in the same units."""
 
     imperial: bool = False
 
@@ -30,23 +33,51 @@ class Units:
         """The units in force, for the top line."""
         return "psi °F ft" if self.imperial else "bar °C m"
 
+    @property
+    def unit(self) -> str:
+        """The unit of pressure."""
+        return "psi" if self.imperial else "bar"
+
+    def example(self, metric: str, imperial: str) -> str:
+        """Return what one might type in the units in force."""
+        return imperial if self.imperial else metric
+
     def pressure(self, bar: float, decimals: int = 1) -> str:
         """Return a gauge pressure [bar]."""
         if self.imperial:
-            return f"{bar_to_psi(max(bar, 0.0)):.0f} psi"
-        return f"{max(bar, 0.0):.{decimals}f} bar"
+            return f"{half_up(bar_to_psi(max(bar, 0.0))):.0f} psi"
+        return f"{half_up(max(bar, 0.0), 10.0**-decimals):.{decimals}f} bar"
 
     def temperature(self, celsius: float) -> str:
         """Return a temperature [degC]."""
         if self.imperial:
-            return f"{c_to_f(celsius):.0f} °F"
-        return f"{celsius:.1f} °C".replace(".0 ", " ")
+            return f"{half_up(c_to_f(celsius)):.0f} °F"
+        return f"{half_up(celsius, 0.1):.1f} °C".replace(".0 ", " ")
 
-    def depth(self, metres: float) -> str:
-        """Return a depth [m] that was rounded already to the safe side in metres."""
+    def volume(self, litres: float) -> str:
+        """Return a water capacity [L]."""
         if self.imperial:
-            return f"{m_to_ft(metres):.0f} ft"
-        return f"{metres:.0f} m"
+            return f"{litres / 1000.0 / M3_PER_CUFT:.3g} cu ft"
+        return f"{litres:.4g} L"
+
+    def size(self, typed: str, litres: float, posts: int, wp_bar: float) -> str:
+        """Return a cylinder's size: as typed where that is in these units, else reckoned.
+
+        Cubic feet are free air at working pressure, as `blender.units.rated_volume_m3` has it.
+        """
+        count, each_l = f"{posts}x" if posts > 1 else "", litres / posts
+        if self.imperial == ("cu" in typed.lower() or "ft" in typed.lower()):
+            return typed
+        if not self.imperial:
+            return f"{count}{each_l:.4g} L"
+        wp_psi = bar_to_psi(wp_bar)
+        rated = each_l / 1000.0 / rated_volume_m3(1.0, wp_psi)
+        return f"{count}{half_up(rated):.0f} cu ft at {half_up(wp_psi):.0f} psi"
+
+    def wanted(self, typed: str) -> str:
+        """Return a request such as ``230bar:EAN32`` in words."""
+        asked = parse_want(typed, "want")
+        return f"{asked.gas_text} to {self.pressure(asked.gauge_bar)}"
 
     def typed_pressure(self, text: str) -> str:
         """Return a pressure as typed, with its unit."""
@@ -99,7 +130,8 @@ def reading(text: str, units: Units, kind: str) -> Typed:
         kind = _KINDS[words.pop().lower()]
     if len(words) != 2:
         given = text.strip() or "nothing"
-        raise InputError("reading", given, "type pressure and temperature: 74,5 31")
+        how = units.example("74,5 31", "1080 88")
+        raise InputError("reading", given, f"type pressure and temperature: {how}")
     at = units.typed_pressure(words[0])
     temperature = units.typed_temperature(words[1])
     parse_gauge_pressure(at, "pressure")

@@ -5,8 +5,13 @@ from __future__ import annotations
 from blender.errors import InputError
 from blender.planning.options import Options
 
+# A word of a method, and the option its value is.
+_METHODS = {
+    "flow": ("continuous-flow", "rated_intake"),
+    "mass": ("mass", "scale"),
+    "banked": ("banked", "oxygen_line"),
+}
 _WORDS = {
-    "flow": "rated_intake",
     "at": "temperature",
     "top": "top",
     "from": "supply",
@@ -17,6 +22,15 @@ _WORDS = {
     "ambient": "ambient",
     "order": "order",
     "way": "way",
+    "inject": "inject",
+    "tower": "tower",
+    "draw": "draw",
+    "whip": "whip",
+    "booster": "booster",
+    "compressor": "compressor_max",
+    "gauge": "gauge",
+    "kind": "temperature_kind",
+    "air-first": "air_first",
 }
 
 
@@ -26,25 +40,31 @@ def options(text: str) -> Options:
     Raises
     ------
     InputError
-        If a word is not known, or has nothing after it.
+        If a word is not known, or has nothing after it, or two methods are named.
 
     Examples
     --------
-    >>> options("flow 40%").method
-    'continuous-flow'
+    >>> options("flow 40%").method, options("mass 5g").scale
+    ('continuous-flow', '5g')
     """
     words, found = text.split(), dict[str, str]()
-    supplies: list[str] = []
+    supplies, methods = list[str](), list[str]()
     while words:
         word = words.pop(0)
-        if word not in _WORDS or not words:
-            allowed = "words with a value after each: " + ", ".join(_WORDS)
+        if word not in (*_METHODS, *_WORDS) or not words:
+            allowed = "words with a value after each: " + ", ".join((*_METHODS, *_WORDS))
             raise InputError("plan", word, allowed)
+        value = words.pop(0)
         if word == "from":
-            supplies.append(words.pop(0))
+            supplies.append(value)
+        elif word in _METHODS:
+            methods.append(_METHODS[word][0])
+            found[_METHODS[word][1]] = value
         else:
-            found[_WORDS[word]] = words.pop(0)
-    method = "continuous-flow" if "rated_intake" in found else "partial-pressure"
+            found[_WORDS[word]] = value
+    if len(methods) > 1:
+        raise InputError("plan", " and ".join(methods), "one method for a fill")
+    method = methods[0] if methods else "partial-pressure"
     return Options(method=method, supply=tuple(supplies), **found)
 
 

@@ -17,12 +17,13 @@ from typing import TYPE_CHECKING
 
 from platformdirs import user_config_path, user_data_path, user_log_path
 
-from blender.errors import InputError, KeyFileError
+from blender.errors import InputError, KeyFileError, StorageError
 from blender.record.moment import Moment
 from blender.record.place import sqlite_path
 
 if TYPE_CHECKING:  # the record's room takes most of a second: loaded where it is used
     from blender.record.journal import Record
+    from blender.record.keys import StationKeys
     from blender.station.actor import Actor
     from blender.station.desk import Station
     from tui.house import House
@@ -33,6 +34,7 @@ NEW_SECRET = "FILLWRIGHT_NEW_SECRET"  # noqa: S105 - as above
 ACTOR = "FILLWRIGHT_AS"
 PRINT = "FILLWRIGHT_PRINT"  # a command that prints the file named after it, such as lp
 MAX_SECRET_BYTES = 1024
+MAX_FILE_BYTES = 100_000
 
 
 def clock() -> Moment:
@@ -106,6 +108,19 @@ def open_record(given: str | None) -> Record:
     return Record.open(location(given), readonly=True)
 
 
+def open_to_print(given: str | None) -> tuple[Record, StationKeys | None]:
+    """Open the record to enter that a label was printed; read only where its keys are not."""
+    from blender.record.journal import Record
+    from blender.record.keys import StationKeys, key_path
+
+    place = sqlite_path(location(given))
+    try:
+        keys = StationKeys.load(key_path(place))
+        return Record.open(place), keys
+    except (KeyFileError, StorageError):
+        return Record.open(place, readonly=True), None
+
+
 def sign_in(station: Station, name: str | None, secret_file: str | None) -> Actor:
     """Sign a member of staff in, with the secret from a file, the variable or a prompt.
 
@@ -150,6 +165,20 @@ def _secret_from(path: Path) -> str:
     except (OSError, UnicodeDecodeError) as error:
         raise InputError("--secret-file", str(path), f"it cannot be read: {error}") from None
     return text.rstrip("\r\n")
+
+
+def read_file(path: str, field: str) -> str:
+    """Return the text of a small file somebody wrote, such as a table of readings."""
+    try:
+        with Path(path).open("rb") as file:
+            content = file.read(MAX_FILE_BYTES + 1)
+        text = content.decode("utf-8-sig")
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "it is no text in UTF-8"
+        raise InputError(field, path, f"it cannot be read: {reason}") from None
+    if len(content) > MAX_FILE_BYTES:
+        raise InputError(field, path, f"it may have at most {MAX_FILE_BYTES} bytes")
+    return text
 
 
 def write_file(path: str, content: bytes, field: str = "--out") -> str:

@@ -61,6 +61,5 @@ def standing_after(plan: Plan) -> dict[str, float]:
     """
     found = {s.name: s.gauge_bar for s in plan.request.supplies if s.gauge_bar is not None}
     for step in plan.steps:
-        if step.supply is not None and step.supply_to_bar is not None:
-            found[step.supply] = step.supply_to_bar
+        found |= step.drawn_from
     return found

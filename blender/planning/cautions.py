@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from blender.gas import Mix
+from blender.planning.flow_trimix import helium_cautions
 from blender.planning.recipe import Caution, Step
 from blender.planning.request import PlanRequest
+from blender.planning.supplies import plain_name
+from blender.planning.tower import TOWER_NAME
 
 HYPOXIC_O2 = 0.18
 _ROUNDING = 1e-9
@@ -44,6 +47,7 @@ def cautions(
         *_oxygen_service(steps),
         *_helium_pairs(request, steps, result),
         *_flow(request, steps),
+        *helium_cautions(request, steps),
         *_bleed(steps),
         *_whip(request, steps),
         *_booster(steps),
@@ -95,7 +99,8 @@ def _hot_stop(
 
 
 def _oxygen_service(steps: Sequence[Step]) -> Iterator[Caution]:
-    richest = max((s.gas.o2 for s in steps if s.gas and s.action in ("add", "purge")), default=0.0)
+    let_in = (s for s in steps if s.action in ("add", "purge") or s.supply == TOWER_NAME)
+    richest = max((step.gas.o2 for step in let_in if step.gas), default=0.0)
     injected = any(step.oxygen_l_min or step.action == "flow" for step in steps)
     if richest > OXYGEN_SERVICE_O2:
         yield Caution(
@@ -155,7 +160,7 @@ def _booster(steps: Sequence[Step]) -> Iterator[Caution]:
 def _flow(request: PlanRequest, steps: Sequence[Step]) -> Iterator[Caution]:
     if all(step.action != "flow" for step in steps):
         return
-    yield Caution(
+    yield _tower(request, steps) or Caution(
         "hold-up",
         "what still stands in the filter tower goes into the cylinder first: purge the tower with "
         "the mixed gas before the cylinder is opened",
@@ -166,3 +171,18 @@ def _flow(request: PlanRequest, steps: Sequence[Step]) -> Iterator[Caution]:
             "no intake-air was given, so the intake reading is for dry air; in damp air a true "
             "meter reads lower, up to about half a point on a warm day",
         )
+
+
+def _tower(request: PlanRequest, steps: Sequence[Step]) -> Caution | None:
+    """Say that a plan counts on a tower's old gas: whoever purges must not follow it."""
+    old = [step for step in steps if step.supply == TOWER_NAME]
+    tower = request.tower
+    if not old or tower is None:
+        return None
+    return Caution(
+        "tower",
+        f"this plan counts on {plain_name(tower.mix)} standing in the filter tower at "
+        f"{tower.gauge_bar:.1f} bar: it goes in first, up to {old[-1].to_bar or 0.0:.1f} bar, "
+        f"while the intake is held at {old[-1].intake_o2 or 0.0:.2%} (dry) from the start; follow "
+        "it as it stands, or purge the tower with the mixed gas and plan without it: never both",
+    )

@@ -19,7 +19,7 @@ from blender.gas import AIR, Mix
 from blender.humidity import AirState
 from blender.planning.doubts import Gauge
 from blender.planning.recipe import Assurance, Caution, Contribution, Plan, Step
-from blender.planning.replay import RICH, replay
+from blender.planning.replay import NEARLY, RICH, replay
 from blender.planning.supplies import TOP_NAME, plain_name
 from blender.propagation import Budget, Doubt, drawn, interval, propagated
 from blender.units import TYPED_MAX_C, TYPED_MIN_C, bar_to_pa
@@ -36,6 +36,7 @@ AIR_K, AIR_HUMIDITY = 2.0, 0.10  # of a stated temperature and humidity
 UNSTATED_AIR = AirState(20.0, 1.0)  # air of unknown dampness lies between dry and this
 COARSE = 0.01  # the usual tolerance of a mix
 _NO_HELIUM = 1e-6
+_ROUGHLY = 0.03  # of a stop: what is left cancels between an error up and one down
 _NAMED = 2
 
 
@@ -72,11 +73,11 @@ def with_certainty(plan: Plan, draws: int = 0, seed: int = 1) -> Plan:
     doubts = tuple(doubts_of(plan))
     causes = [doubt.cause for doubt in doubts]
 
-    def model(errors: Array) -> Array:
-        return replay(plan, dict(zip(causes, errors.T, strict=True)), len(errors))
+    def model(errors: Array, nearly: float = NEARLY) -> Array:
+        return replay(plan, dict(zip(causes, errors.T, strict=True)), len(errors), nearly)
 
     try:
-        budget = propagated(model, doubts)
+        budget = propagated(lambda errors: model(errors, _ROUGHLY), doubts)
         simulated = model(drawn(doubts, draws, seed)) if draws else None
     except ModelRangeError:
         return plan
@@ -205,7 +206,7 @@ def _of_steps(plan: Plan, gauge: Gauge) -> Iterator[Doubt]:
     for place, step in enumerate(plan.steps):
         if step.gas is None or step.supply == "tower":
             continue
-        name = _stop_name(step)
+        name = _stop_name(step, plan.steps[place + 1 :])
         if weighed:
             yield _scale(plan, str(place), f"{name} read on the scale")
             continue
@@ -234,14 +235,14 @@ def _temperature(plan: Plan, place: str, name: str) -> Doubt:
     return Doubt(f"temperature.{place}", text, -off_k, off_k)
 
 
-def _stop_name(step: Step) -> str:
+def _stop_name(step: Step, later: Sequence[Step]) -> str:
     assert step.gas is not None
     if step.action == "drain":
         return "drained pressure"
     if step.action == "purge":
         return "purge pressure"
     if step.supply == TOP_NAME or step.action == "flow":
-        return "last stop"
+        return "stop" if any(other.gas for other in later) else "last stop"
     if step.gas.he > RICH:
         return "helium stop"
     return "oxygen stop" if step.gas.o2 > RICH else f"{plain_name(step.gas)} stop"

@@ -1,32 +1,33 @@
 """Continuous-flow blending: oxygen injected into a compressor's intake.
 
-Helium, if wanted, goes in first by partial pressure; one flow step delivers the rest.  The
-compressor's rated intake is compared with the dry fraction delivered; a meter in the damp
-stream reads less.  Water comes with the air only, the injected oxygen is dry.
+Helium, if wanted, goes in first by partial pressure, or is injected too (see `flow_trimix`); one
+run of the compressor delivers the rest, after what still stands in its filter tower (see
+`hold_up`).  The rated intake is compared with the dry fraction delivered.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 from blender.errors import InputError, NoFillError
-from blender.gas import Mix
 from blender.planning.alternatives import shown
-from blender.planning.blend import Blend, Goal, Start, best_blends, start
+from blender.planning.blend import Goal, Start, start
+from blender.planning.flow_trimix import helium_figures, injected_helium
+from blender.planning.hold_up import Filled, filled, old_gas
+from blender.planning.intake import Intake, intake_figures
 from blender.planning.oxygen import oxygen_of
+from blender.planning.partial_pressure import MOST_OFF, check_near
 from blender.planning.partial_pressure import attempt as by_partial_pressure
-from blender.planning.partial_pressure import check_near
 from blender.planning.recipe import Plan
 from blender.planning.rehearsal import Rehearsal, stop_temperatures
 from blender.planning.request import PlanRequest
 from blender.planning.solve import NOTHING
+from blender.planning.streams import Streams
+from blender.planning.supplies import plain_name
 from blender.planning.weak_bank import or_what_helps
-from blender.units import bar_to_pa, c_to_k
 from blender.vessel import Contents
 
-_GAS_CONSTANT = 8.314462618  # exact, SI 2019 [J/(mol K)]
-_DRY_INLET_C = 20.0
 _RATING_SLACK = 1e-12
 _ON_TARGET = 1e-9
 
@@ -42,7 +43,8 @@ def plan_continuous_flow(request: PlanRequest) -> Plan:
     Returns
     -------
     Plan
-        Helium by partial pressure if wanted, then one flow per oxygen bottle used.
+        Helium by partial pressure if wanted and not injected, then a flow: one step for each
+        bottle injected from, and for a tower's old gas.
 
     Raises
     ------
@@ -74,6 +76,58 @@ def attempt(request: PlanRequest) -> Plan:
     NoFillError
         For every other reason.
     """
+    run = _run(request)
+    begin = run.begin(within_rating=False)
+    found = run.filled(begin)
+    needed = run.delivered_o2(found)
+    if needed > run.rated and found.blend.kept < 1.0 - NOTHING:
+        # It is drained anyway: as far then as the rating needs.
+        begin = run.begin(within_rating=True)
+        within = run.filled(begin)
+        if within.blend.miss(run.goal) < _ON_TARGET:
+            found, needed = within, run.delivered_o2(within)
+    if needed > run.rated:
+        raise NoFillError(
+            f"the compressor would have to draw in {needed:.3%} O2 (dry), more than its rated "
+            f"{run.intake.rated:.3%}",
+            code="rated-intake",
+            alternatives=_below_the_rating(run),
+        )
+    _check_near(run, begin, found)
+    return _carried_out(run, begin, found)
+
+
+@dataclass(frozen=True, slots=True)
+class _Run:
+    """What a run of the compressor starts from, and what it is for."""
+
+    request: PlanRequest
+    goal: Goal
+    intake: Intake
+    tower: Contents | None
+
+    @property
+    def rated(self) -> float:
+        """The rated intake, with what rounding may add [1]."""
+        return self.intake.rated + _RATING_SLACK
+
+    def begin(self, *, within_rating: bool) -> Start:
+        """Begin with helium by partial pressure, and what the intake can take."""
+        before = (s.gas for s in self.request.supplies if s.gas.he > 0.0)
+        by_pressure = tuple(before) if self.intake.helium is None else ()
+        through = self.intake.gases(within_rating=within_rating)
+        return start(self.request, tuple(dict.fromkeys((*by_pressure, *through))))
+
+    def filled(self, begin: Start) -> Filled:
+        """Find the best blend."""
+        return filled(begin, self.goal, self.intake, self.tower)
+
+    def delivered_o2(self, found: Filled) -> float:
+        """Oxygen fraction delivered, dry [1]."""
+        return self.intake.streams(found.blend.added).delivered_o2
+
+
+def _run(request: PlanRequest) -> _Run:
     rated = request.rated_intake
     if rated is None:
         raise InputError(
@@ -81,65 +135,34 @@ def attempt(request: PlanRequest) -> Plan:
             "nothing",
             "give the highest O2 the compressor is rated for; no default",
         )
-    oxygen = oxygen_of(request)
     goal = Goal(request.want.mix.o2, request.want.mix.he, request.want.gauge_bar)
-    begin = _with_richest(request, oxygen)
-    blend = next(best_blends(begin, goal))
-    needed = _delivered_o2(blend)
-    if needed > rated + _RATING_SLACK and blend.kept < 1.0 - NOTHING:
-        # It is drained anyway: as far then as the rating needs.
-        richest = _at_rating(request.top, oxygen, rated)
-        begin = _with_richest(request, richest) if richest else begin
-        within = next(best_blends(begin, goal))
-        if within.miss(goal) < _ON_TARGET:
-            blend, needed = within, _delivered_o2(within)
-    if needed > rated + _RATING_SLACK:
-        raise NoFillError(
-            f"the compressor would have to draw in {needed:.3%} O2 (dry), more than its rated "
-            f"{rated:.3%}",
-            code="rated-intake",
-            alternatives=_below_the_rating(request, goal, oxygen, rated),
-        )
-    check_near(begin, blend, goal)
-    return _carried_out(begin, blend, oxygen)
+    intake = Intake(request.top, oxygen_of(request), injected_helium(request), rated)
+    return _Run(request, goal, intake, old_gas(request))
 
 
-def _with_richest(request: PlanRequest, richest: Mix) -> Start:
-    """Begin with helium, the top gas, and the richest gas that is delivered."""
-    helium = (supply.gas for supply in request.supplies if supply.gas.he > 0.0)
-    return start(request, tuple(dict.fromkeys((*helium, richest, request.top))))
+# -- refusals ---------------------------------------------------------------------------------
 
 
-def _delivered_o2(blend: Blend) -> float:
-    delivered = [(gas, mol) for gas, mol in blend.added if gas.he == 0.0]
-    total = sum(mol for _, mol in delivered)
-    return sum(gas.o2 * mol for gas, mol in delivered) / total if total else 0.0
-
-
-def _below_the_rating(
-    request: PlanRequest, goal: Goal, oxygen: Mix, rated: float
-) -> list[dict[str, Any]]:
-    """Return the best at the rating, with no drain and with one, and partial pressure."""
-    found: list[dict[str, Any]] = []
-    richest = _at_rating(request.top, oxygen, rated)
-    if richest is not None:
-        begin = _with_richest(request, richest)
+def _below_the_rating(run: _Run) -> list[dict[str, Any]]:
+    """Return the best at the rating, with no drain and with one, and other ways."""
+    rated, request, found = run.intake.rated, run.request, list[dict[str, Any]]()
+    begin = run.begin(within_rating=True)
+    if run.intake.top.o2 <= rated:
 
         def best(asked: PlanRequest, least_kept: float) -> Plan:
             mixing = replace(begin.mixing, least_kept=least_kept)
             capped = replace(begin, request=asked, mixing=mixing)
-            return _carried_out(capped, next(best_blends(capped, goal)), oxygen)
+            return _carried_out(run, capped, run.filled(capped))
 
-        total = begin.amount(request.want.mix, goal.gauge_bar)
+        total = begin.amount(request.want.mix, run.goal.gauge_bar)
+        total -= run.tower.total_mol if run.tower else 0.0
         undrained = min(1.0, begin.mixing.kept_range(total)[1])
         text = f"the best at the rated intake of {rated:.3%}: {{result}}"
         found += shown("rated-intake", text, lambda asked: best(asked, undrained), request)
         text = f"drained first, then filled at the rated intake of {rated:.3%}: {{result}}"
         drained = shown("drain", text, lambda asked: best(asked, begin.mixing.least_kept), request)
-        found += _if_drained(drained, goal)
-    partial = replace(request, method="partial-pressure")
-    text = "the same fill by partial pressure: {result}"
-    return found + shown("partial-pressure", text, by_partial_pressure, partial)
+        found += _if_drained(drained, run.goal)
+    return found + _tower_purged(request) + _by_pressure(request)
 
 
 def _if_drained(found: list[dict[str, Any]], goal: Goal) -> list[dict[str, Any]]:
@@ -156,22 +179,56 @@ def _if_drained(found: list[dict[str, Any]], goal: Goal) -> list[dict[str, Any]]
     return kept
 
 
-def _at_rating(top: Mix, oxygen: Mix, rated: float) -> Mix | None:
-    """Return the gas delivered at the rated intake, None if air alone is richer."""
-    if not top.o2 <= rated < oxygen.o2:
-        return None
-    share = (rated - top.o2) / (oxygen.o2 - top.o2)
-    o2, he, n2, ar = (
-        a + share * (b - a) for a, b in zip(top.fractions, oxygen.fractions, strict=True)
+def _tower_purged(request: PlanRequest) -> list[dict[str, Any]]:
+    """Return the same fill with the tower purged, if there is one."""
+    if request.tower is None:
+        return []
+    text = "purge the tower with the mixed gas first, then: {result}"
+    return shown("purge-tower", text, attempt, replace(request, tower=None))
+
+
+def _by_pressure(request: PlanRequest) -> list[dict[str, Any]]:
+    """Return the same fill by partial pressure; what the compressor tops with must be pure."""
+    tower, text = request.tower, "the same fill by partial pressure: {result}"
+    if tower is not None and tower.mix != request.top:
+        text = f"purge the tower with {plain_name(request.top)}, then {text}"
+    partial = replace(request, method="partial-pressure", inject=(), tower=None)
+    return shown("partial-pressure", text, by_partial_pressure, partial)
+
+
+def _check_near(run: _Run, begin: Start, found: Filled) -> None:
+    """Refuse a fill more than half a point from the goal, and name the nearest."""
+    if run.tower is None and run.intake.helium is None:
+        check_near(begin, found.blend, run.goal)
+        return
+    miss = found.blend.miss(run.goal)
+    if miss <= MOST_OFF:
+        return
+    tower = f", after the filter tower's {plain_name(run.tower.mix)}" if run.tower else ""
+    raise NoFillError(
+        f"no way of filling reaches {plain_name(run.request.want.mix)} from this residual with "
+        f"these gases{tower}; the nearest is {miss * 100:.3f} points off",
+        code="unreachable",
+        alternatives=[
+            *shown(
+                "nearest",
+                "the nearest is {result}",
+                lambda asked: _carried_out(run, replace(begin, request=asked), found),
+                run.request,
+            ),
+            *_tower_purged(run.request),
+        ],
     )
-    return Mix(o2, he, n2, ar)
 
 
-def _carried_out(begin: Start, blend: Blend, oxygen: Mix) -> Plan:
+# -- steps ------------------------------------------------------------------------------------
+
+
+def _carried_out(run: _Run, begin: Start, found: Filled) -> Plan:
     """Write a blend down as helium stops and a flow."""
-    request = begin.request
-    helium = [(gas, mol) for gas, mol in blend.added if gas.he > 0.0]
-    flows = len(blend.added) > len(helium)
+    request, blend, known = begin.request, found.blend, run.intake.shares()
+    helium = [(gas, mol) for gas, mol in blend.added if gas not in known]
+    flows = len(blend.added) > len(helium) or found.tower_mol > NOTHING * blend.result.total_mol
     stops_c = stop_temperatures(request, len(helium) + flows)
     rehearsal = Rehearsal(request, begin.residual)
     if blend.kept < 1.0 - NOTHING:
@@ -180,87 +237,11 @@ def _carried_out(begin: Start, blend: Blend, oxygen: Mix) -> Plan:
     for place, ((gas, amount_mol), stop_c) in enumerate(zip(helium, stops_c, strict=False)):
         rehearsal.add(gas, amount_mol, stop_c, more=place < last)
     if flows:
-        oxygen_mol, top_mol = _shares(blend, oxygen, request.top)
-        rehearsal.flow(
-            (oxygen, oxygen_mol),
-            (request.top, top_mol),
-            stops_c[-1],
-            lambda oxygen_mol, top_mol: intake_figures(request, oxygen, oxygen_mol, top_mol),
-        )
+        first = (run.tower.mix, found.tower_mol) if run.tower else None
+        streams = run.intake.streams(blend.added)
+        rehearsal.flow(streams, stops_c[-1], lambda part: _figures(request, part), first)
     return rehearsal.finished()
 
 
-def _shares(blend: Blend, oxygen: Mix, top: Mix) -> tuple[float, float]:
-    """Split what is delivered into injected oxygen and air drawn in [mol]."""
-    oxygen_mol = top_mol = 0.0
-    for gas, mol in blend.added:
-        if gas.he == 0.0:
-            richer = oxygen.o2 - top.o2
-            share = (gas.o2 - top.o2) / richer if richer else 0.0
-            oxygen_mol += mol * share
-            top_mol += mol * (1.0 - share)
-    return oxygen_mol, top_mol
-
-
-def intake_figures(
-    request: PlanRequest, oxygen: Mix, oxygen_mol: float, top_mol: float
-) -> dict[str, float]:
-    """What to set and watch at the intake while given amounts go in.
-
-    Flow and time are counted at the compressor's inlet, as a delivery is rated: at the
-    temperature and pressure of the air there, its water included.
-
-    Parameters
-    ----------
-    request : PlanRequest
-        With the air's state and, for flow and time, the compressor's delivery.
-    oxygen : Mix
-        The gas injected.
-    oxygen_mol, top_mol : float
-        Amounts of gas injected and of dry air drawn in [mol].
-
-    Returns
-    -------
-    dict
-        ``intake_o2``, ``intake_reading`` [1]; ``oxygen_l_min`` [L/min], ``minutes`` [min].
-    """
-    ambient_pa = bar_to_pa(request.ambient_bar)
-    air = request.intake_air
-    water = air.water(ambient_pa) if air else 0.0
-    dry_mol = oxygen_mol + top_mol
-    damp_mol = oxygen_mol + top_mol / (1.0 - water)
-    o2_mol = oxygen_mol * oxygen.o2 + top_mol * request.top.o2
-    figures = {"intake_o2": o2_mol / dry_mol, "intake_reading": o2_mol / damp_mol}
-    if request.delivery_l_min is not None:
-        inlet_k = c_to_k(air.temperature_c if air else _DRY_INLET_C)
-        litres = damp_mol * _GAS_CONSTANT * inlet_k / ambient_pa * 1000.0
-        figures["oxygen_l_min"] = request.delivery_l_min * oxygen_mol / damp_mol
-        figures["minutes"] = litres / request.delivery_l_min
-    return figures
-
-
-def after_hold_up(contents: Contents, tower: Contents) -> Contents:
-    """What a cylinder holds when a filter tower's old gas has gone in first.
-
-    Parameters
-    ----------
-    contents : Contents
-        What the cylinder held.
-    tower : Contents
-        What the tower held at the fill's end pressure: as much is pushed out of it.
-
-    Returns
-    -------
-    Contents
-        The cylinder with the tower's gas.
-
-    Examples
-    --------
-    >>> from blender.gas import AIR
-    >>> from blender.vessel import contents_at
-    >>> cylinder = contents_at(AIR, 45.0, 20.0, 0.012)
-    >>> tower = contents_at(AIR, 150.0, 20.0, 0.003)
-    >>> round(after_hold_up(cylinder, tower).gauge_bar(20.0), 1)
-    82.1
-    """
-    return contents.with_gas(tower.mix, tower.total_mol)
+def _figures(request: PlanRequest, streams: Streams) -> dict[str, float]:
+    return intake_figures(request, streams) | helium_figures(request, streams)

@@ -112,6 +112,9 @@ def in_a_row(requests: Sequence[PlanRequest], supplies: tuple[Supply, ...]) -> R
     """
     if not 1 <= len(requests) <= MOST_FILLS:
         raise InputError("--fill", f"{len(requests)} fills", f"give 1 to {MOST_FILLS}")
+    if any(request.tower for request in requests):
+        allowed = "after the first fill the tower holds new gas; plan the fills one by one"
+        raise InputError("--tower", "a filter tower with fills in a row", allowed)
     desk = _Desk(tuple(requests))
     everything = tuple(range(len(requests)))
     desk.check(supplies)

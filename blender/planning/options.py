@@ -45,6 +45,8 @@ class Options:
         As above: ``40%``, ``5g``.
     gauge, temperature_kind : str
         See `Doubts`: ``1.6@400bar``, ``gas``.
+    air_first : str
+        See `PlanRequest`: ``100psi``.
     inject, tower : str
         As above: ``helium,oxygen``, ``3L@150bar:air``.
 
@@ -78,6 +80,7 @@ class Options:
     scale: str | None = None
     gauge: str | None = None
     temperature_kind: str | None = None
+    air_first: str | None = None
     inject: str | None = None
     tower: str | None = None
 
@@ -120,6 +123,7 @@ class Options:
             compressor_max_bar=_maybe_pressure(self.compressor_max, "--compressor-max"),
             oxygen_line=_maybe_fraction(self.oxygen_line, "--oxygen-line"),
             scale_g=None if self.scale is None else parse_scale(self.scale, "--scale"),
+            air_first_bar=_maybe_pressure(self.air_first, "--air-first") or 0.0,
             doubts=Doubts(
                 None if self.gauge is None else parse_gauge(self.gauge, "--gauge"),
                 (self.temperature_kind or "gas").strip().lower(),

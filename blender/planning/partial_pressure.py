@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from blender.errors import NoFillError
 from blender.gas import Mix
+from blender.planning.air_first import due_mol
 from blender.planning.alternatives import shown
 from blender.planning.blend import Blend, Goal, Start, best_blends, start
 from blender.planning.draw import ShortageError
@@ -175,7 +176,8 @@ def carried_out(begin: Start, blend: Blend) -> Plan:
     Returns
     -------
     Plan
-        Helium, oxygen and top in order, each from its bottles.
+        Helium, oxygen and top in order, each from its bottles; some of the top gas before
+        oxygen, if the request's rule asks for it.
 
     Raises
     ------
@@ -190,6 +192,13 @@ def carried_out(begin: Start, blend: Blend) -> Plan:
     if blend.kept < 1.0 - NOTHING:
         rehearsal.drain(blend.kept, request.first_temperature_c)
     last = len(blend.added) - 1
+    top_mol = sum(mol for gas, mol in blend.added if gas == request.top)
     for place, ((gas, amount_mol), stop_c) in enumerate(zip(blend.added, stops_c, strict=True)):
-        rehearsal.add(gas, amount_mol, stop_c, more=place < last)
+        first_mol = due_mol(request, rehearsal.contents, gas, stop_c, top_mol)
+        if first_mol:
+            rehearsal.add(request.top, first_mol, stop_c, more=True)
+            top_mol -= first_mol
+        due_now = top_mol if gas == request.top else amount_mol
+        if due_now > NOTHING * blend.result.total_mol:
+            rehearsal.add(gas, due_now, stop_c, more=place < last)
     return rehearsal.finished()

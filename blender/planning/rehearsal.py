@@ -10,10 +10,13 @@ from blender.gas import Mix
 from blender.planning.cascade import Offer
 from blender.planning.cautions import cautions
 from blender.planning.draw import Bank, Draw, above_compressor, shortage
+from blender.planning.injection import Injection, drawn_in, ends
 from blender.planning.recipe import Plan, Step
 from blender.planning.request import PlanRequest
 from blender.planning.solve import NOTHING
+from blender.planning.streams import Streams
 from blender.planning.supplies import TOP_NAME, Supply
+from blender.planning.tower import TOWER_NAME
 from blender.vessel import Contents, added_to_reach, amount_for_pressure
 
 _NO_GAS = (0.0, 0.0, 0.0, 0.0)
@@ -115,42 +118,54 @@ class Rehearsal:
 
     def flow(
         self,
-        oxygen: tuple[Mix, float],
-        top: tuple[Mix, float],
+        streams: Streams,
         temperature_c: float,
-        figures: Callable[[float, float], dict[str, float]],
+        figures: Callable[[Streams], dict[str, Any]],
+        first: tuple[Mix, float] | None = None,
     ) -> None:
-        """Let in what a compressor delivers while oxygen is injected into its intake.
+        """Let in what a compressor delivers while gas is injected into its intake.
 
         Parameters
         ----------
-        oxygen, top : tuple of Mix and float
-            The gas injected and the air drawn in, with their amounts [mol].
+        streams : Streams
+            What is delivered into the cylinder.
         temperature_c : float
             Temperature of the gas in the cylinder at the end [degC].
         figures : callable
-            Gives the intake figures of a step from the amounts of oxygen and air [mol].
+            Gives the intake figures of what a step draws in.
+        first : tuple of Mix and float, or None
+            What stands in the filter tower and goes in before, with its amount [mol]; as much
+            of what is delivered goes into the tower meanwhile.
+
+        Raises
+        ------
+        ShortageError
+            If the bottles cannot give it, or the compressor does not reach the stop.
         """
-        oxygen_mol, top_mol = oxygen[1], top[1]
+        first_mol = first[1] if first else 0.0
+        run = drawn_in(streams, streams.total_mol + first_mol)
+        oxygen = Injection(self.bank, run.oxygen, run.oxygen_mol)
+        helium = Injection(self.bank, run.helium, run.helium_mol)
+        begin, spent = 0.0, first_mol / run.total_mol
+        for end in ends(spent, oxygen, helium):
+            part, from_bar = run.part(end - begin), self.gauge_bar(temperature_c)
+            extra = figures(part) | helium.told(end, part.helium_mol, "helium_supply")
+            if first and end <= spent + NOTHING:
+                moved, draw = self._of(first[0], part.total_mol), Draw(TOWER_NAME, part.total_mol)
+                extra |= oxygen.told(end, part.oxygen_mol, "oxygen_supply")
+            else:
+                moved = self._delivered(part)
+                draw = oxygen.draw(end, part.oxygen_mol) or Draw(TOP_NAME, part.top_mol)
+            self.contents = self.contents.with_gas(moved.mix, moved.total_mol)
+            self._note("flow", moved, from_bar, temperature_c, draw, extra)
+            begin = end
+        self._check_compressor(streams.top, self.gauge_bar(temperature_c), temperature_c)
 
-        def let_in(name: str, offer: Offer) -> None:
-            draw = self.bank.take(name, offer.amount_mol)
-            share = draw.amount_mol / oxygen_mol if oxygen_mol else 1.0
-            from_bar = self.gauge_bar(temperature_c)
-            delivered = self._of(oxygen[0], share * oxygen_mol).with_gas(top[0], share * top_mol)
-            self.contents = self.contents.with_gas(delivered.mix, delivered.total_mol)
-            extra = figures(share * oxygen_mol, share * top_mol)
-            self._note("flow", delivered, from_bar, temperature_c, draw, extra)
-
-        def available(name: str, left_mol: float) -> Offer:
-            return Offer(self.bank.injectable(name, left_mol))
-
-        if oxygen_mol > 0.0:
-            names = self.bank.sources(oxygen[0])
-            self._draw(oxygen[0], oxygen_mol, temperature_c, names, available, let_in)
-        else:
-            let_in(TOP_NAME, Offer(top_mol))
-        self._check_compressor(top[0], self.gauge_bar(temperature_c), temperature_c)
+    def _delivered(self, streams: Streams) -> Contents:
+        moved = Contents(_NO_GAS, self.contents.volume_m3)
+        for gas, amount_mol in streams.parts:
+            moved = moved.with_gas(gas, amount_mol)
+        return moved
 
     def purge(self, gas: Mix, to_bar: float, temperature_c: float) -> None:
         """Let gas in to a gauge pressure, let it mix, vent to where it was.

@@ -28,10 +28,11 @@ STRETCH_BAR = 232.0
 RICH = 0.9  # of oxygen or helium: a gas that is sold by its purity
 _ROUNDS = 12
 _NUDGE = 1e-6
-_NEARLY = 1e-4
+_NEXT_TO_NOTHING = 1e-9  # is left of what a coarse scale lets out whole
+NEARLY = 1e-4
 
 
-def replay(plan: Plan, errors: Mapping[str, Array], count: int) -> Array:
+def replay(plan: Plan, errors: Mapping[str, Array], count: int, nearly: float = NEARLY) -> Array:
     """Carry out a plan with errors.
 
     Parameters
@@ -42,6 +43,9 @@ def replay(plan: Plan, errors: Mapping[str, Array], count: int) -> Array:
         Errors by cause, each what is true less what was thought; a cause left out is exact.
     count : int
         How many fills.
+    nearly : float
+        How near a pressure must be for the last step towards it [1]; what is then left is
+        about a third of its square.
 
     Returns
     -------
@@ -61,7 +65,7 @@ def replay(plan: Plan, errors: Mapping[str, Array], count: int) -> Array:
     >>> replay(found, {"class.0": np.array([-2.5, 2.5])}, 2)[:, 0].round(5)
     array([0.31075, 0.32924])
     """
-    fills = _Fills(plan, errors, count)
+    fills = _Fills(plan, errors, count, nearly)
     for place, step in enumerate(plan.steps):
         fills.carry_out(step, str(place))
     return fills.result()
@@ -78,8 +82,9 @@ class _Stop:
 class _Fills:
     """Fills on their way through the steps: `amounts` [mol] of O2, He, N2, Ar, one a row."""
 
-    def __init__(self, plan: Plan, errors: Mapping[str, Array], count: int) -> None:
+    def __init__(self, plan: Plan, errors: Mapping[str, Array], count: int, nearly: float) -> None:
         self.request, self.errors, self.count = plan.request, errors, count
+        self._nearly = nearly
         request, residual = plan.request, plan.request.residual()
         self.amounts = np.zeros((count, 4))
         self._scale_g: Array | float = self._error("scale.start")
@@ -163,7 +168,9 @@ class _Fills:
         assert step.gas is not None
         out = (step.amount_mol or 0.0) - self._gain_g(place) / molar_mass_g_mol(step.gas)
         total = self.amounts.sum(1)
-        self.amounts = self.amounts * (np.maximum(total - out, 0.0) / total)[:, None]
+        self.amounts = (
+            self.amounts * (np.maximum(total - out, _NEXT_TO_NOTHING * total) / total)[:, None]
+        )
 
     def _vent(self, stop: _Stop, guess_mol: float) -> None:
         """Let mixed gas out down to a stop; none goes in where it already is lower."""
@@ -191,7 +198,7 @@ class _Fills:
             here, there = self._pressure(holds, stop.temperature_k, volume)
             missing = target - here
             amount = amount + missing * nudge / (there - here)
-            if float(np.max(np.abs(missing) / target)) < _NEARLY:
+            if float(np.max(np.abs(missing) / target)) < self._nearly:
                 break
         return amount
 

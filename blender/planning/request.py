@@ -186,6 +186,8 @@ class PlanRequest:
         What is injected into the intake, see `INJECTED`; empty is oxygen alone.
     tower : Tower or None
         The filter tower with its old gas, if the plan is to allow for it.
+    air_first_bar : float
+        Least gauge pressure in the cylinder before rich gas is let in [bar]; 0 is no such rule.
 
     Examples
     --------
@@ -224,6 +226,7 @@ class PlanRequest:
     doubts: Doubts = field(default_factory=Doubts)
     inject: tuple[str, ...] = ()
     tower: Tower | None = None
+    air_first_bar: float = 0.0
 
     def __post_init__(self) -> None:
         """Refuse what cannot be planned with at all."""
@@ -238,6 +241,9 @@ class PlanRequest:
             raise InputError("--temperature", "nothing", "give one for all stops or one per gas")
         if not 0.0 < self.purge_to_bar <= 50.0:
             raise InputError("--purge-to", f"{self.purge_to_bar:g} bar", "a purge goes to 0-50 bar")
+        if not 0.0 <= self.air_first_bar <= 50.0:
+            given = f"{self.air_first_bar:g} bar"
+            raise InputError("--air-first", given, "0 to 50 bar before oxygen; 100 psi is usual")
         self._check_method_options()
         self._check_run()
 
@@ -349,6 +355,7 @@ class PlanRequest:
             "compressor_max_bar": self.compressor_max_bar,
             "oxygen_line": self.richest_o2 if self.method == "banked" else None,
             "scale_g": self.scale_g,
+            "air_first_bar": self.air_first_bar or None,
             "inject": list(self.inject) or None,
             "tower": self.tower.as_dict() if self.tower else None,
         }

@@ -82,6 +82,11 @@ def ways(request: PlanRequest) -> tuple[Way, ...]:
         First what lands on the mix without letting gas out, then what lands with a bleed,
         then the rest by how far they miss.  Never none: what is there can be left.
 
+    Raises
+    ------
+    InputError
+        If it comes with what belongs to a run of the compressor alone.
+
     Examples
     --------
     An oxygen stop of 84.4 bar overshot to 92:
@@ -91,6 +96,7 @@ def ways(request: PlanRequest) -> tuple[Way, ...]:
     >>> [way.kind for way in ways(PlanRequest(0.012, now, parse_want("230bar:EAN32")))]
     ['bleed', 'top', 'leave']
     """
+    request.check_plain("ways on")
     found: list[Way] = []
     for kind in _MAKERS:
         way = _tried(kind, request)

@@ -72,7 +72,10 @@ class SupplyRow(SQLModel, table=True):
 
 
 class AnalyserRow(SQLModel, table=True):
-    """An analyser and its last calibration; `calibrated_us` 0 means never."""
+    """An analyser and its last calibration; `calibrated_us` 0 means never.
+
+    `retired` is why it was taken out of use, empty while it is in use.
+    """
 
     __tablename__ = "analyser"
     name: str = Field(primary_key=True)
@@ -82,7 +85,23 @@ class AnalyserRow(SQLModel, table=True):
     ambient_typed: str
     air_typed: str
     calibrated_by: str
+    retired: str
     seq: int
+
+
+class RuleRow(SQLModel, table=True):
+    """One change of a rule of the station; the last of a rule is in force."""
+
+    __tablename__ = "rule"
+    seq: int = Field(primary_key=True)
+    rule: str = Field(index=True)
+    new: str
+    old_text: str
+    new_text: str
+    reason: str
+    person: str
+    at_us: int
+    offset_min: int
 
 
 class FillRow(SQLModel, table=True):
@@ -249,4 +268,5 @@ ALL = (
     ExceptionRow,
     DayRow,
     FillEntryRow,
+    RuleRow,
 )

@@ -32,6 +32,7 @@ _station, _person, _cylinder, _supply, _analyser = TABLES[:5]
 _fill, _step, _reading, _analysis, _exception = TABLES[5:10]
 _day = table(models.DayRow)
 _fill_entry = table(models.FillEntryRow)
+_rule = table(models.RuleRow)
 _KINDS: dict[str, Projection] = {}
 
 
@@ -120,6 +121,23 @@ def _person_added(conn: Connection, entry: Entry, data: Data, private: Private) 
     conn.execute(insert(_person).values(row))
 
 
+@_on("person.secret-reset")
+def _secret_reset(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    where = _person.c.person == data["person"]
+    conn.execute(update(_person).where(where).values(key=data["key"], seq=entry.seq))
+    _note(conn, entry, "secret-reset", f"{data['person']}: {data['reason']}")
+
+
+@_on("rule.changed")
+def _rule_changed(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    row = {name: data[name] for name in ("rule", "new", "old_text", "new_text", "reason")}
+    row |= {"seq": entry.seq, "person": _who(entry)}
+    row |= {"at_us": entry.at.us, "offset_min": entry.at.offset_min}
+    conn.execute(insert(_rule).values(row))
+    change = f"{data['rule']}: {data['old_text']} -> {data['new_text']}: {data['reason']}"
+    _note(conn, entry, "rule-changed", change)
+
+
 @_on("cylinder.added")
 def _cylinder_added(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     conn.execute(insert(_cylinder).values({**data, "seq": entry.seq}))
@@ -154,6 +172,8 @@ def _supply_changed(conn: Connection, entry: Entry, data: Data, private: Private
 def _supply_read(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     values = {"content_umol": data["content_umol"], "read_us": entry.at.us, "seq": entry.seq}
     conn.execute(update(_supply).where(_supply.c.name == data["name"]).values(values))
+    if far := data.get("far"):
+        _note(conn, entry, "bank-far-off", far)
 
 
 @_on("person.certified")
@@ -181,7 +201,13 @@ def _day_entered(conn: Connection, entry: Entry, data: Data, private: Private) -
 def _analyser_added(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     blank = dict.fromkeys(("gas_typed", "reading_typed", "ambient_typed", "air_typed"), "")
     row = {"name": data["name"], "calibrated_us": 0, "calibrated_by": "", "seq": entry.seq}
-    conn.execute(insert(_analyser).values({**row, **blank}))
+    conn.execute(insert(_analyser).values({**row, **blank, "retired": ""}))
+
+
+@_on("analyser.retired")
+def _analyser_retired(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    where = _analyser.c.name == data["name"]
+    conn.execute(update(_analyser).where(where).values(retired=data["reason"], seq=entry.seq))
 
 
 @_on("analyser.calibrated")
@@ -454,6 +480,12 @@ def _accepted(conn: Connection, entry: Entry, data: Data, private: Private) -> N
 @_on("fill.collected")
 def _collected(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     _set_fill(conn, entry, data, state="collected", collected_us=entry.at.us)
+
+
+@_on("label.printed")
+def _label_printed(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    """Belongs to its fill's story; it is no work on the fill, whenever it is done."""
+    conn.execute(insert(_fill_entry).values(fill=data["fill"], seq=entry.seq))
 
 
 @_on("fill.rejected")

@@ -167,9 +167,9 @@ def cylinders(conn: Connection) -> list[CylinderRow]:
     return rows(conn, CylinderRow)
 
 
-def analysers(conn: Connection) -> list[AnalyserRow]:
-    """Return every analyser, in the order of names."""
-    return rows(conn, AnalyserRow)
+def analysers(conn: Connection, *, retired: bool = False) -> list[AnalyserRow]:
+    """Return the analysers in use (if asked, retired ones too), in the order of names."""
+    return rows(conn, AnalyserRow, None if retired else table(AnalyserRow).c.retired == "")
 
 
 def supplies(conn: Connection) -> list[SupplyRow]:

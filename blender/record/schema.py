@@ -79,6 +79,7 @@ JOURNAL_DDL = (_ENTRY_DDL, _PRIVATE_DDL, _INDEX_DDL, *_GUARDS)
 EARLIER = frozenset(
     {
         "11d40b6b3639cdaeab41456e2a7e7233131da564c03b865350fb13eb3028f211",  # 0.1.0
+        "10c909322f98e3c19286c159ba188a244eab8eeb4332c86728ffd145b312e227",  # before rules
     }
 )
 

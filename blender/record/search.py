@@ -20,6 +20,7 @@ from blender.record.models import (
     FillRow,
     PersonRow,
     ReadingRow,
+    RuleRow,
     SupplyRow,
 )
 from blender.record.project import table
@@ -167,6 +168,11 @@ def supply(conn: Connection, name: str) -> SupplyRow | None:
     """Return a supply by name, retired or not; None if there is none."""
     found = read.rows(conn, SupplyRow, table(SupplyRow).c.name == name)
     return found[0] if found else None
+
+
+def rule_changes(conn: Connection) -> list[RuleRow]:
+    """Return every change of a rule, oldest first."""
+    return read.rows(conn, RuleRow)
 
 
 def stamped_before(conn: Connection, tested: str, inspected: str, now: str) -> list[CylinderRow]:

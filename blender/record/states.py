@@ -18,10 +18,11 @@ STATES = (
 )
 ENDED = ("collected", "rejected")
 OPEN = tuple(state for state in STATES if state not in ENDED)
-# From the first gas let in until acceptance nobody may breathe it.
-UNSAFE = ("filling", "held", "resting", "analysed", "recheck", "correcting", "quarantined")
+# Given up or set apart: nobody may breathe it, whether gas was let in or not.
+APART = ("rejected", "quarantined")
+_SIGNED = ("accepted", "collected")
 
 
 def do_not_breathe(state: str, *, has_gas: bool) -> bool:
     """Return whether every view must say DO NOT BREATHE."""
-    return has_gas and state in UNSAFE
+    return state in APART or (has_gas and state not in _SIGNED)

@@ -21,6 +21,7 @@ from blender.record.place import explain
 from blender.record.pledges import Pledges
 from blender.record.projector import Projector, station_projector
 from blender.record.snapshot import look
+from blender.record.staff_keys import StaffKeys
 from blender.record.walk import Problem, Stored, Walk
 
 __all__ = ["Problem", "Report", "verify"]
@@ -133,14 +134,16 @@ def _journal_problems(
     """
     with engine.connect() as conn:
         get = partial(private.get, conn)
-        pledges, shadow = Pledges(get, partial(private.filed, conn)), Shadow(projector, get)
+        filed = partial(private.filed, conn)
+        pledges, staff = Pledges(get, filed), StaffKeys(get, filed)
+        shadow = Shadow(projector, get)
         try:
             last: Stored | None = _START
             while last is not None:
                 with conn.begin():
                     part = stored(conn, after=last, most=_PART)
                     for row in part:
-                        yield from _row_problems(row, walk, held, pledges, shadow)
+                        yield from _row_problems(row, walk, held, pledges, staff, shadow)
                     if not part:
                         yield from shadow.read(conn)
                 if progress is not None:
@@ -150,6 +153,7 @@ def _journal_problems(
                     break
                 last = part[-1] if part else None
             yield from _end_problems(walk, held, pledges)
+            yield from staff.problems()
             if walk.sound:
                 yield from shadow.problems()
         finally:
@@ -165,13 +169,14 @@ def _moves_on(before: Stored, after: Stored) -> bool:
 
 
 def _row_problems(
-    row: Stored, walk: Walk, held: Held, pledges: Pledges, shadow: Shadow
+    row: Stored, walk: Walk, held: Held, pledges: Pledges, staff: StaffKeys, shadow: Shadow
 ) -> Iterator[Problem]:
     """Check one row of the journal, and what it commits to."""
     content = walk.take(row)
     held.take(row, content)
     if content is not None:
         yield from pledges.take(row.seq, content)
+        staff.take(row.seq, content)
         if walk.sound:
             yield from shadow.take(_entry(row, content))
 

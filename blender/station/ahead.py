@@ -10,6 +10,7 @@ from blender.planning.supplies import TOP_NAME
 from blender.record.models import FillRow, StepRow
 from blender.station.contents import gas_of, holds_text, outlook, stop_bar
 from blender.station.numbers import bar, celsius
+from blender.station.rules import USUAL_REST_MINUTES
 from blender.station.wording import pressure_text, temperature_text
 from blender.vessel import Contents
 
@@ -27,6 +28,7 @@ def what_next(
     steps: Sequence[StepRow],
     at: int,
     now_c: float | None = None,
+    rest_min: int = USUAL_REST_MINUTES,
 ) -> dict[str, Any]:
     """Return what is in the cylinder, what comes next, and where it leads."""
     end_of = outlook(fill, inside, steps[at:])
@@ -39,9 +41,9 @@ def what_next(
     step = steps[at] if at < len(steps) else None
     facts["next"] = {"step": at, "action": step.action if step else "analyse"}
     if step is None or step.action in ("rest", "analyse"):
-        waits = "let it rest, then read a second time"
+        waits = f"let it rest {rest_min} min or more, then read a second time"
         if not is_active(steps[at:]):
-            waits = "let it settle and mix, then analyse"
+            waits = f"let it settle and mix {rest_min} min or more, then analyse"
         facts["next_text"] = f"Next: {waits}."
         return facts
     stop, at_c = bar(step.to_mbar), celsius(step.temp_mk)

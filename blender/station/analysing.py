@@ -18,6 +18,7 @@ from blender.station.answer import Answer
 from blender.station.contents import ambient_bar, as_umol, contents
 from blender.station.desk import Act, Station
 from blender.station.numbers import bar, celsius, fraction, ppm
+from blender.station.resting import rest_gate, with_caution
 from blender.units import bar_to_pa, parse_ambient, parse_percent
 from blender.vessel import contents_at
 
@@ -93,11 +94,14 @@ def analyse(
     reading: str,
     helium: str | None = None,
     ambient: str | None = None,
+    waive: str = "",
 ) -> Answer:
     """Enter an analysis: of the residual before gas goes in, of the mix afterwards.
 
     Readings more than half a point of oxygen apart send the fill to `recheck`; there the
     reading of another, or a freshly set, analyser decides which of the earlier ones stand.
+    Where a station's rule asks for a rest, the analysis waits for it, unless a manager gives
+    a reason to `waive` it.
 
     Raises
     ------
@@ -112,9 +116,14 @@ def analyse(
         answers = [
             where,
             gates.post_identity(fill.serial, serial),
+            gates.in_use(meter.name, meter.retired),
             gates.calibrated(meter.name, _age_h(act, meter), act.rules),
             *_another_meter(act, fill, meter),
         ]
+        caution = ""
+        if fill.has_gas and where.answer == gates.PASS:
+            rested, caution = rest_gate(act, fill, waive)
+            answers.append(rested)
         if refused := act.refused(fill, answers, given):
             return refused
         if fill.has_helium and helium is None:
@@ -125,8 +134,10 @@ def analyse(
         ambient_pa = bar_to_pa(parse_ambient(around, "--ambient"))
         got = measure(reading, helium, calibration_of(meter), ambient_pa)
         if fill.state in ("requested", "planned", "held"):
-            return _residual(act, fill, got, meter, serial, answers)
-        return _product(act, fill, got, meter, serial, answers)
+            answer = _residual(act, fill, got, meter, serial, answers)
+        else:
+            answer = _product(act, fill, got, meter, serial, answers)
+    return with_caution(answer, caution if answer.done else "")
 
 
 def _age_h(act: Act, meter: AnalyserRow) -> float | None:

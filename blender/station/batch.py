@@ -248,6 +248,7 @@ def plan_batch(station: Station, actor: Actor, batch: int, options: Options) -> 
     InputError
         If an option cannot be read, or there is no such batch.
     """
+    _check_tower(options)
     with station.record.read() as conn:
         fills = of_batch(conn, batch)
         drawn = still_drawn(conn, fills, options)
@@ -263,6 +264,13 @@ def plan_batch(station: Station, actor: Actor, batch: int, options: Options) -> 
             request = _asked(station.record, fill.fill, options, drawn)
             drawn |= left_by(request, answer.facts["plan"]["steps"])
     return answers
+
+
+def _check_tower(options: Options) -> None:
+    """Refuse to allow for a filter tower's old gas: after the first fill it holds new gas."""
+    if options.tower is not None:
+        allowed = "after the first fill it holds new gas: purge it, or plan the fills one by one"
+        raise InputError("--tower", repr(options.tower[:80]), allowed)
 
 
 def _short(fill: FillRow, short: NoFillError) -> Answer:
@@ -304,6 +312,7 @@ def forecast(record: Record, batch: int, options: Options | None = None) -> dict
     InputError
         If an option cannot be read, or there is no such batch.
     """
+    _check_tower(options or Options())
     with record.read() as conn:
         fills = of_batch(conn, batch)
         drawn = still_drawn(conn, fills, options or Options())

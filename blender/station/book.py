@@ -18,7 +18,14 @@ from blender.record.moment import Moment
 from blender.station.contents import contents, gas_of, holds_text
 from blender.station.numbers import bar, celsius, fraction
 from blender.station.states import NEXT, do_not_breathe
-from blender.station.story_facts import holds, planned_stops, refusals, signatures
+from blender.station.story_facts import (
+    holds,
+    planned_stops,
+    plans,
+    refusals,
+    signatures,
+    statement_text,
+)
 from blender.station.wording import residual_text
 
 
@@ -55,7 +62,7 @@ def fill_facts(fill: FillRow, names: dict[str, str]) -> dict[str, Any]:
 
 
 def danger(fill: FillRow) -> dict[str, Any]:
-    """Return what must be said of a cylinder with gas in it that nobody may breathe yet."""
+    """Return what must be said of a cylinder that nobody may breathe from, or not yet."""
     if not do_not_breathe(fill.state, has_gas=fill.has_gas):
         return {"do_not_breathe": False}
     o2, he, *rest = json.loads(fill.contents_umol)
@@ -83,9 +90,11 @@ def story(record: Record, number: int) -> dict[str, Any]:
         names = _names(conn, fill)
         entries = read.entries_of_fill(conn, record.station, number)
         inside = contents(fill, read.cylinder(conn, fill.serial))
+        times = {entry.seq: entry.at.iso for entry in entries}  # each in its own entry's zone
         line = fill_facts(fill, names)
         return {
             **line,
+            "accepted_at": times.get(fill.accepted_seq, line["accepted_at"]),
             "next": NEXT[fill.state],
             "holds_text": line.get("holds_text", f"{holds_text(inside)} (calculated)"),
             "have": fill.have_typed,
@@ -94,11 +103,12 @@ def story(record: Record, number: int) -> dict[str, Any]:
             "method": fill.method or None,
             "step": fill.step,
             "steps": [_step(row) for row in read.steps(conn, number)],
-            "readings": _readings(conn, fill, names, planned_stops(entries)),
+            "plans": plans(entries),
+            "readings": _readings(conn, fill, names, planned_stops(entries), times),
             "analyses": _analyses(conn, fill, names),
             "holds": holds(entries),
             "refusals": refusals(entries),
-            "exceptions": _exceptions(conn, fill, names),
+            "exceptions": _exceptions(conn, fill, names, times),
             "accepted_by": fill.accepted_name,
             "signatures": signatures(conn, entries),
             "entries": [_entry(entry) for entry in entries],
@@ -134,7 +144,11 @@ def drawn_text(step: dict[str, Any]) -> str:
 
 
 def _readings(
-    conn: Connection, fill: FillRow, names: dict[str, str], stops: dict[int, dict[str, Any]]
+    conn: Connection,
+    fill: FillRow,
+    names: dict[str, str],
+    stops: dict[int, dict[str, Any]],
+    times: dict[int, str],
 ) -> list[dict[str, Any]]:
     return [
         {
@@ -148,7 +162,7 @@ def _readings(
             **stops.get(row.seq, {}),
             "corrected_by": row.corrected_by or None,
             "by": names.get(row.person, row.person),
-            "at": when(row.at_us, fill.offset_min),
+            "at": times.get(row.seq, when(row.at_us, fill.offset_min)),
             "seq": row.seq,
         }
         for row in read.readings(conn, fill.fill)
@@ -175,13 +189,15 @@ def _analyses(conn: Connection, fill: FillRow, names: dict[str, str]) -> list[di
     ]
 
 
-def _exceptions(conn: Connection, fill: FillRow, names: dict[str, str]) -> list[dict[str, Any]]:
+def _exceptions(
+    conn: Connection, fill: FillRow, names: dict[str, str], times: dict[int, str]
+) -> list[dict[str, Any]]:
     return [
         {
             "kind": row.kind,
             "text": row.text,
             "by": names.get(row.person, row.person),
-            "at": when(row.at_us, fill.offset_min),
+            "at": times.get(row.seq, when(row.at_us, fill.offset_min)),
             "seq": row.seq,
         }
         for row in read.exceptions(conn, fill.fill)
@@ -235,6 +251,7 @@ def story_lines(story: dict[str, Any]) -> list[str]:
         f"next: {story['next']}",
         "plan:",
         *(_step_line(step) for step in story["steps"]),
+        *_earlier_plans(story["plans"]),
         "readings:",
         *(_reading_line(row) for row in story["readings"]),
         "analyses:",
@@ -250,6 +267,15 @@ def story_lines(story: dict[str, Any]) -> list[str]:
         "entries:",
         *(_entry_line(row) for row in story["entries"]),
     ]
+
+
+def _earlier_plans(plans: list[dict[str, Any]]) -> Iterator[str]:
+    """Give the plans that were made before the one in force."""
+    for plan in plans:
+        if plan["superseded_by"] is not None:
+            made = f"by {plan['by']} {plan['at']} (entry {plan['seq']})"
+            yield f"plan before, {plan['method']}, {made}:"
+            yield from map(_step_line, plan["steps"])
 
 
 def _step_line(step: dict[str, Any]) -> str:
@@ -288,7 +314,11 @@ def _refusal_lines(row: dict[str, Any]) -> Iterator[str]:
 
 def _signature_line(row: dict[str, Any]) -> str:
     what = f"{row['meaning']} ({row['kind']}, entry {row['seq']})"
-    return f"  {row['at']} {row['by']}, {row['role']}: {what}"
+    line = f"  {row['at']} {row['by']}, {row['role']}: {what}"
+    if "signed" not in row:
+        return line
+    how = "drawn by hand" if row["drawn"] else "typed"
+    return f"{line}, {how}, for {statement_text(row['signed'])}"
 
 
 def _entry_line(row: dict[str, Any]) -> str:

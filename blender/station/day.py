@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Mapping
 from typing import Any
@@ -20,7 +21,7 @@ from blender.station.actor import Actor
 from blender.station.book import danger
 from blender.station.desk import Act, Station
 from blender.station.gates import PASS
-from blender.station.rules import Rules
+from blender.station.rules import Rules, in_force
 from blender.station.supplies import enter_reading
 
 CHECKS = {
@@ -91,6 +92,7 @@ def open_day(
         entry = act.enter("day.opened", data, "day opened")
     due = [meter["text"] for meter in data["analysers"] if not meter["ok"]]
     return {"day": today, "seq": entry.seq, "checks": checks, "banks": banks,
+            "banks_far_off": [bank["far"] for bank in banks if "far" in bank],
             "exceptions": data["failed"], "analysers_due": due}  # fmt: skip
 
 
@@ -117,7 +119,8 @@ def _still_open(act: Act, today: str) -> str:
 def _bank(act: Act, name: str, typed: str) -> dict[str, Any]:
     at, _, temperature = typed.partition("@")
     facts = enter_reading(act, name, at, temperature or "20C")
-    return {"name": facts["name"], "typed": typed.strip()}
+    bank = {"name": facts["name"], "typed": typed.strip()}
+    return bank | ({"far": facts["far"]} if facts["far"] else {})
 
 
 def _analysers(act: Act) -> list[dict[str, Any]]:
@@ -146,7 +149,7 @@ def close_day(station: Station, actor: Actor, *, note: str = "") -> dict[str, An
         fills = where_fills_stand(act.conn)
         numbers = {name: [row["fill"] for row in rows] for name, rows in fills["lists"].items()}
         head = act.station.record.station
-        sums = account(act.conn, head, *span(act.conn, opened.seq))
+        sums = account(act.conn, head, *span(act.conn, opened))
         data = {"day": opened.day, "opened": opened.seq, **numbers, "counts": fills["counts"],
                 **sums, "note": remark}  # fmt: skip
         entry = act.enter("day.closed", data, "day closed")
@@ -154,10 +157,14 @@ def close_day(station: Station, actor: Actor, *, note: str = "") -> dict[str, An
             "counts": fills["counts"], "by_state": sums["by_state"]}  # fmt: skip
 
 
-def span(conn: Connection, opened: int) -> tuple[int, int]:
-    """Return the entries a day counts: all since the closing before it, else its own."""
-    before = search.last_day(conn, kind="closed", before=opened)
-    return (before.seq if before else opened - 1), 2**62
+def span(conn: Connection, opened: DayRow) -> tuple[int, int]:
+    """Return the entries a day counts: all since the closing before it, else its own.
+
+    Its own begin with the banks read at its opening, each an entry just before it.
+    """
+    before = search.last_day(conn, kind="closed", before=opened.seq)
+    first = opened.seq - len(json.loads(opened.text)["banks"]) - 1
+    return (before.seq if before else first), 2**62
 
 
 def where_fills_stand(conn: Connection) -> dict[str, Any]:
@@ -206,7 +213,8 @@ def day_status(record: Record, now: Moment, rules: Rules | None = None) -> dict[
         rows = [search.last_day(conn, kind=kind, day=today) for kind in ("opened", "closed")]
         names = search.names(conn, [row.person for row in rows if row])
         fills = where_fills_stand(conn)
-        meters = [stamps.calibration(m, now, rules or Rules()) for m in read.analysers(conn)]
+        limits = rules or in_force(conn)
+        meters = [stamps.calibration(m, now, limits) for m in read.analysers(conn)]
         banks = [row for row in read.supplies(conn) if row.size_ml and not row.retired]
     is_open = last is not None and last.kind == "opened"
     return {

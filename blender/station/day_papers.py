@@ -77,7 +77,7 @@ def _so_far(conn: Connection, station: str, opened: DayRow) -> dict[str, Any]:
     """Return of an open day what its closing would state now."""
     fills = where_fills_stand(conn)
     numbers = {name: [row["fill"] for row in rows] for name, rows in fills["lists"].items()}
-    return {**numbers, "counts": fills["counts"], **account(conn, station, *span(conn, opened.seq))}
+    return {**numbers, "counts": fills["counts"], **account(conn, station, *span(conn, opened))}
 
 
 def _view(
@@ -88,7 +88,7 @@ def _view(
     now: Moment,
     head: Entry,
 ) -> views.DayView:
-    first, _ = span(conn, opened.seq)
+    first, _ = span(conn, opened)
     before = search.last_day(conn, kind="closed", before=opened.seq)
     at_opening = json.loads(opened.text)
     people = [opened.person, closed.person if closed else ""]
@@ -106,7 +106,7 @@ def _view(
         checks=tuple(
             (CHECKS.get(c["check"], c["check"]), c["typed"], c["ok"]) for c in at_opening["checks"]
         ),
-        banks=tuple((bank["name"], bank["typed"]) for bank in at_opening["banks"]),
+        banks=tuple((bank["name"], _bank_text(bank)) for bank in at_opening["banks"]),
         analysers=tuple(meter["text"] for meter in at_opening["analysers"]),
         by_state=_in_order(said["by_state"]),
         waiting=tuple((name, said["counts"][name], _fills(conn, said[name])) for name in _WAITING),
@@ -125,6 +125,11 @@ def _view(
             head.station, head.incarnation, head.seq, head.digest.hex(), head.anchor.text
         ),
     )
+
+
+def _bank_text(bank: dict[str, Any]) -> str:
+    """Return a bank's gauge as typed at the opening, marked where that is far off."""
+    return f"{bank['typed']} (FAR OFF, see exceptions)" if "far" in bank else str(bank["typed"])
 
 
 def _stamp(row: DayRow) -> views.Stamp:

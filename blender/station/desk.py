@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 from blender.errors import InputError, RefusedError
@@ -14,17 +15,13 @@ from blender.record.journal import Record, Unit
 from blender.record.keys import Signer, StationKeys, unwrap_key
 from blender.record.models import FillRow
 from blender.record.moment import Moment
+from blender.record.staff_keys import staff_key_row
 from blender.station.actor import Actor, require
 from blender.station.answer import Answer
 from blender.station.gates import ASK, Gate, order, refuses, storable
-from blender.station.rules import Rules
+from blender.station.rules import Rules, in_force
 
 Clock = Callable[[], Moment]
-
-
-def staff_key_row(person: str) -> str:
-    """Name the private row that holds a member of staff's locked key."""
-    return f"staff-key/{person}"
 
 
 @dataclass(frozen=True)
@@ -39,8 +36,6 @@ class Station:
         The station's own keys.
     clock : callable
         Gives the moment.
-    rules : Rules
-        Limits and tolerances.
     key : str or None
         Idempotency key of the next act: under one key only one act is ever entered.
     """
@@ -48,8 +43,13 @@ class Station:
     record: Record
     keys: StationKeys
     clock: Clock
-    rules: Rules = field(default_factory=Rules)
     key: str | None = None
+
+    @property
+    def rules(self) -> Rules:
+        """Limits and tolerances in force now, whichever terminal changed them."""
+        with self.record.read() as conn:
+            return in_force(conn)
 
     def only_signer(self) -> str | None:
         """Return the one member of staff there is, None where there are several."""
@@ -82,9 +82,18 @@ class Station:
         """Hold one act: authority first, then one transaction, saved whole or not at all."""
         require(actor, name)
         with self.record.write() as unit:
+            _check_key(unit, actor)
             if self.key is not None and (entry := read.entry_of_step(unit.conn, self.key)):
                 raise AlreadyEnteredError(entry)
             yield Act(self, actor, name, unit, self.clock())
+
+
+def _check_key(unit: Unit, actor: Actor) -> None:
+    """Refuse a session that goes on with a key the person does not have any more."""
+    row = read.person(unit.conn, actor.person)
+    if row is not None and row.key != actor.signer.key:
+        told = f"{actor.name}: your secret was reset meanwhile; sign in again with the new one"
+        raise RefusedError(told, code="sign-in")
 
 
 # The act behind each kind of entry that opens with it.
@@ -131,10 +140,10 @@ class Act:
         """The transaction's connection, for `blender.record.read`."""
         return self.unit.conn
 
-    @property
+    @cached_property
     def rules(self) -> Rules:
-        """The station's rules."""
-        return self.station.rules
+        """The station's rules, as they are in force in this act."""
+        return in_force(self.conn)
 
     @property
     def today(self) -> tuple[int, int]:

@@ -10,9 +10,10 @@ from blender.gas import parse_gas
 from blender.humidity import parse_air_state
 from blender.planning.supplies import BOTTLE_TEMPERATURE_C, TOP_NAME
 from blender.record import read
+from blender.record.models import AnalyserRow
 from blender.record.text import clean_text
 from blender.station.actor import Actor
-from blender.station.desk import Station
+from blender.station.desk import Act, Station
 from blender.station.numbers import mbar, micromol, ppm
 from blender.units import parse_ambient, parse_gauge_pressure, parse_percent, parse_size
 from blender.vessel import amount_for_pressure
@@ -223,6 +224,29 @@ def add_analyser(station: Station, actor: Actor, *, name: str) -> dict[str, Any]
     raise InputError("analyser", repr(name), "an analyser of that name exists already")
 
 
+def retire_analyser(station: Station, actor: Actor, *, name: str, reason: str) -> dict[str, Any]:
+    """Take an analyser out of use; what it read stays in the record.
+
+    Raises
+    ------
+    InputError
+        If no reason is given, or no such analyser is in use.
+    """
+    why = clean_text(reason, "--reason", 200)
+    with station.act(actor, "analyser") as act:
+        row = _in_use(act, name)
+        act.enter("analyser.retired", {"name": row.name, "reason": why}, "analyser retired")
+    return {"name": row.name, "retired": True, "reason": why}
+
+
+def _in_use(act: Act, name: str) -> AnalyserRow:
+    row = read.analyser(act.conn, name)
+    if row.retired:
+        told = f"it was retired: {row.retired}; add the new one under a name of its own"
+        raise InputError("analyser", repr(name), told)
+    return row
+
+
 def _check_setting(gas: str, reading: str) -> None:
     """Refuse a setting no analyser can be set to: every later reading hangs on it."""
     o2, shown = parse_gas(gas, "--gas").o2, parse_percent(reading, "--reading") / 100.0
@@ -262,6 +286,6 @@ def calibrate(
         "air_typed": air.strip(),
     }
     with station.act(actor, "calibrate") as act:
-        read.analyser(act.conn, name)
+        _in_use(act, name)
         act.enter("analyser.calibrated", data, "analyser calibrated")
     return data

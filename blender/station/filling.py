@@ -23,6 +23,7 @@ from blender.station.desk import Act, Station
 from blender.station.gauge import typed_reading
 from blender.station.numbers import mbar
 from blender.station.planning import stamp_gates
+from blender.station.resting import rest_gate, waits_for_rest, with_caution
 from blender.station.taking import take, told
 from blender.vessel import Contents, resume_check
 
@@ -47,7 +48,8 @@ def start(
         if refused := act.refused(fill, answers):
             return refused
         act.enter("fill.started", {"fill": number, "serial": serial.strip()}, "filled")
-        facts = what_next(fill, contents(fill, cylinder), steps, 0)
+        rest_min = act.rules.advised_rest_minutes
+        facts = what_next(fill, contents(fill, cylinder), steps, 0, rest_min=rest_min)
     unseen = cylinder.posts > 1 and not isolator
     mind = "Mind the isolator: nobody said it is open. " if unseen else ""
     text = f"Started. {mind}{facts['next_text']}"
@@ -74,12 +76,15 @@ def reading(
     temperature: str,
     kind: str = "gas",
     gauge: str = "",
+    waive: str = "",
 ) -> Answer:
     """Enter what the gauge shows; it is stored whatever it means.
 
     A reading at the stop (brought to the gas's temperature) closes the step.  One below is
     kept as how far it got; one beyond closes it and says what the mix will become.  A wall
-    or room temperature taken while gas is going in never stands for the gas's.
+    or room temperature taken while gas is going in never stands for the gas's.  Where a
+    station's rule asks for a rest, the second reading waits for it, unless a manager gives a
+    reason to `waive` it.
 
     Raises
     ------
@@ -91,11 +96,18 @@ def reading(
         fill, where = act.fill(number)
         if refused := act.refused(fill, [where], typed.facts()):
             return refused
+        answers, caution = [where], ""
+        if waits_for_rest(fill, read.steps(act.conn, number)):
+            gate, caution = rest_gate(act, fill, waive)
+            answers.append(gate)
+            if refused := act.refused(fill, answers, typed.facts()):
+                return refused
         taken = take(
             act, fill, typed, act.now.us, read.readings(act.conn, number, standing_only=True)
         )
         act.enter("fill.reading", taken.facts(), "read")
-        return told(act, taken, [where])
+        answer = told(act, taken, answers)
+    return with_caution(answer, caution if taken.outcome.closes else "")
 
 
 def hold(station: Station, actor: Actor, number: int, *, reason: str) -> Answer:
@@ -163,7 +175,8 @@ def resume(
             **typed.facts(),
         }
         act.enter("fill.resumed", data, "resumed")
-        facts |= what_next(fill, inside, steps, fill.step, gas_c)
+        rest_min = act.rules.advised_rest_minutes
+        facts |= what_next(fill, inside, steps, fill.step, gas_c, rest_min)
     told = f"{answers[-1].reason}. {facts['next_text']}"
     return Answer(number, data["state"], answers, text=told, facts=facts)
 

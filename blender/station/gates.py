@@ -195,6 +195,24 @@ def calibrated(name: str, hours: float | None, rules: Rules) -> Gate:
     return Gate("calibration", PASS, f"analyser {name} was calibrated {hours:.1f} h ago")
 
 
+def in_use(name: str, retired: str) -> Gate:
+    """Is the analyser still in use?"""
+    if retired:
+        return Gate("analyser", STOP, f"analyser {name} was retired: {retired}; use another")
+    return Gate("analyser", PASS, f"analyser {name} is in use")
+
+
+def rested(minutes: float, rules: Rules, waived: str) -> Gate:
+    """Has it rested since gas went in or out, or does a manager waive it, and why?"""
+    fact = f"{int(max(minutes, 0.0))} min since gas went in or out"
+    if minutes >= rules.rest_minutes:
+        return Gate("rest", PASS, fact)
+    told = f"{fact}: let it rest {rules.rest_minutes} min"
+    if waived:
+        return Gate("rest", ASK, f"{told}; waived: {waived}")
+    return Gate("rest", STOP, f"{told}; a manager may waive that, with a reason")
+
+
 def fresh_meter(name: str, *, stale: bool) -> Gate:
     """In a recheck, is this another analyser, or one set afresh since it was doubted?"""
     if stale:

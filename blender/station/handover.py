@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from blender import analysis, decision
-from blender.depth import limits_from_readings
 from blender.gas import Mix, mix
 from blender.record import read
 from blender.record.anchor import parse_anchor
@@ -26,8 +25,9 @@ from blender.station.analysing import (
 from blender.station.answer import Answer
 from blender.station.contents import ambient_bar, contents
 from blender.station.desk import Act, Station
-from blender.station.numbers import fraction
+from blender.station.numbers import fraction, ppm
 from blender.station.planning import pressure_gates
+from blender.station.stated import Basis, basis, depths
 from blender.units import STANDARD_AMBIENT_PA
 
 Stroke = Sequence[tuple[int, int]]
@@ -188,7 +188,7 @@ def _sign(
 
 @dataclass(frozen=True, slots=True)
 class Statement:
-    """What a label states, in the journal's integers (depths in mm, unrounded otherwise)."""
+    """What a label states, in the journal's integers (depths in mm, to the safe side)."""
 
     o2_ppm: int
     he_ppm: int
@@ -197,29 +197,27 @@ class Statement:
     mod_mm: int
     mod_high_mm: int
     floor_mm: int
+    rests_on: Basis
 
     def as_data(self) -> dict[str, int]:
-        """The statement as journal data."""
-        return {name: getattr(self, name) for name in self.__slots__}
+        """The statement as journal data, what its depths rest on among it."""
+        stated = {name: getattr(self, name) for name in self.__slots__ if name != "rests_on"}
+        return stated | self.rests_on.as_data()
 
 
 def statement(
     act: Act, fill: FillRow, theirs: Measured, standing: Sequence[AnalysisRow]
 ) -> Statement:
     """Return what the label states: the station's reading, limits from the worst of all."""
-    all_o2 = [theirs.o2, *(fraction(row.o2_ppm) for row in standing)]
-    rules = act.rules
-    usual = limits_from_readings(all_o2, rules.agreed_ppo2_bar, floor_ppo2=rules.floor_ppo2_bar)
-    high = limits_from_readings(all_o2, rules.high_ppo2_bar)
+    rests_on = basis([ppm(theirs.o2), *(row.o2_ppm for row in standing)], act.rules)
     staff = [row for row in standing if row.party == "staff"][-1]
     return Statement(
         o2_ppm=staff.o2_ppm,
         he_ppm=staff.he_ppm,
         gauge_mbar=fill.gauge_mbar,
         temp_mk=fill.temp_mk,
-        mod_mm=round(usual["mod_m"] * 1000),
-        mod_high_mm=round(high["mod_m"] * 1000),
-        floor_mm=round(usual["floor_m"] * 1000),
+        rests_on=rests_on,
+        **depths(rests_on).in_mm(),
     )
 
 

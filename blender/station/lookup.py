@@ -16,7 +16,7 @@ from blender.record.models import CylinderRow, FillRow, PersonRow
 from blender.record.moment import Moment
 from blender.station.numbers import bar, celsius, fraction
 from blender.station.planning import analysed_mix
-from blender.station.rules import Rules
+from blender.station.rules import Rules, in_force
 from blender.station.stamps import stamps_due
 from blender.station.wording import gas_typed
 
@@ -114,7 +114,7 @@ def known(record: Record, serial: str, now: Moment, rules: Rules | None = None) 
     now : Moment
         Now; stamps run out by it.
     rules : Rules or None
-        The station's; None for the usual ones.
+        The station's; None for those in force.
 
     Returns
     -------
@@ -135,10 +135,11 @@ def known(record: Record, serial: str, now: Moment, rules: Rules | None = None) 
         last = fills[0] if fills else None
         person = read.person(conn, last.customer) if last else None
         started = read.open_fills(conn, row.serial)
+        limits = rules or in_force(conn)
     handed = next((fill for fill in fills if fill.state in _HANDED_OUT), None)
     return {
         **_stamps(row),
-        "due": _due(row, now, rules or Rules()),
+        "due": _due(row, now, limits),
         "customer": _person(person),
         "last_fill": _fill(last) if last else None,
         "open_fills": started,

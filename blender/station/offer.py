@@ -6,15 +6,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from blender import analysis
-from blender.depth import limits_from_readings
 from blender.errors import RefusedError
 from blender.record import read
 from blender.record.journal import Record
 from blender.record.models import AnalysisRow
 from blender.rounding import deeper
 from blender.station.analysing import Measured, measure
-from blender.station.numbers import bar, celsius, fraction
-from blender.station.rules import Rules
+from blender.station.numbers import bar, celsius, ppm
+from blender.station.rules import Rules, in_force
+from blender.station.stated import basis, depths, signed_basis
 from blender.station.wording import gas_typed, is_imperial
 from blender.units import STANDARD_AMBIENT_PA
 
@@ -73,7 +73,7 @@ def offer(
     number : int
         The fill.
     rules : Rules or None
-        The station's; None for the usual ones.
+        The station's; None for those in force.
     reading, helium : str
         What the diver read [%]; without it, what the readings so far allow.
 
@@ -84,7 +84,6 @@ def offer(
     RefusedError
         If it was not analysed.
     """
-    rules = rules or Rules()
     own = None
     if reading:
         own = measure(reading, helium, analysis.unstated_calibration(), STANDARD_AMBIENT_PA)
@@ -93,6 +92,8 @@ def offer(
         cylinder = read.cylinder(conn, fill.serial)
         customer = read.person(conn, fill.customer)
         standing = read.analyses(conn, number, valid_only=True)
+        limits = rules or in_force(conn)
+        signed = read.entry(conn, record.station, fill.accepted_seq)
     if fill.state == "analysed" and fill.decision == "reject":
         text = f"fill {number}: its analysis rejects it; nobody signs for it. Analyse it again, or "
         raise RefusedError(text + "put it right at the Panel", code="analysis")
@@ -101,10 +102,12 @@ def offer(
         raise RefusedError(f"fill {number} is {fill.state}: it was not analysed yet")
     diver = [row for row in standing if row.party != "staff"]
     own_o2, own_he = _own(own, diver if fill.state in _SIGNED else [])
-    o2 = [*([own.o2] if own else []), *(fraction(row.o2_ppm) for row in standing)]
-    usual = limits_from_readings(o2, rules.agreed_ppo2_bar, floor_ppo2=rules.floor_ppo2_bar)
-    high = limits_from_readings(o2, rules.high_ppo2_bar)
-    last = staff[-1]
+    o2 = [*([ppm(own.o2)] if own else []), *(row.o2_ppm for row in standing)]
+    if signed and fill.state in _SIGNED:
+        rests_on = signed_basis(signed.data["label"], standing)
+    else:
+        rests_on = basis(o2, limits)
+    last, stated = staff[-1], depths(rests_on)
     return Offer(
         fill=number,
         state=fill.state,
@@ -122,14 +125,14 @@ def offer(
         accepted_by=(fill.accepted_name or "") if fill.state in _SIGNED else "",
         pressure_bar=bar(fill.gauge_mbar),
         temperature_c=celsius(fill.temp_mk),
-        agreed_ppo2_bar=rules.agreed_ppo2_bar,
-        mod_agreed_m=usual["mod_m"],
-        mod_agreed_ft=usual["mod_ft"],
-        high_ppo2_bar=rules.high_ppo2_bar,
-        mod_high_m=high["mod_m"],
-        mod_high_ft=high["mod_ft"],
-        floor_m=usual["floor_m"],
-        floor_ft=usual["floor_ft"],
+        agreed_ppo2_bar=stated.agreed_ppo2_bar,
+        mod_agreed_m=stated.mod_agreed_m,
+        mod_agreed_ft=stated.mod_agreed_ft,
+        high_ppo2_bar=stated.high_ppo2_bar,
+        mod_high_m=stated.mod_high_m,
+        mod_high_ft=stated.mod_high_ft,
+        floor_m=stated.floor_m,
+        floor_ft=stated.floor_ft,
         imperial=is_imperial(fill),
     )
 

@@ -16,7 +16,7 @@ from blender.record.models import CylinderRow, FillRow, ReadingRow, StepRow
 from blender.station.ahead import ADDS, what_next
 from blender.station.contents import ambient_bar, contents, gas_of, holds_text, stop_bar
 from blender.station.numbers import bar, celsius
-from blender.station.rules import Rules
+from blender.station.rules import Rules, in_force
 from blender.station.states import NEXT, do_not_breathe
 from blender.station.wording import gas_typed, pressure_text, residual_text
 from blender.vessel import Contents
@@ -153,7 +153,7 @@ def panel_fill(record: Record, number: int, rules: Rules | None = None) -> Panel
         steps = read.steps(conn, number)
         customer = read.person(conn, fill.customer)
         readings = [row for row in read.readings(conn, number) if not _corrected(row)]
-        return _shown(fill, cylinder, steps, readings, customer, rules or Rules())
+        return _shown(fill, cylinder, steps, readings, customer, rules or in_force(conn))
 
 
 def _corrected(row: ReadingRow) -> bool:
@@ -170,7 +170,7 @@ def _shown(
 ) -> PanelFill:
     inside = contents(fill, cylinder)
     here_c = celsius(fill.temp_mk) if fill.state == "filling" and fill.temp_kind == "gas" else None
-    ahead = what_next(fill, inside, steps, fill.step, here_c) if steps else {}
+    ahead = _ahead(fill, inside, steps, here_c, rules)
     stop = _stop(fill, inside, steps, here_c)
     over = _over(fill, inside, cylinder, rules)
     return PanelFill(
@@ -202,6 +202,14 @@ def _shown(
         warnings=(*([over] if over else []), *_warnings(fill)),
         can_correct=bool(readings) and fill.state in ("filling", "resting"),
     )
+
+
+def _ahead(
+    fill: FillRow, inside: Contents, steps: Sequence[StepRow], here_c: float | None, rules: Rules
+) -> dict[str, Any]:
+    if not steps:
+        return {}
+    return what_next(fill, inside, steps, fill.step, here_c, rules.advised_rest_minutes)
 
 
 def _over(fill: FillRow, inside: Contents, cylinder: CylinderRow, rules: Rules) -> str:

@@ -9,7 +9,6 @@ from typing import Any
 
 from sqlalchemy import Connection
 
-from blender.depth import limits_from_readings
 from blender.errors import InputError, RecordError, RefusedError
 from blender.gas import mix, name_of
 from blender.planning.supplies import TOP_NAME
@@ -30,14 +29,14 @@ from blender.station import views
 from blender.station.accounts import gas_let_in
 from blender.station.contents import contents, gas_of, holds_text
 from blender.station.numbers import bar, celsius, fraction
-from blender.station.rules import Rules
+from blender.station.stated import another_reading, depths, printed_ppm, signed_basis
 from blender.station.wording import gas_typed, is_imperial, pressure_text, residual_text
 
 _SIGNED = ("accepted", "collected")
 
 
-def label_view(record: Record, number: int, rules: Rules | None = None) -> views.LabelView:
-    """Return what the label of an accepted fill states.
+def label_view(record: Record, number: int) -> views.LabelView:
+    """Return what the label of an accepted fill states: what was signed, whatever changed since.
 
     Raises
     ------
@@ -55,7 +54,7 @@ def label_view(record: Record, number: int, rules: Rules | None = None) -> views
                 code="no-label",
             )
         entry = _entry(conn, record, fill.accepted_seq)
-        return _label(conn, fill, entry, rules or Rules())
+        return _label(conn, fill, entry)
 
 
 def _entry(conn: Connection, record: Record, seq: int) -> Entry:
@@ -65,12 +64,10 @@ def _entry(conn: Connection, record: Record, seq: int) -> Entry:
     return entry
 
 
-def _label(conn: Connection, fill: FillRow, entry: Entry, rules: Rules) -> views.LabelView:
+def _label(conn: Connection, fill: FillRow, entry: Entry) -> views.LabelView:
     stated = entry.data["label"]
     standing = read.analyses(conn, fill.fill, valid_only=True)
-    o2 = [fraction(row.o2_ppm) for row in standing]
-    usual = limits_from_readings(o2, rules.agreed_ppo2_bar, floor_ppo2=rules.floor_ppo2_bar)
-    high = limits_from_readings(o2, rules.high_ppo2_bar)
+    limits = depths(signed_basis(stated, standing))
     helium = None if stated["he_ppm"] < 0 else stated["he_ppm"] / 1e4
     signed = private.get(conn, entry.data["private"]) or {}
     staff = [row for row in standing if row.party == "staff"][-1]
@@ -85,14 +82,15 @@ def _label(conn: Connection, fill: FillRow, entry: Entry, rules: Rules) -> views
         he_percent=helium,
         pressure_bar=bar(stated["gauge_mbar"]),
         pressure_temperature_c=celsius(stated["temp_mk"]),
-        agreed_ppo2_bar=rules.agreed_ppo2_bar,
-        mod_agreed_m=usual["mod_m"],
-        mod_agreed_ft=usual["mod_ft"],
-        mod_high_m=high["mod_m"],
-        mod_high_ft=high["mod_ft"],
-        floor_m=usual["floor_m"],
-        floor_ft=usual["floor_ft"],
-        hypoxic=deeper(usual["floor_m"]) > 0,
+        agreed_ppo2_bar=limits.agreed_ppo2_bar,
+        mod_agreed_m=limits.mod_agreed_m,
+        mod_agreed_ft=limits.mod_agreed_ft,
+        high_ppo2_bar=limits.high_ppo2_bar,
+        mod_high_m=limits.mod_high_m,
+        mod_high_ft=limits.mod_high_ft,
+        floor_m=limits.floor_m,
+        floor_ft=limits.floor_ft,
+        hypoxic=deeper(limits.floor_m) > 0,
         staff=_reading(staff, names),
         diver=_reading(diver, {**names, diver.person: signed.get("name", "")}),
         accepted_by=signed.get("name", "(erased)"),
@@ -101,11 +99,29 @@ def _label(conn: Connection, fill: FillRow, entry: Entry, rules: Rules) -> views
         filled_by=names.get(fill.blender, ""),
         filled_at=_filled_at(conn, fill),
         strokes=_strokes(signed.get("strokes", [])),
-        extra_lines=(),
+        extra_lines=_mod_source(stated, standing, entry, signed.get("name"), fill, names),
         imperial=is_imperial(fill),
         copy_number=1,
         proof=_proof(entry),
     )
+
+
+def _mod_source(
+    stated: dict[str, Any],
+    standing: Sequence[AnalysisRow],
+    entry: Entry,
+    signed_as: str | None,
+    fill: FillRow,
+    names: dict[str, str],
+) -> tuple[str, ...]:
+    """Return whose reading the MOD rests on, where it is not the one printed large."""
+    row = another_reading(stated, standing)
+    if row is None:
+        return ()
+    who = names.get(row.person, row.person)
+    if row.party == "customer":  # entered by staff, read by the diver
+        who = (signed_as if row.seq == entry.seq else names.get(fill.customer)) or "(erased)"
+    return (f"MOD from {printed_ppm(row.o2_ppm) / 1e4:.1f} % read by {who}",)
 
 
 def _filled_at(conn: Connection, fill: FillRow) -> views.Stamp:

@@ -17,12 +17,15 @@ from blender.record.keys import (
     Signer,
     StationKeys,
     new_signing_key,
+    public_hex,
+    unwrap_key,
     wrap_key,
 )
 from blender.record.moment import Moment
+from blender.record.staff_keys import staff_key_row
 from blender.record.text import clean_text
 from blender.station.actor import Actor
-from blender.station.desk import Station, staff_key_row
+from blender.station.desk import Station
 
 ROLES = ("blender", "manager", "auditor", "customer")
 CERTIFIED = ("air", "nitrox", "trimix")
@@ -140,16 +143,76 @@ def see_card(station: Station, actor: Actor, person: str, certified: str) -> dic
 
 
 def change_secret(
-    station: Station, actor: Actor, new_secret: str, cost: Cost = DEFAULT_COST
+    station: Station, actor: Actor, old_secret: str, new_secret: str, cost: Cost = DEFAULT_COST
 ) -> dict[str, Any]:
-    """Lock the actor's own key with a new secret."""
+    """Lock the actor's own key with a new secret; who only found them signed in cannot.
+
+    Raises
+    ------
+    InputError
+        If the new secret is too short.
+    RefusedError
+        If the old secret is not theirs.
+    """
     _check_secret(new_secret)
     with station.act(actor, "secret") as act:
-        wrapped = wrap_key(actor.signer.private_key, new_secret, station.keys.secret, cost)
         row = staff_key_row(actor.person)
+        own = unwrap_key(act.unit.get_private(row), old_secret, station.keys.secret)
+        wrapped = wrap_key(own, new_secret, station.keys.secret, cost)
         act.unit.put_private(row, actor.person, "staff-key", wrapped, replace=True)
         act.enter("person.secret", {"person": actor.person}, "changed own secret")
     return {"person": actor.person, "name": actor.name}
+
+
+def reset_secret(
+    station: Station,
+    actor: Actor,
+    name: str,
+    *,
+    reason: str,
+    secret: str,
+    cost: Cost = DEFAULT_COST,
+) -> dict[str, Any]:
+    """Give a member of staff a new secret, and with it a new key: the old one stays locked.
+
+    Parameters
+    ----------
+    station : Station
+        Where.
+    actor : Actor
+        A manager; nobody resets their own.
+    name : str
+        Whose secret.
+    reason : str
+        Why.
+    secret : str
+        The new secret, to be changed by them.
+    cost : Cost
+        What one guess at it shall cost.
+
+    Raises
+    ------
+    InputError
+        If nobody of that name signs here, it is the actor, or the secret is too short.
+    RefusedError
+        If the actor may not.
+    """
+    why = clean_text(reason, "--reason", 300)
+    _check_secret(secret)
+    with station.act(actor, "staff") as act:
+        who = read.staff_named(act.conn, name)
+        if who is None:
+            raise InputError("name", repr(name[:80]), "no member of staff of that name")
+        if who.person == actor.person:
+            raise InputError("name", repr(name), "change your own with your old secret instead")
+        key = new_signing_key()
+        wrapped = wrap_key(key, secret, station.keys.secret, cost)
+        act.unit.put_private(
+            staff_key_row(who.person), who.person, "staff-key", wrapped, replace=True
+        )
+        data = {"person": who.person, "key": public_hex(key), "reason": why}
+        act.enter("person.secret-reset", data, "secret reset by a manager", seal=True)
+    return {"person": who.person, "name": who.name, "reason": why}
 
 
 def _store(

@@ -12,6 +12,7 @@ from blender.errors import InputError
 from blender.gas import AIR, Mix, mix, parse_gas
 from blender.planning import plan as make_plan
 from blender.planning.certainty import in_words, with_certainty
+from blender.planning.choice import ORDERS
 from blender.planning.options import Options
 from blender.planning.recipe import Plan, Step
 from blender.planning.request import GasAt, PlanRequest, parse_gas_at, parse_want
@@ -25,6 +26,7 @@ from blender.station.contents import ambient_bar, as_umol, contents
 from blender.station.desk import Act, Station
 from blender.station.gates import Gate
 from blender.station.numbers import bar, celsius, mbar, micromol, millikelvin, mol, ppm
+from blender.station.rules import Rules, in_force
 from blender.vessel import Contents, contents_at
 
 # Acts before which nothing has been let in: the residual counts as it was typed.
@@ -103,8 +105,21 @@ def request_of(
     around = options.ambient or (fill.ambient_typed or None)
     own = [row for row in read.supplies(conn) if not row.retired]
     typed = tuple(text for text in options.supply if "=" in text)
-    described = replace(options, ambient=around, supply=typed)
+    rules = in_force(conn)
+    described = replace(
+        options,
+        ambient=around,
+        supply=typed,
+        order=options.order or _ruled_order(rules),
+        air_first=options.air_first or f"{rules.air_first_bar:.6f}bar",
+    )
     request = described.request(cylinder.size_ml / 1e6, have, want)
+    if "helium" in request.inject:
+        raise InputError(
+            "--inject",
+            ",".join(request.inject),
+            "the record books one supply a step: give helium by partial pressure before the flow",
+        )
     if options.supply:
         return replace(request, supplies=_chosen(options.supply, own))
     tops = [row for row in own if _is_air(row)]
@@ -112,6 +127,11 @@ def request_of(
     if not supplies and not tops:
         return request
     return replace(request, supplies=supplies or request.supplies)
+
+
+def _ruled_order(rules: Rules) -> str | None:
+    order = ORDERS.get(rules.gas_order)
+    return ",".join(order) if order else None
 
 
 def _chosen(texts: Iterable[str], own: list[SupplyRow]) -> tuple[Supply, ...]:

@@ -86,10 +86,10 @@ def supply_line(row: dict[str, Any]) -> str:
     return f"{row['name']:12} {row['gas']:12} {left}"
 
 
-def analysers(record: Record) -> dict[str, Any]:
-    """Return the analysers and their last calibrations, JSON-ready."""
+def analysers(record: Record, *, retired: bool = False) -> dict[str, Any]:
+    """Return the analysers in use (if asked, retired ones too) and their last calibrations."""
     with record.read() as conn:
-        rows = read.analysers(conn)
+        rows = read.analysers(conn, retired=retired)
         names = search.names(conn, [row.calibrated_by for row in rows])
     found = [
         {
@@ -100,6 +100,7 @@ def analysers(record: Record) -> dict[str, Any]:
             "ambient": row.ambient_typed or None,
             "air": row.air_typed or None,
             "by": names.get(row.calibrated_by, row.calibrated_by) or None,
+            "retired": row.retired or None,
         }
         for row in rows
     ]
@@ -108,6 +109,8 @@ def analysers(record: Record) -> dict[str, Any]:
 
 def analyser_line(row: dict[str, Any]) -> str:
     """Return an analyser as a line."""
+    if row["retired"]:
+        return f"{row['name']:12} retired: {row['retired']}"
     if row["calibrated_us"] is None:
         return f"{row['name']:12} never calibrated"
     when = Moment(row["calibrated_us"], 0).iso

@@ -5,7 +5,13 @@ Local codes and the cylinder's own marking come first; these are what the statio
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
+
+from sqlalchemy import Connection
+
+from blender.record import search
+
+USUAL_REST_MINUTES = 10  # common practice, no source
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,10 +42,16 @@ class Rules:
     leak_tolerance_bar : float
         How far a reading on resuming may lie from what it should be [bar], a class 1.0
         gauge on a 250 bar scale.
+    bank_tolerance_bar : float
+        How far a bank's gauge may lie from what the record expects before it is an exception
+        [bar]; a class 1.6 gauge on a 315 bar scale, own choice.
     rating_tolerance_bar : float
         Rounding allowed over the working pressure [bar].
     settle_minutes : int
         After gas was let in, how long a wall or room temperature is not the gas's [min].
+    rest_minutes : int
+        How long a drained cylinder rests before its second reading counts, and a filled one
+        before it is analysed [min]; 0 only cautions, and 10 is common practice, no source.
     empty_bar : float
         Below this gauge pressure what was left cannot matter to the mix [bar].
     oxygen_minimum : float
@@ -51,6 +63,11 @@ class Rules:
         [percentage points]; twice what a class 1.6 gauge can do, own choice.
     oxygen_rate_bar_min : float
         Highest rate at which oxygen is let in [bar/min]; common practice, no source.
+    gas_order : str
+        Which goes in first where both do: ``either``, ``helium first`` or ``oxygen first``.
+    air_first_bar : float
+        Least gauge pressure in the cylinder before oxygen is let in [bar]; 0 is no such rule,
+        100 psi is US Navy practice (from memory).
     """
 
     name: str = "station default (EN style intervals, strictest oxygen rule)"
@@ -64,10 +81,27 @@ class Rules:
     floor_ppo2_bar: float = 0.18
     pressure_tolerance_bar: float = 1.0
     leak_tolerance_bar: float = 2.5
+    bank_tolerance_bar: float = 5.0
     rating_tolerance_bar: float = 0.05
     settle_minutes: int = 30
+    rest_minutes: int = 0
     empty_bar: float = 1.0
     oxygen_minimum: float = 0.99
     calibration_hours: int = 24
     calculated_points: float = 5.0
     oxygen_rate_bar_min: float = 4.0
+    gas_order: str = "either"
+    air_first_bar: float = 0.0
+
+    @property
+    def advised_rest_minutes(self) -> int:
+        """How long to let a cylinder rest [min]: the rule, else the usual caution."""
+        return self.rest_minutes or USUAL_REST_MINUTES
+
+
+def in_force(conn: Connection) -> Rules:
+    """Return the rules a station works by: the usual ones, with what a manager changed."""
+    kinds = {one.name: one.type for one in fields(Rules)}
+    of_kind = {"int": int, "float": float, "str": str}
+    changed = {row.rule: row.new for row in search.rule_changes(conn) if row.rule in kinds}
+    return replace(Rules(), **{name: of_kind[str(kinds[name])](v) for name, v in changed.items()})

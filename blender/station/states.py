@@ -8,9 +8,9 @@ ways out, `rejected` and `quarantined`.
 
 from __future__ import annotations
 
-from blender.record.states import STATES, UNSAFE, do_not_breathe
+from blender.record.states import STATES, do_not_breathe
 
-__all__ = ["ALLOWED", "NEXT", "STATES", "UNSAFE", "do_not_breathe", "is_allowed"]
+__all__ = ["ALLOWED", "NEXT", "STATES", "do_not_breathe", "is_allowed"]
 
 _OPEN = tuple(state for state in STATES if state not in ("collected", "rejected", "quarantined"))
 

@@ -66,8 +66,22 @@ def enter_reading(act: Act, name: str, at: str, temperature: str) -> dict[str, A
         "expected_mbar": mbar(should_show_bar(row, gas_c)),
         "typed": {"at": at.strip(), "temperature": temperature.strip()},
     }
+    if far := _far_off(data, act.rules.bank_tolerance_bar):
+        data["far"] = far
     act.enter("supply.read", data, "bank read")
     return reading_facts(data)
+
+
+def _far_off(data: dict[str, Any], tolerance_bar: float) -> str:
+    """Say how far a bank is from what the record expects; empty if that is not far."""
+    facts = reading_facts(data)
+    off = facts["difference_bar"]
+    if abs(off) <= tolerance_bar:
+        return ""
+    side = "more" if off > 0.0 else "less"
+    shown = f"{facts['pressure_bar']:.1f} bar at {facts['temperature_c']:.0f} degC"
+    expected = f"expected {facts['expected_bar']:.1f} bar"
+    return f"{facts['name']}: shows {shown}, {expected}: {abs(off):.1f} bar {side}"
 
 
 def reading_facts(data: dict[str, Any]) -> dict[str, Any]:
@@ -81,13 +95,15 @@ def reading_facts(data: dict[str, Any]) -> dict[str, Any]:
         "difference_bar": shown - expected,
         "content_mol": mol(data["content_umol"]),
         "difference_mol": mol(data["content_umol"] - data["was_umol"]),
+        "far": data.get("far"),
     }
 
 
 def reading_text(facts: dict[str, Any]) -> str:
     """Return a bank's reading in a sentence."""
     shown = f"{facts['pressure_bar']:.1f} bar at {facts['temperature_c']:.0f} degC"
-    return f"{facts['name']}: shows {shown}; by the record {facts['expected_bar']:.1f} bar."
+    far = " FAR OFF: look for a leak or an unrecorded use." if facts["far"] else ""
+    return f"{facts['name']}: shows {shown}; by the record {facts['expected_bar']:.1f} bar.{far}"
 
 
 def should_show_bar(row: SupplyRow, temperature_c: float) -> float:

@@ -152,7 +152,9 @@ def told(
     fill, typed, outcome = taken.fill, taken.typed, taken.outcome
     checks = pressure_gates(act, taken.cylinder, outcome.inside, ambient_bar(fill))
     here_c = typed.temperature_c if outcome.counts else None
-    facts = what_next(fill, outcome.inside, taken.steps, outcome.step, here_c)
+    facts = what_next(
+        fill, outcome.inside, taken.steps, outcome.step, here_c, act.rules.advised_rest_minutes
+    )
     shown = {"pressure_bar": typed.gauge_bar, "temperature_c": typed.temperature_c}
     facts |= {"reading": {**shown, "kind": typed.kind}, "closes": outcome.closes}
     facts |= {"warnings": [{"code": code, "text": text} for code, text in outcome.notes]}

@@ -69,9 +69,8 @@ class ReadingFacts:
 class LabelView:
     """Everything a label states about one accepted fill.
 
-    `mod_ppo2_bar` and `depths` hold what `blender.depth` computed from the readings:
-    the maximum operating depths come from the highest valid oxygen reading, the floor
-    from the lowest.
+    The depths are those that were signed for: the maximum operating depths from the highest
+    valid oxygen reading, the floor from the lowest.
     """
 
     station_name: str
@@ -85,6 +84,7 @@ class LabelView:
     agreed_ppo2_bar: float
     mod_agreed_m: float
     mod_agreed_ft: float
+    high_ppo2_bar: float
     mod_high_m: float
     mod_high_ft: float
     floor_m: float
@@ -102,6 +102,7 @@ class LabelView:
     imperial: bool
     copy_number: int
     proof: Proof
+    copied_at: Stamp | None = None  # when this copy was made, None for the first print
 
 
 @dataclass(frozen=True, slots=True)

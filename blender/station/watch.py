@@ -13,28 +13,7 @@ from blender.record.moment import Moment
 from blender.station import stamps
 from blender.station.gates import PASS
 from blender.station.rules import Rules
-
-# What each rule is for, and how its number is shown; a rule without words is shown bare.
-_MEANINGS = {
-    "name": ("{}", "the rule set, named beside every refusal"),
-    "reference_c": ("{:g} degC", "gas temperature at which working pressure counts"),
-    "hot_c": ("{:g} degC", "at this, the pressure developed stays within test pressure"),
-    "clean_above_o2": ("{:.1%}", "a gas richer than this needs a cylinder in oxygen service"),
-    "test_years": ("{} years", "a periodic (hydrostatic) test is good so long"),
-    "inspection_months": ("{} months", "a visual inspection is good so long"),
-    "agreed_ppo2_bar": ("{:g} bar", "oxygen partial pressure the label's usual depth is for"),
-    "high_ppo2_bar": ("{:g} bar", "oxygen partial pressure the label's second depth is for"),
-    "floor_ppo2_bar": ("{:g} bar", "oxygen partial pressure below which a mix is hypoxic"),
-    "pressure_tolerance_bar": ("{:g} bar", "a reading this near a stop closes its step"),
-    "leak_tolerance_bar": ("{:g} bar", "on resuming, a gauge further off means a leak"),
-    "rating_tolerance_bar": ("{:g} bar", "rounding allowed over the working pressure"),
-    "settle_minutes": ("{} min", "after gas went in, a wall's temperature is not the gas's"),
-    "empty_bar": ("{:g} bar", "below this, what was left cannot matter to the mix"),
-    "oxygen_minimum": ("{:.1%}", "what a request for oxygen must reach"),
-    "calibration_hours": ("{} h", "after this a manager is asked about an analyser"),
-    "calculated_points": ("{:g} points", "an analysis further from the gauge asks a manager"),
-    "oxygen_rate_bar_min": ("{:g} bar/min", "oxygen is let in no faster"),
-}
+from blender.station.ruling import SETTINGS
 
 
 def exceptions(
@@ -118,6 +97,6 @@ def rules_lines(rules: Rules) -> list[tuple[str, str, str]]:
     """Return each rule of the station: its name, its value with unit, what it is for."""
     lines = []
     for field in fields(rules):
-        shape, meaning = _MEANINGS.get(field.name, ("{}", ""))
-        lines.append((field.name, shape.format(getattr(rules, field.name)), meaning))
+        setting = SETTINGS[field.name]
+        lines.append((field.name, setting.text(getattr(rules, field.name)), setting.meaning))
     return lines

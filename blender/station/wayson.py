@@ -13,7 +13,7 @@ from blender.record.journal import Record
 from blender.record.models import CylinderRow
 from blender.station.numbers import bar
 from blender.station.planning import request_of
-from blender.station.rules import Rules
+from blender.station.rules import Rules, in_force
 from blender.vessel import contents_at
 
 _OPEN = ("filling", "held", "resting", "analysed", "recheck", "correcting")
@@ -51,7 +51,7 @@ def ways_on(record: Record, number: int, rules: Rules | None = None) -> list[Way
     number : int
         The fill.
     rules : Rules or None
-        The station's; None for the usual ones.
+        The station's; None for those in force.
 
     Raises
     ------
@@ -66,7 +66,8 @@ def ways_on(record: Record, number: int, rules: Rules | None = None) -> list[Way
         if fill.state not in _OPEN:
             raise RefusedError(f"fill {number} is {fill.state}: there is nothing to put right")
         request = request_of(conn, fill, cylinder, Options())
-    limit_bar = _limit_bar(request, cylinder, rules or Rules())
+        limits = rules or in_force(conn)
+    limit_bar = _limit_bar(request, cylinder, limits)
     found = ways(replace(request, limit_bar=limit_bar))
     limit = f"{limit_bar:.6f}bar"
     return [

@@ -306,3 +306,36 @@ def test_each_bottle_counts_with_its_own_purity():
     purities = [cause for cause in causes if cause.startswith("purity")]
     assert purities == ["purity.b0", "purity.b1"]
     assert all(a != b for a, b in itertools.pairwise(causes))
+
+
+def test_the_half_widths_are_those_of_their_sources():
+    """EN 837-1: class 1.0 of 250 bar is 2.5 bar (from memory); 1 bar read off is 0.5 either way.
+
+    US Navy Diving Manual rev. 4, p. 14-2: instrument to +-0.5 % O2; thin-wall estimate of a
+    steel cylinder: 0.4 %.  The rest is common practice, no source.
+    """
+    trimix = {d.cause: (d.low, d.high) for d in doubts_of(made("40bar:21/35", "220bar:18/45"))}
+    assert trimix == {
+        "class.residual": (-2.5, 2.5),
+        "step.residual": (-0.5, 0.5),
+        "temperature.residual": (-2.0, 2.0),
+        "residual.o2": (-0.005, 0.005),
+        "residual.he": (-0.010, 0.010),
+        "purity.helium": (-0.005, 0.0),
+        "purity.oxygen": (-0.005, 0.0),
+        **{f"class.{place}": (-2.5, 2.5) for place in range(3)},
+        **{f"step.{place}": (-0.5, 0.5) for place in range(3)},
+        **{f"temperature.{place}": (-2.0, 2.0) for place in range(3)},
+        "stretch": (0.0, 0.004),
+        "pairs": (0.0, 1.0),
+    }
+    flow = made("45bar:air", "220bar:EAN32", method="continuous-flow", rated_intake="40%")
+    found = {d.cause: (d.low, d.high) for d in doubts_of(flow)}
+    assert found["meter.0"] == (-0.005, 0.005)
+    low, high = found["damp"]
+    assert (low, high) == (0.0, pytest.approx(0.0231, abs=2e-4))  # 17.535 mmHg of 760, at 20 C
+    graded = {d.cause: (d.low, d.high) for d in doubts_of(made(supply=("o=oxygen99.5",)))}
+    assert graded["purity.o"] == (-0.0025, 0.0025)
+    weighed = {d.cause: (d.low, d.high) for d in doubts_of(made(method="mass", scale="50g"))}
+    assert weighed["scale.0"] == weighed["scale.start"] == (-25.0, 25.0)
+    assert "class.0" not in weighed

@@ -14,7 +14,7 @@ import pytest
 from blender.errors import InputError, NoFillError
 from blender.gas import AIR, mix, parse_gas
 from blender.planning import PlanRequest, parse_gas_at, parse_want, plan
-from blender.planning.continuous_flow import after_hold_up
+from blender.planning.hold_up import after_hold_up
 from blender.planning.ways import one_way, ways
 from blender.units import bar_to_psi
 from blender.vessel import Contents, added_to_reach, contents_at, root
@@ -65,7 +65,8 @@ def test_repeat_fill():
     assert air["amount_mol"] == mol(66.869)
     assert air["to_bar"] == bar(230.0)
     assert found["result"]["o2"] == pytest.approx(0.32, abs=1e-9)
-    assert found["result"]["o2_uncertainty"] is None
+    # A class 1.0 gauge of 250 bar alone puts it 0.92 points off either way (S1, by pyaga8).
+    assert 0.0092 * 2.0 / 3.0**0.5 < found["result"]["o2_uncertainty"] < 0.02
 
 
 def test_repeat_fill_with_impure_oxygen():

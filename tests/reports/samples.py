@@ -81,6 +81,7 @@ def nitrox_label() -> LabelView:
         agreed_ppo2_bar=1.4,
         mod_agreed_m=33.2,
         mod_agreed_ft=109.6,
+        high_ppo2_bar=1.6,
         mod_high_m=39.3,
         mod_high_ft=129.9,
         floor_m=0.0,

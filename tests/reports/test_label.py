@@ -22,6 +22,12 @@ ORDINARY = {
     "nitrox": samples.nitrox_label(),
     "trimix": samples.trimix_label(),
     "imperial": samples.imperial_label(),
+    "copy": replace(
+        samples.nitrox_label(),
+        copy_number=12,
+        copied_at=samples.at(60 * 24 * 30),
+        extra_lines=("MOD from 32.8 % read by Konstantin von Oberschleissheim-Hohenstein",),
+    ),
 }
 NASTY = samples.nasty_labels()
 
@@ -110,6 +116,23 @@ def test_hypoxic_gas_says_its_floor_deeper():
         "Mirror Tarn, 612 m, fresh water: MOD 99 m / 327 ft, floor 6 m / 20 ft",
     ):
         assert said in text
+
+
+def test_a_copy_says_so_with_the_day_it_was_made_and_is_dated_then(tmp_path):
+    pdf = label_pdf(ORDINARY["copy"])
+    (text,) = paper.texts(pdf)
+    assert "COPY 12 · 2026-12-25" in text
+    assert "Harbour Shed Fill Station" in text
+    assert "MOD from 32.8 % read by Konstantin von" in text
+    assert "Accepted Pieter Vandalen 2026-11-25 14:12 +01:00" in text
+    (tmp_path / "copy.pdf").write_bytes(pdf)
+    with pypdf.PdfReader(tmp_path / "copy.pdf") as reader:
+        assert reader.metadata["/CreationDate"].startswith("D:20261225")
+
+
+def test_the_second_partial_pressure_is_the_stations():
+    (text,) = paper.texts(label_pdf(replace(samples.nitrox_label(), high_ppo2_bar=1.5)))
+    assert "at 1.50 bar: 39 m / 129 ft" in text
 
 
 def test_a_floor_without_hypoxia_still_stands_out():

@@ -43,10 +43,11 @@ class Clock:
 
     def __init__(self) -> None:
         self.us = START_US
+        self.offset_min = 60
 
     def __call__(self) -> Moment:
         self.us += 1000
-        return Moment(self.us, 60)
+        return Moment(self.us, self.offset_min)
 
     def turn(self, minutes: float) -> None:
         self.us += round(minutes * 60_000_000)

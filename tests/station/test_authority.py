@@ -6,12 +6,13 @@ from collections.abc import Callable
 
 import pytest
 
-from blender.errors import FillwrightError, RefusedError
+from blender.errors import FillwrightError, InputError, RefusedError
 from blender.record.keys import Signer, new_signing_key
+from blender.record.rebuild import rebuild
 from blender.record.verify import verify
-from blender.station import day, equipment, people, supplies
+from blender.station import day, equipment, people, ruling, supplies
 from blender.station.actor import Actor
-from tests.station.shop import CHEAP, Shop
+from tests.station.shop import CHEAP, SECRET, Shop
 
 ALL = {"blender", "manager"}
 BOSS = {"manager"}
@@ -85,8 +86,21 @@ ACTS: list[tuple[str, set[str], Act]] = [
     ("add blender", BOSS, _person("blender")),
     ("add manager", BOSS, _person("manager")),
     ("add auditor", BOSS, _person("auditor")),
-    ("own secret", STAFF, lambda s, by: people.change_secret(s.station, by, "efgh", CHEAP)),
+    ("own secret", STAFF, lambda s, by: people.change_secret(s.station, by, SECRET, "efgh", CHEAP)),
+    ("reset secret", BOSS, lambda s, by: _reset(s, by, "Ada Pruef")),
+    ("change rule", BOSS, lambda s, by: ruling.set_rule(s.station, by, "rest", "9min", reason="x")),
+    (
+        "retire analyser",
+        BOSS,
+        lambda s, by: equipment.retire_analyser(s.station, by, name="A1", reason="dead cell"),
+    ),
 ]
+
+
+def _reset(shop: Shop, by: Actor, name: str) -> object:
+    return people.reset_secret(
+        shop.station, by, name, reason="forgotten", secret="neap tide", cost=CHEAP
+    )
 
 
 def _bank(shop: Shop) -> str:
@@ -153,13 +167,60 @@ def test_a_wrong_secret_says_the_same_as_a_wrong_name(shop: Shop) -> None:
 
 
 def test_a_changed_secret_replaces_the_old(shop: Shop) -> None:
-    people.change_secret(shop.station, shop.jo, "rising tide", CHEAP)
+    people.change_secret(shop.station, shop.jo, SECRET, "rising tide", CHEAP)
     assert shop.station.sign_in("Jo Blend", "rising tide").role == "blender"
     with pytest.raises(RefusedError):
-        shop.station.sign_in("Jo Blend", "low tide at noon")
+        shop.station.sign_in("Jo Blend", SECRET)
     for short in ("", "abc"):
         with pytest.raises(FillwrightError):
-            people.change_secret(shop.station, shop.jo, short, CHEAP)
+            people.change_secret(shop.station, shop.jo, "rising tide", short, CHEAP)
+    assert verify(shop.path).ok
+
+
+def test_a_secret_is_changed_only_with_the_old_one(shop: Shop) -> None:
+    """Somebody signed in and walked away: whoever comes to the keyboard cannot take over."""
+    count = shop.seq()
+    for wrong in ("rising tide", ""):
+        with pytest.raises(RefusedError) as refused:
+            people.change_secret(shop.station, shop.jo, wrong, "rising tide", CHEAP)
+        assert refused.value.code == "sign-in"
+    assert shop.seq() == count
+    assert shop.station.sign_in("Jo Blend", SECRET)
+
+
+def test_a_manager_resets_a_secret_and_the_entry_says_so(shop: Shop) -> None:
+    shop.request(by=shop.jo)
+    before = shop.jo.signer.key
+    _reset(shop, shop.mara, "Jo Blend")
+    entry = shop.last()
+    assert (entry.kind, entry.data["reason"]) == ("person.secret-reset", "forgotten")
+    assert (entry.sig or {})["meaning"] == "secret reset by a manager"
+    assert (entry.sig or {})["name"] == "Mara Linde"
+    (row,) = shop.exceptions(0)
+    assert (row.kind, row.text) == ("secret-reset", f"{shop.jo.person}: forgotten")
+    with pytest.raises(RefusedError):
+        shop.station.sign_in("Jo Blend", SECRET)
+    fresh = shop.station.sign_in("Jo Blend", "neap tide")
+    assert fresh.signer.key != before
+    shop.request(by=fresh)
+    tables = shop.tables()
+    assert verify(shop.path).ok  # what was signed with either key stands
+    rebuild(shop.station.record)
+    assert shop.tables() == tables
+
+
+def test_who_was_signed_in_meanwhile_signs_nothing_more(shop: Shop) -> None:
+    _reset(shop, shop.mara, "Jo Blend")
+    count = shop.seq()
+    with pytest.raises(RefusedError, match="sign in again"):
+        shop.request(by=shop.jo)
+    assert shop.seq() == count
+
+
+def test_nobody_resets_their_own_or_a_strangers(shop: Shop) -> None:
+    for name in ("Mara Linde", "Nobody", "Kai Diver"):
+        with pytest.raises(InputError):
+            _reset(shop, shop.mara, name)
 
 
 def test_a_signature_made_with_a_strangers_key_is_found(shop: Shop) -> None:

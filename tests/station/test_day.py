@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import json
+from io import BytesIO
 from typing import Any
 
 import pytest
+from pypdf import PdfReader
 
 from blender.errors import InputError, RefusedError
 from blender.record import read
 from blender.record.rebuild import rebuild
 from blender.record.verify import verify
-from blender.station import day, equipment, mending, register, watch
+from blender.station import day, equipment, mending, register, ruling, supplies, watch
 from blender.station.accounts import gas_let_in
 from blender.station.day_papers import day_view
+from reports.day_sheet import day_sheet_pdf
 from tests.station.shop import Shop
 
 FINE: dict[str, Any] = {"gauges_zero": True, "room": "yes, alarm shows 20.9", "intake": "Yes"}
@@ -45,6 +48,41 @@ def test_a_day_opened_well(shop: Shop) -> None:
     assert (stands["is_open"], stands["opened"]["by"]) == (True, "Jo Blend")
     assert (stands["banks_not_read"], stands["closed"]) == ([], None)
     assert register.supplies(shop.station.record)["supplies"][0]["pressure_bar"] > 150.0
+
+
+def test_a_bank_far_from_what_was_expected_is_on_the_sheet_and_an_exception(shop: Shop) -> None:
+    bank(shop)
+    said = opened(shop, supplies={"o1": "150bar@20C"})
+    (told,) = said["banks_far_off"]
+    assert told == "o1: shows 150.0 bar at 20 degC, expected 180.0 bar: 30.0 bar less"
+    (kept,) = watch.exceptions(shop.station.record)
+    assert (kept["fill"], kept["kind"], kept["text"]) == (None, "bank-far-off", told)
+    for _ in range(2):  # open, then as it was closed
+        view = day_view(shop.station.record, shop.clock())
+        assert view.banks == (("o1", "150bar@20C (FAR OFF, see exceptions)"),)
+        assert view.exceptions == (f"bank-far-off: {told} (Jo Blend)",)
+        if view.closed_at is None:
+            day.close_day(shop.station, shop.jo)
+    text = PdfReader(BytesIO(day_sheet_pdf(view))).pages[0].extract_text()
+    assert "bank-far-off: o1: shows 150.0 bar" in " ".join(text.replace("\xa0", " ").split())
+
+
+def test_a_bank_read_during_the_day_is_on_its_sheet_too(shop: Shop) -> None:
+    bank(shop)
+    opened(shop)
+    assert supplies.read_supply(shop.station, shop.jo, "o1", at="190bar")["far"]
+    assert not supplies.read_supply(shop.station, shop.jo, "o1", at="185.1bar")["far"]
+    (told,) = day_view(shop.station.record, shop.clock()).exceptions
+    assert "expected 180.0 bar: 10.0 bar more" in told
+
+
+@pytest.mark.parametrize(("rule", "far"), [("4bar", True), ("6bar", False)])
+def test_how_far_is_far_is_a_rule(shop: Shop, rule: str, far: bool) -> None:
+    bank(shop)
+    ruling.set_rule(shop.station, shop.mara, "bank-tolerance", rule, reason="our gauges")
+    facts = supplies.read_supply(shop.station, shop.jo, "o1", at="175bar")
+    assert bool(facts["far"]) is far
+    assert ("FAR OFF" in supplies.reading_text(facts)) is far
 
 
 def test_a_check_answered_no_is_an_exception(shop: Shop) -> None:

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import pytest
+
 from blender.station import book, papers
+from blender.station.panel import panel_fill
+from blender.station.states import STATES, do_not_breathe
 from tests.station.shop import Shop
 
 
@@ -51,3 +55,40 @@ def test_an_analysis_far_from_what_went_in_asks_the_manager(shop: Shop) -> None:
     assert not refused.done
     assert [gate.gate for gate in refused.objections] == ["calculated"]
     assert shop.accept(fill, "32.0", by=shop.mara).done
+
+
+def said_of(shop: Shop, fill: int) -> bool:
+    (line,) = [row for row in book.fills(shop.station.record)["fills"] if row["fill"] == fill]
+    assert ("DO NOT BREATHE" in line.get("holds_text", "")) is line["do_not_breathe"]
+    panel = panel_fill(shop.station.record, fill).do_not_breathe
+    assert (
+        panel is line["do_not_breathe"] is book.story(shop.station.record, fill)["do_not_breathe"]
+    )
+    return bool(line["do_not_breathe"])
+
+
+def test_what_is_given_up_or_set_apart_says_so_even_without_gas_let_in(shop: Shop) -> None:
+    for end in (shop.reject, shop.quarantine):
+        fill = shop.request()
+        assert not said_of(shop, fill)
+        assert end(fill).done
+        assert said_of(shop, fill)
+    assert shop.release(fill).done
+    assert not said_of(shop, fill)
+
+
+def test_what_was_accepted_and_then_given_up_says_so_again(shop: Shop) -> None:
+    fill, _ = shop.accepted()
+    assert not said_of(shop, fill)
+    shop.quarantine(fill)
+    assert said_of(shop, fill)
+    shop.release(fill)
+    assert not said_of(shop, fill)
+    shop.reject(fill)
+    assert said_of(shop, fill)
+
+
+@pytest.mark.parametrize("state", STATES)
+def test_every_state_with_gas_but_the_signed_ones(state: str) -> None:
+    assert do_not_breathe(state, has_gas=True) is (state not in ("accepted", "collected"))
+    assert do_not_breathe(state, has_gas=False) is (state in ("rejected", "quarantined"))

@@ -13,7 +13,7 @@ from blender.station.gates import ASK, PASS, STOP, Gate
 from blender.station.rules import Rules
 from tests.station.shop import Shop, gate
 
-RULES = Rules()
+RULES, TEN = Rules(), Rules(rest_minutes=10)
 EAN36, EAN22, TRIMIX = parse_gas("EAN36"), parse_gas("0.22/0"), parse_gas("18/45")
 
 
@@ -66,6 +66,13 @@ EAN36, EAN22, TRIMIX = parse_gas("EAN36"), parse_gas("0.22/0"), parse_gas("18/45
         (gates.calibrated("A1", 24.0, RULES), PASS),
         (gates.calibrated("A1", 24.1, RULES), ASK),
         (gates.calibrated("A1", None, RULES), STOP),
+        (gates.in_use("A1", ""), PASS),
+        (gates.in_use("A1", "cell is dead"), STOP),
+        (gates.rested(0.0, RULES, ""), PASS),
+        (gates.rested(10.0, TEN, ""), PASS),
+        (gates.rested(9.9, TEN, ""), STOP),
+        (gates.rested(9.9, TEN, "cold water"), ASK),
+        (gates.rested(-3.0, TEN, ""), STOP),
         (gates.fresh_meter("A1", stale=False), PASS),
         (gates.fresh_meter("A1", stale=True), STOP),
         (gates.found_rich(True, EAN36, RULES), PASS),

@@ -9,7 +9,11 @@ from __future__ import annotations
 import pytest
 
 from blender.errors import InputError, RefusedError
-from blender.station import equipment, papers
+from blender.record import read
+from blender.record.moment import Moment
+from blender.record.rebuild import rebuild
+from blender.station import book, equipment, papers, register, search, watch
+from blender.station.rules import Rules
 from tests.station.shop import Shop, gate
 
 
@@ -175,3 +179,55 @@ def test_an_old_calibration_asks_the_manager(shop: Shop) -> None:
     assert gate(shop.analyse(fill, "32.0"), "calibration")[0] == "ask"
     assert shop.row(fill).state == "resting"
     assert shop.analyse(fill, "32.0", by=shop.mara).state == "analysed"
+
+
+def retire(shop: Shop, name: str = "A1") -> None:
+    equipment.retire_analyser(shop.station, shop.mara, name=name, reason="cell is dead")
+
+
+def test_a_retired_analyser_is_not_offered_and_not_believed(shop: Shop) -> None:
+    fill = shop.rested()
+    retire(shop)
+    record = shop.station.record
+    assert [one["name"] for one in register.analysers(record)["analysers"]] == ["A2"]
+    with record.read() as conn:
+        assert [row.name for row in read.analysers(conn)] == ["A2"]
+    for by in (shop.jo, shop.mara):
+        refused = shop.analyse(fill, "32.0", by=by)
+        told = "analyser A1 was retired: cell is dead; use another"
+        assert gate(refused, "analyser") == ("stop", told)
+    assert shop.row(fill).state == "resting"
+    assert shop.analyse(fill, "32.0", analyser="A2").state == "analysed"
+
+
+def test_a_retired_analyser_is_neither_set_nor_retired_nor_added_again(shop: Shop) -> None:
+    retire(shop)
+    count = shop.seq()
+    for act in (
+        lambda: equipment.calibrate(shop.station, shop.jo, name="A1", gas="air", reading="20.9"),
+        lambda: retire(shop),
+        lambda: equipment.add_analyser(shop.station, shop.mara, name="A1"),
+        lambda: retire(shop, "A9"),
+        lambda: equipment.retire_analyser(shop.station, shop.mara, name="A2", reason=" "),
+    ):
+        with pytest.raises(InputError):
+            act()
+    assert shop.seq() == count
+
+
+def test_what_a_retired_analyser_read_stays_in_story_and_label(shop: Shop) -> None:
+    fill, _ = shop.accepted()
+    before = papers.label_view(shop.station.record, fill)
+    retire(shop)
+    story = book.story(shop.station.record, fill)
+    assert [row["analyser"] for row in story["analyses"] if row["party"] == "staff"] == ["A1"]
+    assert papers.label_view(shop.station.record, fill) == before
+    assert search.find(shop.station.record, "A1").tolist() == [fill]
+    found = register.analysers(shop.station.record, retired=True)["analysers"]
+    assert [one["retired"] for one in found] == ["cell is dead", None]
+    assert register.analyser_line(found[0]).split() == ["A1", "retired:", "cell", "is", "dead"]
+    assert all(one.get("analyser") != "A1" for one in watch.due(
+        shop.station.record, Moment(shop.clock().us + 10**12, 60), Rules()))  # fmt: skip
+    tables = shop.tables()
+    rebuild(shop.station.record)
+    assert shop.tables() == tables

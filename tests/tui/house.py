@@ -134,10 +134,10 @@ class Rig:
             await pilot.press(_KEYS.get(char, char))
 
     async def put(self, pilot: Pilot[int], text: str) -> None:
-        """Put a text at the cursor at once; every key of it would cost a tenth of a second."""
+        """Put a text in at once, over what is selected; each key would cost a tenth of a second."""
         focused = self.terminal.screen.focused
         assert isinstance(focused, Input), f"{focused} takes no text"
-        focused.insert_text_at_cursor(text)
+        focused.replace(text, *focused.selection)
         await pilot.pause()
 
     async def enter(self, pilot: Pilot[int], text: str) -> None:

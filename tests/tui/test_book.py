@@ -413,6 +413,25 @@ def test_verify_says_whole_and_agrees_with_a_label(rig: Rig, shop: Shop) -> None
     run(main)
 
 
+def test_verify_takes_one_label_after_the_other(rig: Rig, shop: Shop) -> None:
+    _, label = shop.accepted()
+
+    async def main() -> None:
+        async with rig.run(place="book") as pilot:
+            await shown(rig, pilot)
+            await pilot.press("alt+v")
+            await rig.settle(pilot)
+            await rig.enter(pilot, "")
+            assert "WHOLE" in said_in(rig, "words")
+            await rig.enter(pilot, label)
+            assert "agrees with the label" in said_in(rig, "words")
+            await rig.enter(pilot, "FILLWRIGHT1 no label")  # over the one before, not behind it
+            assert rig.terminal.screen.query_one(Input).value == "FILLWRIGHT1 no label"
+            assert said_in(rig, "words").startswith("NO")
+
+    run(main)
+
+
 def test_verify_names_what_was_altered(rig: Rig, shop: Shop) -> None:
     fill = shop.request()
 

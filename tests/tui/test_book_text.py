@@ -19,9 +19,9 @@ from tests.station.shop import Shop
 from tests.tui.house import Rig, run, shop_at
 from tests.tui.nasty import NASTY
 from tui.places.book import Book
-from tui.plain import tidy
+from tui.plain import CUT, fit, tidy
 from tui.widgets.ledger import place_of
-from tui.widgets.ledger_columns import CUT, columns, fit
+from tui.widgets.ledger_columns import columns
 
 WIDE = ["気瓶気瓶気瓶気瓶", "e\u0301" * 30, "🤿🤿🤿🤿🤿", "\u0301\u0301x", "\u202eabc", "a\tb\nc"]
 

@@ -68,8 +68,8 @@ def test_a_known_cylinder_from_scan_to_signed_label_in_twelve_keys(rig: Rig, sho
             await enter("")
             assert rig.terminal.current_mode == "counter"
             await enter("31.8")
-            assert rig.terminal.screen.query_one(Input).value == "Kai Diver"
-            await enter("")
+            assert rig.terminal.screen.query_one(Input).value == ""
+            await enter("Kai Diver")
             assert rig.said()[0] == "done", rig.said()
             assert "papers/label-QUAY-1-2.pdf" in rig.said()[1]
 
@@ -90,7 +90,7 @@ def test_what_is_signed_for_is_what_is_printed(rig: Rig, shop: Shop) -> None:
             await rig.enter(pilot, "C-1001")
             await rig.enter(pilot, "32.1")
             shown = rig.screen_text()
-            await rig.enter(pilot, "")
+            await rig.enter(pilot, "Kai Diver")
             return shown
 
     shown = run(main)
@@ -109,7 +109,7 @@ def test_a_reading_that_disagrees_signs_nothing(rig: Rig, shop: Shop) -> None:
         async with rig.run(place="counter") as pilot:
             await rig.enter(pilot, "C-1001")
             await rig.enter(pilot, "34.9")
-            await rig.enter(pilot, "")
+            await rig.enter(pilot, "Kai Diver")
             kind, said = rig.said()
             assert kind == "refused"
             assert "Nothing was signed" in said
@@ -134,7 +134,7 @@ def test_a_printer_that_fails_loses_no_signature(
             await rig.enter(pilot, "C-1001")
             await rig.enter(pilot, "31.9")
             object.__setattr__(rig.terminal.house, "put_paper", jammed)
-            await rig.enter(pilot, "")
+            await rig.enter(pilot, "Kai Diver")
             kind, said = rig.said()
             assert kind == "mind"
             assert "NOT printed" in said

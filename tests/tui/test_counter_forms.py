@@ -136,7 +136,7 @@ def test_a_signature_drawn_is_kept_and_printed(rig: Rig, shop: Shop) -> None:
             await pilot.press("enter")
             await rig.settle(pilot)
             assert "Drawn" in rig.said()[1]
-            await rig.enter(pilot, "")
+            await rig.enter(pilot, "Kai Diver")
             assert rig.said()[0] == "done", rig.said()
 
     run(main)

@@ -118,6 +118,53 @@ def test_an_analyser_that_is_due_is_asked_for_at_the_days_start(rig: Rig, shop: 
     assert kinds[-3:] == ["analyser.calibrated", "analyser.calibrated", "day.opened"]
 
 
+def test_the_key_that_sets_an_analyser_stays_at_it_after_entering(rig: Rig, shop: Shop) -> None:
+    async def main() -> None:
+        async with rig.run(place="store") as pilot:
+            await pilot.press("alt+k")
+            await rig.enter(pilot, "20.9")
+            assert rig.said()[0] == "done"
+            assert rig.prompt().startswith("A1")
+            await pilot.press("alt+k")
+            await rig.enter(pilot, "20.8")  # set once more: it is the same instrument
+            assert rig.said()[0] == "done"
+            assert rig.prompt().startswith("A1")
+
+    run(main)
+    readings = {one["name"]: one for one in register.analysers(shop.station.record)["analysers"]}
+    assert readings["A1"]["reading"] == "20.8"
+
+
+def test_from_elsewhere_that_key_goes_to_the_first_analyser_that_is_due(
+    rig: Rig, shop: Shop
+) -> None:
+    rig.clock.turn(24 * 60)
+    shop.clock.us = rig.clock.us
+    equipment.calibrate(shop.station, shop.mara, name="A1", gas="air", reading="20.9")
+    rig.clock.us = shop.clock.us
+
+    async def main() -> None:
+        async with rig.run(place="store") as pilot:
+            await pilot.press("alt+k")
+            await rig.settle(pilot)
+            assert rig.prompt().startswith("A2")
+
+    run(main)
+
+
+def test_what_was_said_of_a_step_of_the_days_start_goes_with_it(rig: Rig, shop: Shop) -> None:
+    async def main() -> None:
+        async with rig.run(place="store") as pilot:
+            await pilot.press("alt+d")
+            await rig.enter(pilot, "perhaps")
+            assert rig.said()[0] == "refused"
+            await rig.enter(pilot, "y")
+            assert rig.said() == ("note", "")
+            assert "ventilation" in rig.prompt()
+
+    run(main)
+
+
 def test_a_start_left_by_esc_goes_on_for_the_same_person_alone(rig: Rig, shop: Shop) -> None:
     async def main() -> None:
         async with rig.run(place="store") as pilot:

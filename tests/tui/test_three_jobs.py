@@ -71,7 +71,7 @@ def test_the_blender_fills_a_known_cylinder(shop: Shop, size: tuple[int, int]) -
             ("reading in percent", "32.1"),
             ("Enter goes to the Counter", ""),
             ("what do you read?", "31.8"),
-            ("Your name", ""),
+            ("Your name", "Kai Diver"),
         ):
             screen.shows(waits)
             screen.types(types)
@@ -90,7 +90,7 @@ def test_the_customer_reads_signs_and_leaves(shop: Shop, size: tuple[int, int]) 
         screen.shows("Station's reading: O2 32.4 %", "33 m", "what do you read?")
         screen.types("32.1")
         screen.shows("Your name")
-        screen.types("")
+        screen.types("Kai Diver")
         screen.shows("Signed by Kai Diver")
         assert shop.row(fill).state == "accepted"
         accepted = next(e for e in reversed(shop.entries()) if e.kind == "fill.accepted")

@@ -32,6 +32,7 @@ def opened(who: str | None, secret_file: str | None, bank: tuple[str, ...], **fa
         answer = days.open_day(station, actor, supplies=banks, **facts)
     told = [f"Day {answer['day']} opened."]
     told += [f"  NOT IN ORDER: {text}" for text in answer["exceptions"]]
+    told += [f"  BANK FAR OFF: {text}" for text in answer["banks_far_off"]]
     show(answer, told + [f"  {text}" for text in answer["analysers_due"]])
 
 

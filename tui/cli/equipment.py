@@ -178,12 +178,26 @@ def analyser_calibrate(name: str, who: str | None, secret_file: str | None, **fa
     )
 
 
+@analyser.command("retire")
+@click.argument("name")
+@option("--reason", "TEXT", "Why.", required=True)
+@signer
+@shared
+def analyser_retire(name: str, who: str | None, secret_file: str | None, reason: str) -> None:
+    """Take an analyser out of use; it analyses nothing any more (manager)."""
+    from blender.station import equipment
+
+    with at_work(who, secret_file) as (station, actor):
+        answer = equipment.retire_analyser(station, actor, name=name, reason=reason)
+    show(answer, [f"{answer['name']} retired: {answer['reason']}"])
+
+
 @analyser.command("list")
 @shared
 def analyser_list() -> None:
-    """List the analysers and when they were last set."""
+    """List the analysers and when they were last set, retired ones too."""
     from blender.station import register
 
     with record() as opened:
-        answer = register.analysers(opened)
+        answer = register.analysers(opened, retired=True)
     show(answer, map(register.analyser_line, answer["analysers"]))

@@ -102,6 +102,8 @@ _serial = option("--serial", "SERIAL", "The serial as scanned from the cylinder.
 _reason = option("--reason", "TEXT", "Why.", required=True)
 _helium = option("--helium", "44.1", "Helium reading, in percent.")
 
+_waive = option("--waive", "TEXT", "Why it need not rest first (manager).", default="")
+
 _command(
     "request",
     "Take a cylinder in: whose it is, what is left in it, what is wanted.",
@@ -137,6 +139,7 @@ _command(
     option("--temperature", "31C", "The temperature.", required=True),
     option("--kind", "gas|wall|room", "Of what it is.", default="gas", show_default=True),
     option("--gauge", "NAME", "Which gauge.", default=""),
+    _waive,
 )
 _command(
     "correct",
@@ -168,6 +171,7 @@ _command(
     option("--reading", "32.4", "Oxygen reading, in percent.", required=True),
     _helium,
     option("--ambient", "1.01325bar", "Ambient pressure now; else as at calibration."),
+    _waive,
 )
 _command(
     "accept",

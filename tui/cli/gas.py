@@ -51,6 +51,8 @@ _PLANNING = (
         show_default=True,
     ),
     option("--order", "helium,oxygen,top", "The order in which gases are let in."),
+    option("--inject", "helium,oxygen", "Inject helium too (continuous flow); else oxygen."),
+    option("--tower", "3L@150bar:air", "Allow for the filter tower's old gas (continuous flow)."),
     option("--draw", "b3,b1", "Open these supplies, in this order; else the lowest bottle first."),
     option("--whip", "0.15L", "The whip's dead volume: vented at every change."),
     option("--booster", "15bar/30/250bar", "Lowest inlet, ratio and highest outlet of a booster."),
@@ -58,6 +60,7 @@ _PLANNING = (
     option("--oxygen-line", "40%", "Richest gas that goes in (banked); else 40%."),
     option("--scale", "5g", "Smallest step the scale shows (mass)."),
     option("--gauge", "1.6@400bar[/2bar]", "Class, scale and reading step of the gauge."),
+    option("--air-first", "100psi", "Least pressure in the cylinder before oxygen goes in."),
     option("--temperature-kind", "gas|wall|room", "What the stops' temperatures are of."),
     option("--way", "top", "A way on from a gas that is not what was wanted; see `ways`."),
 )
@@ -99,6 +102,29 @@ def ways(cylinder: str, have: str, want: str, other_half: str | None, **options:
 
     given = {name: value for name, value in options.items() if value is not None}
     answer = command.answer(cylinder, have, want, other_half, **given)
+    show(answer, command.lines(answer))
+
+
+@click.command()
+@option("--cylinder", "12L", "Size: 12L, 2x12L, 80cuft@3000psi.", required=True)
+@option("--have", "60bar@20C:EAN28", "What is in it.", required=True)
+@option("--want", "230bar:EAN32", "What is wanted.", required=True)
+@planning_options
+@click.option(
+    "--price",
+    multiple=True,
+    metavar="NAME=MONEY",
+    help="Price of a cubic metre from a supply; repeat it.",
+)
+@option("--by", "cost,certainty", "What decides: drain, cost, helium, oxygen, certainty, time.")
+@option("--oxygen-rate", "4bar/min", "How fast oxygen is let in.")
+@shared
+def choose(cylinder: str, have: str, want: str, **options: Any) -> None:
+    """Rank every recipe the mix can be made by: method, order, supplies."""
+    from tui.commands import choose as command
+
+    given = {name: value for name, value in options.items() if value is not None}
+    answer = command.answer(cylinder, have, want, **given)
     show(answer, command.lines(answer))
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import click
 
-from tui.cli.shared import option, record, shared, show
+from tui.cli.shared import kept, option, record, shared, show
 
 NUMBER = click.IntRange(min=1, max=2**31)
 
@@ -15,15 +17,20 @@ NUMBER = click.IntRange(min=1, max=2**31)
 @option("--stock", "NAME", "Label stock.", default="roll-100x62", show_default=True)
 @shared
 def label(number: int, out: str | None, stock: str) -> None:
-    """Print the label of an accepted fill."""
-    from blender.station.papers import label_view
+    """Print the label of an accepted fill; printed again it is marked as a copy."""
+    from blender.station.printing import print_label
     from reports.label import label_pdf
-    from tui.wiring import write_file
+    from tui.wiring import clock, open_to_print, write_file
 
-    with record() as opened:
-        view = label_view(opened, number)
-    name = out or f"label-{view.proof.station}-{number}.pdf"
-    path = write_file(name, label_pdf(view, stock))
+    def put(view: Any) -> str:
+        name = out or f"label-{view.proof.station}-{number}.pdf"
+        return write_file(name, label_pdf(view, stock))
+
+    opened, keys = open_to_print(kept("station"))
+    try:
+        view, path = print_label(opened, number, clock(), put, keys)
+    finally:
+        opened.close()
     answer = {
         "fill": number,
         "file": path,
@@ -34,8 +41,10 @@ def label(number: int, out: str | None, stock: str) -> None:
         "mod_m": view.mod_agreed_m,
         "mod_ft": view.mod_agreed_ft,
         "floor_m": view.floor_m,
+        "copy": view.copy_number,
     }
-    show(answer, [f"Label of fill {number}: {path}", view.proof.anchor])
+    what = "Label" if view.copy_number == 1 else f"Copy {view.copy_number} of the label"
+    show(answer, [f"{what} of fill {number}: {path}", view.proof.anchor])
 
 
 @click.command()

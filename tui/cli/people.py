@@ -83,14 +83,34 @@ def card(customer: str, certified: str, who: str | None, secret_file: str | None
 @signer
 @shared
 def change(new_secret_file: str | None, who: str | None, secret_file: str | None) -> None:
-    """Change your own secret."""
+    """Change your own secret, with the old one."""
     from blender.station import people
     from tui import wiring
 
     with at_work(who, secret_file) as (station, actor):
+        old = wiring.secret(secret_file, f"Old secret of {actor.name}")
         fresh = wiring.secret(new_secret_file, "New secret", wiring.NEW_SECRET)
-        answer = people.change_secret(station, actor, fresh)
+        answer = people.change_secret(station, actor, old, fresh)
     show(answer, [f"{answer['name']}: secret changed."])
+
+
+@person.command("reset")
+@click.argument("name")
+@option("--reason", "TEXT", "Why.", required=True)
+@option("--new-secret-file", "FILE", "File with their new secret; else FILLWRIGHT_NEW_SECRET.")
+@signer
+@shared
+def reset(
+    name: str, reason: str, new_secret_file: str | None, who: str | None, secret_file: str | None
+) -> None:
+    """Give a member of staff a new secret (manager); their old one opens nothing any more."""
+    from blender.station import people
+    from tui import wiring
+
+    with at_work(who, secret_file) as (station, actor):
+        fresh = wiring.new_secret(new_secret_file, name, secret_file)
+        answer = people.reset_secret(station, actor, name, reason=reason, secret=fresh)
+    show(answer, [f"{answer['name']}: a new secret, to be changed with `person secret`."])
 
 
 @person.command("list")

@@ -12,6 +12,7 @@ from blender.planning import parse_gas_at, parse_want, plan
 from blender.planning.certainty import with_certainty
 from blender.planning.options import Options
 from blender.planning.supplies import plain_name
+from blender.planning.tower import TOWER_NAME
 from blender.units import KG_PER_LB, bar_to_psi, c_to_f, parse_size
 
 
@@ -194,11 +195,41 @@ def _flow(step: dict[str, Any], face: _Face) -> str:
     oxygen = ""
     if "minutes" in step:
         oxygen = f", {step['oxygen_l_min']:.1f} L/min oxygen for {step['minutes']:.1f} min"
+    old = ""
+    if step.get("supply") == TOWER_NAME:
+        old = f"the filter tower's {_name(step['gas'])} goes in first; hold from the start: "
     return (
-        f"Compressor with oxygen in the intake to {face.pressure(step['to_bar'])} at "
-        f"{face.temperature(step['temperature_c'])}: intake {step['intake_o2']:.2%} O2 dry, a true "
-        f"meter in the intake reads {step['intake_reading']:.2%}{oxygen}."
+        f"Compressor with {_injected(step)} in the intake to {face.pressure(step['to_bar'])} at "
+        f"{face.temperature(step['temperature_c'])}: {old}{_helium(step)}intake "
+        f"{step['intake_o2']:.2%} O2 dry, a true meter in the intake reads "
+        f"{step['intake_reading']:.2%}{oxygen}{_bottles(step, face)}."
     )
+
+
+def _injected(step: dict[str, Any]) -> str:
+    return "helium, then oxygen" if "intake_he" in step else "oxygen"
+
+
+def _helium(step: dict[str, Any]) -> str:
+    """Return what to hold after the helium, for the gas that is injected first."""
+    if "intake_he" not in step:
+        return ""
+    flow = f", {step['helium_l_min']:.1f} L/min helium" if "helium_l_min" in step else ""
+    return (
+        f"helium {step['intake_he']:.2%}, a true meter after it reads "
+        f"{step['reading_before_oxygen']:.2%} before the oxygen is on and "
+        f"{step['reading_after_helium']:.2%} with it{flow}; then "
+    )
+
+
+def _bottles(step: dict[str, Any], face: _Face) -> str:
+    """Return where the bottles go that are injected from."""
+    told = ""
+    for key in ("supply", "oxygen_supply", "helium_supply"):
+        if f"{key}_to_bar" in step:
+            from_bar, to_bar = step[f"{key}_from_bar"], step[f"{key}_to_bar"]
+            told += f"; {step[key]} goes from {face.pressure(from_bar)} to {face.pressure(to_bar)}"
+    return told
 
 
 def _analyse(_step: dict[str, Any], _face: _Face) -> str:

@@ -11,11 +11,11 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical
 from textual.content import Content
-from textual.screen import ModalScreen
 from textual.widgets import DataTable, Static
 
 from blender.station import batch as batches
-from tui.plain import cell, plain
+from tui.dialogs.dialog import Dialog
+from tui.plain import cell, fit, plain
 from tui.shown import Units
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ _KEYS = "Enter: to this fill   alt+g: work tags   alt+s: sheet to sign   Esc: cl
 _TAGGED = ("planned", "filling", "held", "resting", "analysed", "recheck", "correcting")
 
 
-class BatchBoard(ModalScreen[None]):
+class BatchBoard(Dialog[None]):
     """The board of one batch; Enter turns to a fill at the Panel.
 
     Parameters
@@ -43,6 +43,17 @@ class BatchBoard(ModalScreen[None]):
     BatchBoard Static { height: auto; padding: 0 1; }
     BatchBoard DataTable { height: auto; max-height: 17; background: $surface; overflow-x: hidden; }
     """
+    HELP_TEXT = (
+        "One line a cylinder of this batch. A ! is DO NOT BREATHE. Each diver analyses and signs "
+        "for each cylinder: NOT YET says who has still to come."
+    )
+    KEYS = (
+        ("up, down", "Another cylinder"),
+        ("enter", "Turn to its fill at the Panel"),
+        ("alt+g", "Print the work tags"),
+        ("alt+s", "Print the sheet to be signed"),
+        ("esc", "Close"),
+    )
     BINDINGS: ClassVar[list[Binding]] = [  # type: ignore[assignment]
         Binding("escape", "leave", "Close"),
         Binding("alt+g", "tags", "Tags"),
@@ -61,11 +72,6 @@ class BatchBoard(ModalScreen[None]):
             yield Static("", id="batch-head", markup=False)
             yield DataTable(cursor_type="row", cell_padding=0, id="batch-lines")
             yield Static("", id="batch-foot", markup=False)
-
-    @property
-    def terminal(self) -> Terminal:
-        """The app, as what it is."""
-        return self.app  # type: ignore[return-value]
 
     def on_mount(self) -> None:
         """Show it, and look again now and then."""
@@ -91,7 +97,8 @@ class BatchBoard(ModalScreen[None]):
         for number, line in enumerate(found["lines"], 1):
             table.add_row(*_row(number, line, terminal.units))
         table.move_cursor(row=at)
-        head = f"Batch {self._batch}: {found['cylinders']} of {found['want']} for "
+        wanted = terminal.units.wanted(found["want"])
+        head = f"Batch {self._batch}: {found['cylinders']} of {wanted} for "
         head += f"{', '.join(found['customers'])}; {found['open']} open"
         self.query_one("#batch-head", Static).update(plain(head, "bold"))
         waiting = len(found["not_yet_analysed_by_diver"])
@@ -149,14 +156,19 @@ def _row(number: int, line: Mapping[str, Any], units: Units) -> list[Text]:
     unsafe = "!" if line["do_not_breathe"] else " "
     to = f"{_short(stop['action'])} {units.pressure(stop['to_bar'], 0)}" if stop else ""
     helium = f"/{analysed['he'] * 100:.1f}" if analysed and analysed["he"] else ""
+    says = (
+        f"{number:2}",
+        f"{unsafe}{fit(line['serial'], 12, 'tail').strip()}",
+        line["state"],
+        to,
+        units.pressure(last["pressure_bar"], 0) if last else "",
+        f"{analysed['o2'] * 100:.1f}{helium}" if analysed else "",
+        line["accepted_by"] or ("rejected" if line["state"] == "rejected" else "NOT YET"),
+    )
+    styles = ("", "bold" if line["do_not_breathe"] else "")
     return [
-        cell(f"{number:2}"),
-        cell(f"{unsafe}{line['serial'][-12:]}", "bold" if line["do_not_breathe"] else ""),
-        cell(line["state"]),
-        cell(to),
-        cell(units.pressure(last["pressure_bar"], 0) if last else ""),
-        cell(f"{analysed['o2'] * 100:.1f}{helium}" if analysed else ""),
-        cell(line["accepted_by"] or ("rejected" if line["state"] == "rejected" else "NOT YET")),
+        cell(fit(text, width), styles[at == 1])
+        for at, (text, (_, width)) in enumerate(zip(says, _COLUMNS, strict=True))
     ]
 
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from textual.app import ComposeResult
 from textual.events import Key
-from textual.screen import ModalScreen
 from textual.widgets import Static
 
+from tui.dialogs.dialog import Dialog
 from tui.plain import plain
 
 
-class Confirm(ModalScreen[bool]):
+class Confirm(Dialog[bool]):
     """Yes by ``y`` alone; Enter, Esc and ``n`` are no.
 
     Parameters
@@ -25,6 +25,9 @@ class Confirm(ModalScreen[bool]):
         border: solid $warning; }
     """
 
+    HELP_TEXT = "What stands there is done only if y is pressed."
+    KEYS = (("y", "Do it"), ("n, enter, esc", "Do nothing"))
+
     def __init__(self, question: str) -> None:
         super().__init__()
         self._question = question
@@ -35,6 +38,8 @@ class Confirm(ModalScreen[bool]):
 
     def on_key(self, event: Key) -> None:
         """Take the answer."""
+        if event.key == "f1":
+            return
         event.stop()
         if event.key in ("y", "n", "enter", "escape"):
             self.dismiss(event.key == "y")

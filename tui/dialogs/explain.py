@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -11,7 +12,6 @@ from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
-from tui.keys import at
 from tui.plain import plain
 
 CAUTION = (
@@ -27,8 +27,8 @@ class Explain(ModalScreen[None]):
     ----------
     text : str
         About the field that had the keyboard.
-    place : str
-        Whose keys are listed.
+    keys : sequence of (str, str)
+        The keys that work there, and what each does.
     note : str
         Where record and settings are.
     """
@@ -40,25 +40,27 @@ class Explain(ModalScreen[None]):
     """
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,f1,enter", "dismiss", "Close")]
 
-    def __init__(self, text: str, place: str, note: str) -> None:
+    def __init__(self, text: str, keys: Sequence[tuple[str, str]], note: str) -> None:
         super().__init__()
-        self._text, self._place, self._note = text, place, note
+        self._text, self._keys, self._note = text, keys, note
 
     def compose(self) -> ComposeResult:
         """The field, the keys, the caution."""
         with VerticalScroll(can_focus=True) as page:
             page.border_subtitle = "Esc closes this"
             if self._text:
-                yield Static(plain(self._text))
+                yield Static(_lines(self._text))
                 yield Static("")
-            yield Static(self._keys())
+            yield Static(self._listed())
             yield Static("")
-            yield Static(plain(f"{CAUTION}\n{self._note}"))
+            yield Static(_lines(f"{CAUTION}\n{self._note}"))
 
-    def _keys(self) -> Content:
-        keymap = self.app._keymap  # noqa: SLF001 - the toolkit has no door to it
-        lines = []
-        for command in at(self._place):
-            key = keymap.get(command.ident, command.key)
-            lines.append(Content.assemble((f"{key:9}", "bold"), " ", plain(command.text)))
-        return Content("\n").join(lines)
+    def _listed(self) -> Content:
+        made = [
+            Content.assemble((f"{key:9}", "bold"), " ", plain(text)) for key, text in self._keys
+        ]
+        return Content("\n").join(made)
+
+
+def _lines(text: str) -> Content:
+    return Content("\n").join(plain(line) for line in text.split("\n"))

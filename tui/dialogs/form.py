@@ -9,11 +9,12 @@ from typing import ClassVar
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, VerticalScroll
-from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
 from blender.errors import FillwrightError
+from tui.dialogs.dialog import Dialog
 from tui.plain import plain
+from tui.saying import said
 
 # What was half typed when a form was left, by the form's title: Esc never loses work.
 Drafts = dict[str, dict[str, str]]
@@ -37,6 +38,8 @@ class Field:
         Reads what was typed; raises `FillwrightError` if it cannot be used.
     is_secret : bool
         Whether what is typed is hidden.
+    text : str
+        What F1 says of it.
     """
 
     ident: str
@@ -45,9 +48,10 @@ class Field:
     initial: str = ""
     check: Callable[[str], object] | None = None
     is_secret: bool = False
+    text: str = ""
 
 
-class Form(ModalScreen[dict[str, str] | None]):
+class Form(Dialog[dict[str, str] | None]):
     """A form; its answer is what was typed, or None if it was left.
 
     Parameters
@@ -58,6 +62,8 @@ class Form(ModalScreen[dict[str, str] | None]):
         In the order they are asked.
     drafts : dict
         Where half-typed forms are kept.
+    agree : callable or None
+        Reads all answers together; raises `FillwrightError` if they do not fit each other.
     """
 
     DEFAULT_CSS = """
@@ -70,15 +76,29 @@ class Form(ModalScreen[dict[str, str] | None]):
     Form Input:focus { border: none; background: $primary 30%; }
     Form #flaw { height: auto; min-height: 2; }
     """
+    HELP_TEXT = "Each field is read as it is entered; what cannot be used is said below."
+    KEYS = (
+        ("enter", "Go on; at the last field enter the form"),
+        ("up, down", "Another field"),
+        ("left, right", "Keep what stands there, to edit it"),
+        ("esc", "Leave; what was typed is kept, but for secrets"),
+    )
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape", "leave", "Leave (kept)"),
         Binding("up", "app.focus_previous", show=False),
         Binding("down", "app.focus_next", show=False),
     ]
 
-    def __init__(self, title: str, fields: Sequence[Field], drafts: Drafts) -> None:
+    def __init__(
+        self,
+        title: str,
+        fields: Sequence[Field],
+        drafts: Drafts,
+        agree: Callable[[dict[str, str]], object] | None = None,
+    ) -> None:
         super().__init__()
         self._heading, self._fields, self._drafts = title, list(fields), drafts
+        self._agree = agree
 
     def compose(self) -> ComposeResult:
         """A row a field, and what is wrong below."""
@@ -91,10 +111,18 @@ class Form(ModalScreen[dict[str, str] | None]):
                     yield Input(
                         draft.get(field.ident, field.initial), placeholder=field.hint,
                         password=field.is_secret, id=f"form-{field.ident}", compact=True,
-                        select_on_focus=False,
                     )  # fmt: skip
             yield Static("", id="flaw")
             yield Static(plain("Enter goes on, and enters it at the end. Esc leaves; it is kept."))
+
+    def explain(self) -> str:
+        """Return what F1 says of the field that has the keyboard."""
+        ident = str(self.focused.id if self.focused else "").removeprefix("form-")
+        here = next((field for field in self._fields if field.ident == ident), None)
+        if here is None:
+            return self.HELP_TEXT
+        about = filter(None, [here.hint and f"Such as: {here.hint}", here.text, self.HELP_TEXT])
+        return "\n".join([here.label, *about])
 
     def on_mount(self) -> None:
         """Begin at the first empty field."""
@@ -112,6 +140,7 @@ class Form(ModalScreen[dict[str, str] | None]):
         inputs = list(self.query(Input))
         at = inputs.index(event.input)
         if self._flaw(self._fields[at], event.value):
+            event.input.select_all()
             return
         if at + 1 < len(inputs):
             inputs[at + 1].focus()
@@ -123,19 +152,39 @@ class Form(ModalScreen[dict[str, str] | None]):
             if self._flaw(field, self.answers[field.ident]):
                 self.query_one(f"#form-{field.ident}", Input).focus()
                 return
+        if self._is_disagreed():
+            return
         self._keep()
         self.dismiss(self.answers)
 
+    def _is_disagreed(self) -> bool:
+        """Say why the answers do not fit each other; secrets are typed again here, unseen."""
+        try:
+            if self._agree is not None:
+                self._agree(self.answers)
+        except FillwrightError as error:
+            self.query_one("#flaw", Static).update(
+                plain(f"! {said(error.text, self.terminal.units)}")
+            )
+            secrets = [
+                self.query_one(f"#form-{f.ident}", Input) for f in self._fields if f.is_secret
+            ]
+            for field in secrets:
+                field.value = ""
+            (secrets or list(self.query(Input)))[0].focus()
+            return True
+        return False
+
     def _flaw(self, field: Field, value: str) -> bool:
         """Say what is wrong with a field, if anything is."""
-        said = ""
+        flaw = ""
         try:
             if field.check is not None:
                 field.check(value)
         except FillwrightError as error:
-            said = error.text
-        self.query_one("#flaw", Static).update(plain(f"! {field.label}: {said}" if said else ""))
-        return bool(said)
+            flaw = said(error.text, self.terminal.units)
+        self.query_one("#flaw", Static).update(plain(f"! {field.label}: {flaw}" if flaw else ""))
+        return bool(flaw)
 
     def _keep(self) -> None:
         hidden = {field.ident for field in self._fields if field.is_secret}

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from textual.app import ComposeResult
 from textual.events import Key
-from textual.screen import ModalScreen
 from textual.widgets import Static
 
+from tui.dialogs.dialog import Dialog
 from tui.keys import PLACES
 
 
-class Go(ModalScreen[str]):
+class Go(Dialog[str]):
     """Waits for one letter."""
 
     DEFAULT_CSS = """
@@ -19,6 +19,9 @@ class Go(ModalScreen[str]):
         border: solid $primary; }
     """
 
+    HELP_TEXT = "For a terminal that sends no Alt: the first letter of a place goes there."
+    KEYS = (("c p s b o", "Go to that place"), ("esc", "Stay"))
+
     def compose(self) -> ComposeResult:
         """The letters."""
         lines = [f"{place[0]}  {place.capitalize()}" for place in PLACES]
@@ -26,6 +29,8 @@ class Go(ModalScreen[str]):
 
     def on_key(self, event: Key) -> None:
         """Go, or stay."""
+        if event.key == "f1":
+            return
         event.stop()
         found = [place for place in PLACES if place[0] == event.key]
         if found or event.key == "escape":

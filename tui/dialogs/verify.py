@@ -12,11 +12,12 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
-from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
 from blender.errors import FillwrightError
+from tui.dialogs.dialog import Dialog
 from tui.plain import plain
+from tui.saying import said
 
 if TYPE_CHECKING:
     from blender.record.moment import Moment
@@ -29,11 +30,17 @@ _WHAT = (
 )
 
 
+_DONE = (
+    "Scan another label and Enter verifies against it. Up and down read on, Esc closes, alt+y "
+    "copies the head."
+)
+
+
 class _StoppedError(Exception):
     """Nobody waits for the answer any more."""
 
 
-class Verify(ModalScreen[None]):
+class Verify(Dialog[None]):
     """Asks for an anchor, verifies, and says in words what was found.
 
     Parameters
@@ -53,9 +60,20 @@ class Verify(ModalScreen[None]):
     Verify VerticalScroll { height: auto; max-height: 14; }
     Verify #state { height: auto; }
     """
+    HELP_TEXT = (
+        "Every entry is checked: that nothing was changed, left out or put in. The text of the QR "
+        "code of a label or report shows besides that nothing was cut off after it was printed."
+    )
+    KEYS = (
+        ("enter", "Verify, against the label if one was scanned"),
+        ("up, down", "Read on in what was found"),
+        ("alt+y", "Copy the head"),
+        ("esc", "Stop, and close"),
+    )
     BINDINGS: ClassVar[list[Binding]] = [  # type: ignore[assignment]
         Binding("escape", "leave", "Close"),
         Binding("alt+y", "copy_head", "Copy the head", id="all.copy"),
+        *(Binding(f"{key},page{key}", f"read_on('{key}')", show=False) for key in ("up", "down")),
     ]
 
     def __init__(self, location: str, clock: Callable[[], Moment]) -> None:
@@ -73,7 +91,7 @@ class Verify(ModalScreen[None]):
             yield Static(plain(_WHAT))
             yield Input(id="anchor", placeholder="QR text, or nothing", compact=True)
             yield Static(plain("Enter begins. Esc closes."), id="state")
-            with VerticalScroll(id="found", can_focus=True):
+            with VerticalScroll(id="found", can_focus=False):
                 yield Static("", id="words")
 
     def on_mount(self) -> None:
@@ -96,12 +114,11 @@ class Verify(ModalScreen[None]):
         try:
             self.report = await asyncio.to_thread(self._verify, anchor or None)
         except FillwrightError as error:
-            self._say(plain(f"NO  {error.text}"))
+            self._say(plain(f"NO  {said(error.text, self.terminal.units)}"))
         except _StoppedError:
             return
         else:
             self._say(words(self.report, anchor))
-            self.query_one("#found").focus()
         finally:
             self.is_working = False
 
@@ -121,10 +138,16 @@ class Verify(ModalScreen[None]):
             told = f"Checking: {self._entries} entries, {took // 60}:{took % 60:02d}. Esc stops."
             self.query_one("#state", Static).update(plain(told))
 
-    def _say(self, said: Content) -> None:
+    def _say(self, told: Content) -> None:
         if self.is_mounted:
-            self.query_one("#words", Static).update(said)
-            self.query_one("#state", Static).update(plain("Esc closes. alt+y copies the head."))
+            self.query_one("#words", Static).update(told)
+            self.query_one("#state", Static).update(plain(_DONE))
+            self.query_one(Input).select_all()  # the next label's text replaces this one
+
+    def action_read_on(self, way: str) -> None:
+        """Scroll through what was found; the field keeps the keyboard."""
+        found = self.query_one("#found")
+        found.scroll_relative(y=found.size.height * (1 if way == "down" else -1), animate=False)
 
     def action_leave(self) -> None:
         """Close; work that is not done is stopped."""

@@ -25,6 +25,9 @@ from tui.dialogs.export import Job
 from tui.keys import bindings
 from tui.places.place import Place
 from tui.plain import plain
+from tui.saying import said
+from tui.shown import Units
+from tui.widgets.fitted import Fitted
 from tui.widgets.ledger import Ledger, place_of
 from tui.widgets.ledger_columns import Line
 
@@ -74,10 +77,10 @@ class Book(Place):
             yield Static("Search", id="find", markup=False)
             yield Input(id="field", compact=True, select_on_focus=False, max_length=LONGEST)
             yield Static("", id="count", markup=False)
-        yield Static("", id="understood", markup=False)
+        yield Fitted("understood")
         yield Ledger(self._lines, self._typed)
-        yield Static("", id="marked", markup=False)
-        yield Static("", id="job", markup=False)
+        yield Fitted("marked")
+        yield Fitted("job")
 
     @property
     def ledger(self) -> Ledger:
@@ -106,6 +109,7 @@ class Book(Place):
         if self.ledger.units != self.terminal.units:
             self.ledger.units = self.terminal.units
             self.ledger.refresh()
+            self.on_ledger_moved()
         self._renew()
 
     @work(exclusive=True, group="renew")
@@ -136,9 +140,9 @@ class Book(Place):
         asked, text, cancel = self._asked, self.field.value, self._cancel
         floor = self.terminal.floor
         try:
-            said = await floor.look(search.understood, text)
+            meant = await floor.look(search.understood, text)
             if asked == self._asked:
-                self._put("understood", said or EVERY)
+                self._put("understood", meant or EVERY)
             found, every, seq = await floor.look(_found, text, cancel)
         except FillwrightError as error:
             if asked == self._asked:
@@ -149,7 +153,7 @@ class Book(Place):
             self._show(found, text)
 
     def _say_flaw(self, text: str) -> None:
-        self._put("understood", f"! {text}")
+        self._put("understood", f"! {said(text, self.terminal.units)}")
         self._tell_count()
 
     def _show(self, found: array[int], text: str) -> None:
@@ -202,7 +206,9 @@ class Book(Place):
 
     def on_ledger_moved(self) -> None:
         """Say of the marked fill what has no room in its line."""
-        self.query_one("#marked", Static).update(_marked(self.ledger.line), layout=False)
+        self.query_one("#marked", Static).update(
+            _marked(self.ledger.line, self.terminal.units), layout=False
+        )
 
     def on_ledger_chosen(self) -> None:
         """Open the story of the marked fill."""
@@ -332,14 +338,14 @@ def _found(record: Record, text: str, cancel: Event) -> tuple[array[int], int, i
     return found, every, seq
 
 
-def _marked(line: Line | None) -> Content:
+def _marked(line: Line | None, units: Units) -> Content:
     """Return the marked fill in words; what nobody may breathe says so, and what is in it."""
     if line is None:
         return Content("")
     who = plain(f"{line['fill']}  {line['cylinder']}  {line['customer']}  {line['state']}")
     if not line["do_not_breathe"]:
         return Content.assemble(who, plain("  Enter: its story"))
-    inside = line.get("holds_text", "").removesuffix(" - DO NOT BREATHE")
+    inside = said(line.get("holds_text", "").removesuffix(" - DO NOT BREATHE"), units)
     return Content.assemble(
         ("! DO NOT BREATHE ", "bold $warning"), plain(f"{inside}  "), who
     )  # fmt: skip

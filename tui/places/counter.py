@@ -69,6 +69,8 @@ class Counter(Place):
         *bindings("counter"),
         Binding("up", "mark(-1)", show=False),
         Binding("down", "mark(1)", show=False),
+        Binding("pageup", "read_on(-1)", show=False),
+        Binding("pagedown", "read_on(1)", show=False),
     ]
     DEFAULT_CSS = """
     Counter #floor { height: 1fr; }
@@ -146,7 +148,7 @@ class Counter(Place):
         if self.sheaf.is_on:
             sheet.show(self.sheaf.shown(units))
         elif offer is not None:
-            sheet.show(statement(offer), offer_head(offer), offer)
+            sheet.show(statement(offer, units), offer_head(offer, units), offer)
         else:
             card.display = visit is not None or self.card is not None
             card.update(self._card_shown())
@@ -163,7 +165,7 @@ class Counter(Place):
 
     def _sheet_shown(self) -> Content:
         if self.hits:
-            return hit_list(self.hits, self.marked)
+            return hit_list(self.hits, self.marked, self.terminal.units)
         if self.visit is None:
             return lines(WELCOME.split("\n"))
         if self.visit.plan is not None:
@@ -192,7 +194,12 @@ class Counter(Place):
         """Mark the line above or below."""
         if self.hits:
             self.marked = (self.marked + by) % len(self.hits)
-            self.query_one(Sheet).show(hit_list(self.hits, self.marked))
+            self.show()
+
+    def action_read_on(self, way: int) -> None:
+        """Scroll what is longer than the screen."""
+        sheet = self.query_one(Sheet)
+        sheet.scroll_relative(y=way * max(sheet.size.height - 2, 1), animate=False)
 
     def on_key(self, event: Key) -> None:
         """Go a question back; nothing entered is lost by it."""
@@ -260,7 +267,8 @@ class Counter(Place):
         if offer is None or not self.signing.may_draw:
             self.say("note", "Draw once you have analysed it and see what you sign for.")
             return
-        stated = lines([offer_head(offer), statement(offer)])
+        units = self.terminal.units
+        stated = lines([offer_head(offer, units), statement(offer, units)])
         self.app.push_screen(SignBox(stated, self.signing.strokes), self._drawn)
 
     def _drawn(self, strokes: list[Stroke] | None) -> None:

@@ -220,14 +220,17 @@ class Arrival:
             return True
 
         label = f"; its label says {gas}" if gas else ""
+        at = terminal.units.example("60", "870")
         return Ask(
-            f"left-{visit.serial}", f"What is left: pressure and O2 analysed, 60 28.1{label}",
+            f"left-{visit.serial}",
+            f"What is left: pressure and O2 analysed, {at} 28.1{label}",
             guarded(self._counter, enter),
             lambda text: typed.left_text(understood(text), terminal.units),
-            "60 28.1 is a pressure and the oxygen an analyser shows now; a third number is "
-            "helium: 60 21.2 34.8. A temperature may stand between: 60 18C 28.1. Without an "
-            "analysis: 60 alone (the last label's gas), 60 EAN28 stated, 60 unknown; 0 is empty. "
-            "Oxygen goes only onto what was analysed.",
+            f"{at} 28.1 is a pressure and the oxygen an analyser shows now; a third number is "
+            f"helium: {at} 21.2 34.8. A temperature may stand between: {at} "
+            f"{terminal.units.example('18C', '64F')} 28.1. Without an analysis: {at} alone (the "
+            f"last label's gas), {at} EAN28 stated, {at} unknown; 0 is empty. Oxygen goes only "
+            "onto what was analysed.",
             initial=self._counter.left_typed,
         )  # fmt: skip
 
@@ -279,6 +282,7 @@ class Arrival:
     def _want(self, visit: Visit) -> Ask:
         units = self._counter.terminal.units
         name = visit.customer["name"] if visit.customer else ""
+        to = units.example("230", "3300")
 
         def echo(text: str) -> str:
             return typed.want_text(typed.want(text, units), units, name, visit.known["wp_bar"])
@@ -299,8 +303,9 @@ class Arrival:
         return Ask(
             f"want-{visit.serial}", f"What is wanted? For {name} (another: for NAME)",
             guarded(self._counter, enter), echo,
-            "Pressure and gas: 230 EAN32, 200 18/45, 230 air. 230 best 32m 1.4 takes the richest "
-            "nitrox for a depth and ppO2. 'for NAME' is for another customer. Planning words may "
+            f"Pressure and gas: {to} EAN32, {to} 18/45, {to} air. {to} best "
+            f"{units.example('32m', '105ft')} 1.4 takes the richest nitrox for a depth and ppO2. "
+            "'for NAME' is for another customer. Planning words may "
             "follow: 'flow 40%', 'from NAME', 'top EAN32', 'limit 232bar'. Nothing is entered "
             "where no such fill is possible.",
             initial=visit.want or typed.again(visit.known["same_again"], units),

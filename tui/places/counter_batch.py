@@ -16,6 +16,7 @@ from tui.places import counter_typed as typed
 from tui.places.counter_visit import Visit, guarded
 from tui.places.panel_asks import analyser_named
 from tui.plain import plain
+from tui.saying import said
 from tui.shown import Units
 from tui.widgets.asking import Ask
 
@@ -103,13 +104,15 @@ class BatchIn:
         counter = self._counter
         units = counter.terminal.units
 
+        such = units.example("200 EAN32 for NAME", "3000 EAN32 for NAME")
+
         def echo(text: str) -> str:
             return typed.want_text(typed.want(text, units), units, "", 0.0)
 
         async def enter(text: str) -> bool:
             given = typed.want(text, units)
             if not given.whose:
-                raise InputError("batch", text, "say whose they are: 200 EAN32 for NAME")
+                raise InputError("batch", text, f"say whose they are: {such}")
             whose = await counter.check_in.customer_named(given.whose)
             if whose is None:
                 return False
@@ -119,7 +122,7 @@ class BatchIn:
             return True
 
         return Ask(
-            "batch-want", "Several cylinders: what, and for whom? 200 EAN32 for NAME",
+            "batch-want", f"Several cylinders: what, and for whom? {such}",
             guarded(counter, enter), echo,
             "One mix and pressure for up to 24 cylinders of one customer. Planning words may "
             "follow the gas: 'flow 40%'. Esc leaves the batch.",
@@ -151,8 +154,9 @@ class BatchIn:
             f"Cylinder {count + 1}: serial, and what is left (Enter alone: that is all {count})"
         )
         if pending is not None:
-            label = f", or 60 for {pending.label_gas}" if pending.label_gas else ""
-            prompt = f"{pending.serial}: what is left? 60 28.1{label}"
+            at = units.example("60", "870")
+            label = f", or {at} for {pending.label_gas}" if pending.label_gas else ""
+            prompt = f"{pending.serial}: what is left? {at} 28.1{label}"
         return Ask(
             f"batch-line-{count}-{pending.serial if pending else ''}", prompt,
             guarded(counter, enter), echo,
@@ -240,9 +244,9 @@ class BatchIn:
         refused = await self._analyse(sheaf, [one["fill"] for one in made["fills"]])
         options = sheaf.want.plan_options
         sheaf.forecast = await counter.look(batch.forecast, sheaf.number, options)
-        said = [*refused, _short(sheaf.forecast)]
-        if any(said):
-            counter.say("mind", " ".join(filter(None, said)))
+        minds = [*refused, _short(sheaf.forecast)]
+        if any(minds):
+            counter.say("mind", " ".join(filter(None, minds)))
         elif sheaf.forecast is not None:
             counter.say("done", f"{made['text']} The banks are enough for all of them.")
         counter.show()
@@ -331,4 +335,4 @@ def _ahead(line: dict[str, Any], units: Units) -> str:
         return f"OK    {line['serial']:14} as wanted"
     reaches = line["reaches"]
     nearest = f"at most {units.pressure(reaches['pressure_bar'])}" if reaches else "not at all"
-    return f"SHORT {line['serial']:14} {nearest}: {line['why']}"
+    return f"SHORT {line['serial']:14} {nearest}: {said(line['why'], units)}"

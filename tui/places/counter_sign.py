@@ -121,7 +121,6 @@ class Signing:
             guarded(self._counter, enter), echo,
             "Enter signs: the record keeps your reading, your name and what the label states. "
             "Esc goes back to your reading. alt+w draws the signature with mouse or finger.",
-            initial=held.customer,
         )  # fmt: skip
 
     async def _signed(self, held: Offer, answer: Answer, text: str) -> bool:

@@ -35,11 +35,6 @@ from tui.shown import Units
 _SOURCES = ("stated", "label", "unknown")
 _NUMBER = re.compile(r"[+-]?[\d.,]+%?")
 _DEGREES = re.compile(r"[+-]?[\d.,]+°?[cfk]", re.IGNORECASE)
-_HOW_LEFT = (
-    "type pressure and analysed O2: 60 28.1 (a third number is helium); 60 alone is the gas of "
-    "the last label, 60 EAN28 what the diver says, 0 empty"
-)
-_HOW_WANT = "type pressure and gas: 230 EAN32, or 230 best 32m 1.4"
 _OPTION_WORDS = (
     "flow", "at", "top", "from", "limit", "settle", "intake", "delivery", "ambient", "order",
 )  # fmt: skip
@@ -116,7 +111,7 @@ def left(
     """
     words = text.split()
     if not words:
-        raise InputError("left", "nothing", _HOW_LEFT)
+        raise InputError("left", "nothing", _how_left(units))
     pressure = units.typed_pressure(words.pop(0))
     gauge_bar = parse_gauge_pressure(pressure, "left")
     temperature = words.pop(0) if words and _DEGREES.fullmatch(words[0]) else ""
@@ -125,31 +120,42 @@ def left(
     if not words and gauge_bar == 0.0:
         return Left(text, pressure, temperature, "air", "unknown")
     if not words or [word.lower() for word in words] == ["label"]:
-        return Left(text, pressure, temperature, _of_label(label_gas), "label")
+        return Left(text, pressure, temperature, _of_label(label_gas, units), "label")
     if reading := _analysis(words, analyser):
         name, o2, he = reading
         if had_helium and not he:
-            raise InputError("left", text, "its last gas had helium: type that too, 60 21.2 34.8")
+            such = units.example("60 21.2 34.8", "870 21.2 34.8")
+            raise InputError("left", text, f"its last gas had helium: type that too, {such}")
         gas = _gas_of(parse_percent(o2, "O2"), parse_percent(he, "helium") if he else 0.0)
         found = Left(text, pressure, temperature, gas, "analysed", name, o2, he)
     else:
         source = words.pop().lower() if words[-1].lower() in _SOURCES else "stated"
-        gas = " ".join(words) or _unnamed(source, label_gas, text)
+        gas = " ".join(words) or _unnamed(source, label_gas, text, units)
         found = Left(text, pressure, temperature, gas, source)
     parse_gas_at(found.have, "left")
     return found
 
 
-def _unnamed(source: str, label_gas: str, text: str) -> str:
+def _how_left(units: Units) -> str:
+    at = units.example("60", "870")
+    return (
+        f"type pressure and analysed O2: {at} 28.1 (a third number is helium); {at} alone is the "
+        f"gas of the last label, {at} EAN28 what the diver says, 0 empty"
+    )
+
+
+def _unnamed(source: str, label_gas: str, text: str, units: Units) -> str:
     """Return the gas of a line that names none."""
     if source == "stated":
-        raise InputError("left", text, "say what the diver says is in it: 60 EAN28 stated")
-    return "air" if source == "unknown" else _of_label(label_gas)
+        such = units.example("60 EAN28 stated", "870 EAN28 stated")
+        raise InputError("left", text, f"say what the diver says is in it: {such}")
+    return "air" if source == "unknown" else _of_label(label_gas, units)
 
 
-def _of_label(gas: str) -> str:
+def _of_label(gas: str, units: Units) -> str:
     if not gas:
-        why = "no label is known for what is in it now: analyse it, 60 28.1, or say 60 EAN28"
+        at = units.example("60", "870")
+        why = f"no label is known for what is in it now: analyse it, {at} 28.1, or say {at} EAN28"
         raise InputError("left", "the label's gas", why)
     return gas
 
@@ -257,7 +263,8 @@ def want(text: str, units: Units) -> Want:
         if not whose:
             raise InputError("want", "for", "say for whom: for Kai")
     if len(words) < 2:
-        raise InputError("want", " ".join(words) or "nothing", _HOW_WANT)
+        how = units.example("230 EAN32, or 230 best 32m 1.4", "3300 EAN32, or 3300 best 105ft 1.4")
+        raise InputError("want", " ".join(words) or "nothing", f"type pressure and gas: {how}")
     pressure, rest = units.typed_pressure(words[0]), words[1:]
     at = next((i for i, word in enumerate(rest) if word in _OPTION_WORDS), len(rest))
     given, more = rest[:at], " ".join(rest[at:])

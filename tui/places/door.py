@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import asyncio
+from typing import ClassVar
 
 from textual import work
 from textual.app import ComposeResult
-from textual.containers import Vertical
+from textual.binding import Binding, BindingType
 from textual.content import Content
 from textual.widgets import Footer, Static
 
 from blender.errors import FillwrightError
 from blender.record.glance import Glance, GlanceFill, glance
 from tui.places.place import TOO_SMALL, AtTerminal
-from tui.plain import plain
+from tui.plain import fit, plain
 from tui.widgets.asking import Ask, AskField
+from tui.widgets.fitted import Fitted
 from tui.widgets.word import Word
 
 MINUTE_US = 60_000_000
@@ -33,6 +35,8 @@ class Door(AtTerminal):
     Door #inside { height: 1fr; padding: 0 2; }
     """
 
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "another", show=False)]
+
     def __init__(self) -> None:
         super().__init__()
         self._who = ""
@@ -41,7 +45,7 @@ class Door(AtTerminal):
         """Station, caution, what is open, and one field."""
         yield Static("", id="station", markup=False)
         yield Static(plain(CAUTION), id="caution")
-        yield Vertical(Static("", id="inside"))
+        yield Fitted("inside")
         yield Word()
         yield AskField()
         yield Footer(show_command_palette=False)
@@ -96,10 +100,15 @@ class Door(AtTerminal):
 
     async def _take_name(self, name: str) -> bool:
         self._who = name.strip()
-        secret = Ask("secret", f"Secret of {self._who or 'the one who signs here'}",
-                     self._take_secret, is_secret=True, text=self.explain())  # fmt: skip
+        whose = self._who or "the one who signs here"
+        secret = Ask("secret", f"Secret of {whose} (Esc: another name)", self._take_secret,
+                     is_secret=True, text=self.explain())  # fmt: skip
         self.query_one(AskField).put(secret)
         return True
+
+    def action_another(self) -> None:
+        """Ask for the name again."""
+        self._ask_name()
 
     async def _take_secret(self, secret: str) -> bool:
         signing = self.terminal.floor.sign_in(self._who, secret)
@@ -107,9 +116,7 @@ class Door(AtTerminal):
         if self.terminal.floor.actor is not None:
             self.say("note", "")
             self.terminal.signed_in()
-        else:
-            self._ask_name()
-        return True
+        return True  # refused, it is asked for again, unseen; Esc asks for another name
 
 
 def inside(found: Glance, now_us: int) -> Content:
@@ -126,7 +133,7 @@ def inside(found: Glance, now_us: int) -> Content:
 def _line(fill: GlanceFill, now_us: int) -> Content:
     minutes = max(now_us - fill.last_us, 0) // MINUTE_US
     since = f"{minutes} min" if minutes < 600 else f"{minutes // 1440} d"
-    words = f"{fill.serial[-12:]:>12}  {fill.state:11} {since:>8}  {fill.gas_text}"
+    words = f"{fit(fill.serial, 12, 'tail')}  {fill.state:11} {since:>8}  {fill.gas_text}"
     if fill.do_not_breathe:
         return Content.assemble(plain(words), ("  ! DO NOT BREATHE", "bold $warning"))
     return plain(words)

@@ -11,7 +11,6 @@ from textual.content import Content
 from textual.events import Key
 from textual.widgets import Static
 
-from blender.errors import InputError
 from blender.record.journal import Record
 from blender.record.moment import Moment
 from blender.station import people
@@ -23,9 +22,13 @@ from tui.places.counter_forms import DIVER, diver_form
 from tui.places.office_lines import NONE, PAGES, Lines, matching, page_lines
 from tui.places.place import Place
 from tui.plain import plain
+from tui.shown import Units
+from tui.widgets.fitted import Fitted
 from tui.widgets.roll import Roll, RollRow
 
 LONGEST = 40  # characters sought
+AsOf = tuple[str, int, Units]
+_NEVER: AsOf = ("", -1, Units())
 
 
 class Office(Place):
@@ -61,20 +64,20 @@ class Office(Place):
         self.page = 0
         self.sought = ""
         self.lines: Lines = []
-        self._as_of = ("", -1)  # the page and the entry the lines are as of
+        self._as_of = _NEVER  # the page, the entry and the units the lines are as of
 
     def middle(self) -> ComposeResult:
         """The pages, what is sought, the list, the marked line in full."""
         yield Static("", id="pages", markup=False)
         yield Static("", id="sought", markup=False)
         yield Roll()
-        yield Static("", id="whole", markup=False)
+        yield Fitted("whole")
 
     # -- what is shown ---------------------------------------------------------------------
 
     def on_screen_resume(self) -> None:
         """Show what is so now: what is due changes with the day."""
-        self._as_of = ("", -1)
+        self._as_of = _NEVER
         super().on_screen_resume()
 
     def renew(self) -> None:
@@ -85,7 +88,7 @@ class Office(Place):
     async def _renew(self) -> None:
         page, now = PAGES[self.page], self.terminal.house.clock()
         rules = self.terminal.floor.station.rules
-        found = await self.look(_newer, page, now, rules, self._as_of)
+        found = await self.look(_newer, page, now, rules, self.terminal.units, self._as_of)
         if found is not None and page == PAGES[self.page] and self.is_mounted:
             self.lines, self._as_of = found
             self._show()
@@ -111,8 +114,8 @@ class Office(Place):
         self._show_whole()
 
     def _show_whole(self) -> None:
-        said = [plain(line) for line in self._whole().split("\n")[:3]]
-        self.query_one("#whole", Static).update(Content("\n").join(said))
+        said = [plain(line) for line in self._whole().split("\n")]
+        self.query_one("#whole", Fitted).update(Content("\n").join(said))
 
     def _whole(self) -> str:
         row = self.query_one(Roll).current
@@ -164,12 +167,7 @@ class Office(Place):
 
     @work
     async def _add_staff(self, given: dict[str, str]) -> None:
-        try:
-            facts = forms.staff_facts(given)
-        except InputError as error:
-            self.say("refused", error.text)
-            return
-        await self._add(forms.STAFF, **facts)
+        await self._add(forms.STAFF, **forms.staff_facts(given))
 
     def action_add_customer(self) -> None:
         """Add a customer."""
@@ -197,13 +195,11 @@ class Office(Place):
 
     @work
     async def _change_secret(self, given: dict[str, str]) -> None:
-        try:
-            secret = forms.agreed(given)
-        except InputError as error:
-            self.say("refused", error.text)
-            return
-        if await self.perform(people.change_secret, secret) is not None:
+        old, new = given["old"], forms.agreed(given)
+        if await self.perform(people.change_secret, old, new) is not None:
             self.say("done", "Your secret is changed; the old one opens nothing any more.")
+        else:
+            self.action_change_secret()  # it is typed again there, never into the search
 
     def value_to_copy(self) -> str:
         """Return the marked line in full."""
@@ -218,8 +214,8 @@ def _tabs(page: int) -> Content:
 
 
 def _newer(
-    record: Record, page: str, now: Moment, rules: Rules, as_of: tuple[str, int]
-) -> tuple[Lines, tuple[str, int]] | None:
+    record: Record, page: str, now: Moment, rules: Rules, units: Units, as_of: AsOf
+) -> tuple[Lines, AsOf] | None:
     """Return a page's lines and what they are as of; None if nothing was entered since."""
-    here = (page, record.head().seq)
-    return None if here == as_of else (page_lines(record, page, now, rules), here)
+    here = (page, record.head().seq, units)
+    return None if here == as_of else (page_lines(record, page, now, rules, units), here)

@@ -28,6 +28,7 @@ def staff_form(drafts: Drafts) -> Form:
             Field("again", "The same again", "", "", _secret, is_secret=True),
         ],
         drafts,
+        agreed,
     )  # fmt: skip
 
 
@@ -36,11 +37,13 @@ def secret_form(drafts: Drafts) -> Form:
     return Form(
         SECRET,
         [
+            Field("old", "Old secret", "the one you signed in with", "", _secret, is_secret=True),
             Field("secret", "New secret", _HINT.replace("theirs", "yours"), "", _secret,
                   is_secret=True),
             Field("again", "The same again", "", "", _secret, is_secret=True),
         ],
         drafts,
+        agreed,
     )  # fmt: skip
 
 
@@ -87,7 +90,7 @@ def agreed(answers: Mapping[str, str]) -> str:
         If the two differ.
     """
     if answers["secret"] != answers["again"]:
-        raise InputError("secret", "(not shown)", "the two differ; nothing was entered")
+        raise InputError("secret", "(not shown)", "the two differ: type both again")
     return answers["secret"]
 
 

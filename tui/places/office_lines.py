@@ -6,7 +6,10 @@ from blender.record.journal import Record
 from blender.record.moment import Moment
 from blender.station import register, watch
 from blender.station.rules import Rules
-from tui.widgets.roll import RollRow, fit
+from tui.plain import fit
+from tui.saying import said
+from tui.shown import Units
+from tui.widgets.roll import RollRow
 
 PAGES = ("Exceptions", "Due", "People", "Rules")
 MOST = 2000  # exceptions listed; the Book finds the older ones
@@ -19,13 +22,13 @@ NONE = {
 Lines = list[tuple[RollRow, str]]
 
 
-def page_lines(record: Record, page: str, now: Moment, rules: Rules) -> Lines:
+def page_lines(record: Record, page: str, now: Moment, rules: Rules, units: Units) -> Lines:
     """Return a page's lines, each with what it says in full."""
     if page == "Exceptions":
-        return _exceptions(record)
+        return _exceptions(record, units)
     if page == "Due":
-        return _due(record, now, rules)
-    return _people(record) if page == "People" else _rules(rules)
+        return _due(record, now, rules, units)
+    return _people(record) if page == "People" else _rules(rules, units)
 
 
 def matching(lines: Lines, sought: str) -> Lines:
@@ -40,13 +43,14 @@ def matching(lines: Lines, sought: str) -> Lines:
     ]
 
 
-def _exceptions(record: Record) -> Lines:
+def _exceptions(record: Record, units: Units) -> Lines:
     made = []
     for one in watch.exceptions(record, limit=MOST):
+        text = said(one["text"], units)
         about = f"fill {one['fill']}" if one["fill"] else "-"
         words = f"{one['when'][:10]} {one['when'][11:16]}  {fit(about, 10)} {fit(one['kind'], 16)} "
-        row = RollRow(f"fill/{one['fill'] or 0}/{one['seq']}/{one['kind']}", words + one["text"])
-        whole = f"{one['kind']}: {one['text']}\n{one['who']}, {one['when']}, entry {one['seq']}"
+        row = RollRow(f"fill/{one['fill'] or 0}/{one['seq']}/{one['kind']}", words + text)
+        whole = f"{one['kind']}: {text}\n{one['who']}, {one['when']}, entry {one['seq']}"
         made.append((row, whole))
     if len(made) == MOST:
         older = RollRow("older", f"Only the newest {MOST} are listed; the Book finds older ones.")
@@ -54,13 +58,15 @@ def _exceptions(record: Record) -> Lines:
     return made
 
 
-def _due(record: Record, now: Moment, rules: Rules) -> Lines:
+def _due(record: Record, now: Moment, rules: Rules, units: Units) -> Lines:
     made = []
     for at, one in enumerate(watch.due(record, now, rules)):
         what, days = one.get("serial") or one["analyser"], one["days"]
         when = "never set" if days is None else f"{-days} d over" if days < 0 else f"in {days} d"
         words = f"{when:>10}  {fit(what, 24)} {fit(one['what'], 18)} {one['date'] or ''}"
-        made.append((RollRow(f"due/{at}", words, days is None or days < 0), one["text"]))
+        made.append(
+            (RollRow(f"due/{at}", words, days is None or days < 0), said(one["text"], units))
+        )
     return made
 
 
@@ -81,9 +87,10 @@ def _people(record: Record) -> Lines:
     return made
 
 
-def _rules(rules: Rules) -> Lines:
+def _rules(rules: Rules, units: Units) -> Lines:
     made = []
-    for name, value, meaning in watch.rules_lines(rules):
+    for name, kept, meaning in watch.rules_lines(rules):
+        value = said(kept, units)
         words = f"{fit(name.replace('_', ' '), 24)} {fit(value, 16)} {meaning}"
         made.append((RollRow(f"rule/{name}", words), f"{value}: {meaning}" if meaning else value))
     return made

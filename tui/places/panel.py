@@ -14,11 +14,13 @@ from blender.record.glance import Glance, glance
 from blender.station.answer import Answer
 from blender.station.panel import PanelFill, panel_fill
 from blender.station.planning import plan
+from blender.station.recipes import recipes
 from blender.station.wayson import ways_on
 from tui.keys import bindings
 from tui.places.panel_asks import Asks
 from tui.places.panel_manifold import OnManifold
 from tui.places.place import Place
+from tui.typed_options import options
 from tui.widgets.asking import Ask, AskField
 from tui.widgets.gascolumn import GasColumn
 from tui.widgets.rack import Rack, Slots
@@ -194,15 +196,23 @@ class Panel(Place):
 
     @work(group="dialog")
     async def action_ways(self) -> None:
-        """Show the ways on from a wrong gas, and plan the one that is chosen."""
+        """Show the recipes before gas goes in, or the ways on after, and plan what is chosen."""
         fill = self.fill
-        found = await self.look(ways_on, fill.fill) if fill is not None else None
-        if fill is None or found is None:
+        if fill is None:
+            return
+        if fill.state in ("requested", "planned"):
+            typed = self.query_one(AskField).field.value if fill.state == "requested" else ""
+            found = await self.look(lambda record: recipes(record, fill.fill, options(typed)))
+        else:
+            found = await self.look(ways_on, fill.fill)
+        if found is None:
             return
         from tui.dialogs.wayson import WaysOn
 
-        head = f"{fill.serial}: {fill.want_text} to {fill.want_bar:.0f} bar was wanted"
-        chosen = await self.app.push_screen_wait(WaysOn(head, found))
+        units = self.terminal.units
+        to = units.pressure(fill.want_bar, 0)
+        head = f"{fill.serial}: {fill.want_text} to {to} was wanted"
+        chosen = await self.app.push_screen_wait(WaysOn(head, found[:9], units))
         if chosen is not None:
             await self.tell(await self.perform(plan, fill.fill, chosen.options))
 

@@ -90,10 +90,11 @@ class Asks:
             answer = await self._panel.perform(planning.plan, fill.fill, made)
             return await self._panel.tell(answer)
 
+        to = self._panel.terminal.units.pressure(fill.want_bar, 0)
         again = "" if fill.state == "requested" else " again, from what is in it now"
         return Ask(
             f"plan-{fill.fill}",
-            f"Enter plans {fill.want_text} to {fill.want_bar:.0f} bar{again}",
+            f"Enter plans {fill.want_text} to {to}{again}",
             self._caught(enter),
             options_text,
             "Enter alone plans by partial pressure with the station's gases. Or type first: "
@@ -146,6 +147,7 @@ class Asks:
             answer = await self._panel.perform(filling.reading, fill.fill, **facts)
             return await self._panel.tell(answer)
 
+        such = units.example("74,5 31", "1080 88")
         second = (
             "Second reading, after its rest"
             if fill.state == "filling" and fill.action == "rest"
@@ -153,7 +155,7 @@ class Asks:
         )
         return Ask(
             f"reading-{fill.fill}",
-            f"{second} and temperature of the {kind}, such as 74,5 31",
+            f"{second} and temperature of the {kind}, such as {such}",
             self._caught(enter),
             echo,
             "Pressure, a blank, temperature. A point or a comma is decimal. Say 'wall' or 'room' "
@@ -214,6 +216,7 @@ class Asks:
         if not self._scanned:
             return self._scan(fill, "to go on with it")
         units, kind, serial = self._panel.terminal.units, "gas", self._scanned
+        such = units.example("81,6 12", "1180 54")
 
         def echo(text: str) -> str:
             return shown.echo(shown.reading(text, units, kind), units)
@@ -228,7 +231,7 @@ class Asks:
 
         return Ask(
             f"resume-{fill.fill}",
-            f"{serial}: gauge and gas temperature now, such as 81,6 12",
+            f"{serial}: gauge and gas temperature now, such as {such}",
             self._caught(enter),
             echo,
             "The gauge is compared with what should be in it at this temperature. What is "
@@ -293,7 +296,7 @@ class Asks:
             if serial != fill.serial and serial not in fill.serial.split("+"):
                 self._panel.say("refused", f"{serial or 'Nothing'} is not {fill.serial}: take the "
                                 "cylinder of this fill.")  # fmt: skip
-                return True  # the next scan must not be written behind a wrong one
+                return False
             self._scanned = serial
             self._panel.put_ask()
             return True

@@ -53,8 +53,7 @@ class OnManifold:
             self._panel.say("mind", "A set: type 'open' after the serial if the isolator is open.")
             return False
         if serial:
-            self._scan(serial)
-            return True  # the next scan must not be written behind a wrong one
+            return self._scan(serial)
         if len(self._scanned) < 2:
             self._panel.say("mind", "Scan two cylinders at least; one alone is started by its own "
                             "serial.")  # fmt: skip
@@ -63,15 +62,17 @@ class OnManifold:
         told = await self._panel.perform(manifold.start_together, numbers, serials, "open")
         return await self._panel.tell(_worst(told))
 
-    def _scan(self, serial: str) -> None:
+    def _scan(self, serial: str) -> bool:
         number = self._planned().get(serial)
         if serial in self._scanned:
             self._panel.say("mind", f"{serial} is scanned already.")
         elif number is None:
             self._panel.say("refused", f"{serial[:40]} has no planned fill here: plan it first.")
+            return False
         else:
             self._scanned[serial] = number
             self._ask()
+        return True
 
     def _planned(self) -> dict[str, int]:
         here = [fill for fill in self._panel.query_one(Rack).slots if fill is not None]

@@ -10,6 +10,7 @@ from textual.binding import BindingType
 from textual.screen import Screen
 from textual.widgets import Footer, Static
 
+from tui.saying import said
 from tui.widgets.asking import AskField
 from tui.widgets.masthead import Masthead
 from tui.widgets.word import Word
@@ -29,9 +30,17 @@ class AtTerminal(Screen[None]):
         """The app."""
         return cast("Terminal", self.app)
 
+    _spoken = ("note", "")  # as the station said it, for when the units change
+
     def say(self, kind: str, text: str) -> None:
-        """Say what came of the last act."""
-        self.query_one(Word).say(kind, text)
+        """Say what came of the last act, in the screen's words and units."""
+        self._spoken = (kind, text)
+        self.query_one(Word).say(kind, said(text, self.terminal.units))
+
+    def say_again(self) -> None:
+        """Say the same in other units."""
+        if self.query_one(Word).said:
+            self.say(*self._spoken)
 
 
 class Place(AtTerminal):

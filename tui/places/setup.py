@@ -20,6 +20,7 @@ from tui.house import House
 from tui.places.place import TOO_SMALL, AtTerminal
 from tui.plain import plain
 from tui.widgets.asking import Ask, AskField
+from tui.widgets.fitted import Fitted
 from tui.widgets.word import Word
 
 CAUTION = (
@@ -76,7 +77,7 @@ class Setup(AtTerminal):
 
     def compose(self) -> ComposeResult:
         """What can be done, and one field."""
-        yield Static("", id="told")
+        yield Fitted("told")
         yield Word()
         yield AskField()
         yield Footer(show_command_palette=False)
@@ -215,7 +216,7 @@ class Setup(AtTerminal):
 
             name = self.terminal.settings.analyser
             await self.terminal.floor.act(equipment.calibrate, name=name, **setting(text))
-            self.say("done", f"Set: {setting_echo(name, text)}.")
+            self.say("done", f"Set: {setting_echo(name, text, self.terminal.units)}.")
         self._ask_supply()
         return True
 

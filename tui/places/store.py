@@ -10,7 +10,6 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.content import Content
 from textual.events import Key
-from textual.widgets import Static
 
 from blender.station import supplies as banks
 from tui.dialogs.form import answered
@@ -19,9 +18,10 @@ from tui.places import store_forms as forms
 from tui.places.place import Place
 from tui.places.store_asks import ask_gauge, ask_retire, ask_setting
 from tui.places.store_day import DayAsks
-from tui.places.store_lines import Shelves, day_words, rows, shelves, waiting, whole
+from tui.places.store_lines import Shelves, day_words, is_due, rows, shelves, waiting, whole
 from tui.plain import plain
 from tui.widgets.asking import Ask, AskField
+from tui.widgets.fitted import Fitted
 from tui.widgets.roll import Roll
 
 _NO_LINE = "Choose a supply with up and down first."
@@ -52,7 +52,7 @@ class Store(Place):
 
     def middle(self) -> ComposeResult:
         """The day, the list, the field."""
-        yield Static("", id="day", markup=False)
+        yield Fitted("day")
         yield Roll()
         yield AskField()
 
@@ -86,10 +86,10 @@ class Store(Place):
     def _show(self) -> None:
         now, rules = self.terminal.house.clock(), self.terminal.floor.station.rules
         is_closing = self.override is not None and self.override.ident == "day-close"
-        made = waiting(self.shelves.status)[1:] if is_closing else []
+        made = waiting(self.shelves.status, self.terminal.units)[1:] if is_closing else []
         made = made or rows(self.shelves, now, rules, self.terminal.units, self.size.width)
         self.query_one(Roll).show(made)
-        self.query_one("#day", Static).update(_lines(day_words(self.shelves.status)))
+        self.query_one("#day", Fitted).update(_lines(day_words(self.shelves.status)))
 
     def on_roll_moved(self) -> None:
         """Ask about another line; the questions of the day stay."""
@@ -142,8 +142,9 @@ class Store(Place):
     def explain(self) -> str:
         """Return what F1 says: the marked line in full, and its question."""
         row = self.query_one(Roll).current
-        said = whole(self.shelves, row.key) if row else ""
-        return "\n\n".join(filter(None, [said, super().explain()]))
+        line = " ".join(row.words.split()) if row else ""
+        known = whole(self.shelves, row.key, self.terminal.units) if row else ""
+        return "\n\n".join(filter(None, [line, known, super().explain()]))
 
     async def done(self, told: str, kind: str = "done") -> bool:
         """Say what was entered, and show where things stand."""
@@ -179,11 +180,12 @@ class Store(Place):
             self.say("note", "Every bank was read today; choose one to read it again.")
 
     def action_calibrate(self) -> None:
-        """Go to the first analyser, or on to the next."""
+        """Stay at the marked analyser; from elsewhere go to the first that is due."""
+        now, rules = self.terminal.house.clock(), self.terminal.floor.station.rules
         meters = [one["name"] for one in self.shelves.analysers]
-        here = self._marked("analyser")
-        at = (meters.index(here) + 1) % len(meters) if here in meters else 0
-        if not meters or not self._go_to(f"analyser/{meters[at]}"):
+        due = [one["name"] for one in self.shelves.analysers if is_due(one, now, rules)]
+        name = self._marked("analyser") or next(iter([*due, *meters]), "")
+        if not name or not self._go_to(f"analyser/{name}"):
             self.say("note", "There is no analyser yet; alt+n adds one.")
 
     def action_add(self) -> None:

@@ -12,6 +12,8 @@ from blender.humidity import parse_air_state
 from blender.station import equipment
 from blender.station import supplies as banks
 from blender.units import parse_ambient, parse_gauge_pressure, parse_percent, parse_temperature
+from tui.places.store_lines import around
+from tui.saying import said
 from tui.shown import Units
 from tui.widgets.asking import Ask
 
@@ -43,7 +45,8 @@ def gauge(text: str, units: Units) -> tuple[str, str]:
     """
     words = text.split()
     if not 1 <= len(words) <= 2:
-        raise InputError("gauge", ascii(text[:40]), "type pressure and temperature: 180 15")
+        how = units.example("180 15", "2600 60")
+        raise InputError("gauge", ascii(text[:40]), f"type pressure and temperature: {how}")
     at = units.typed_pressure(words[0])
     warmth = units.typed_temperature(words[1]) if len(words) == 2 else "20C"
     parse_gauge_pressure(at, "pressure")
@@ -92,12 +95,12 @@ def setting(text: str) -> dict[str, str]:
     return facts
 
 
-def setting_echo(name: str, text: str) -> str:
+def setting_echo(name: str, text: str, units: Units) -> str:
     """Return how a setting is understood, with what was not said."""
     facts = setting(text)
     reading = parse_percent(facts["reading"], "reading")
     air = f", air {facts['air']}" if facts["air"] else ""
-    return f"{name}: {reading:g} % on {facts['gas']} at {facts['ambient']}{air}"
+    return f"{name}: {reading:g} % on {facts['gas']} at {around(facts['ambient'], units)}{air}"
 
 
 def caught(
@@ -132,10 +135,10 @@ def ask_gauge(store: Store, name: str) -> Ask:
             told += " That is far off: look for a leak, or for gas drawn and not entered."
         return await store.done(told, "mind" if is_far else "done")
 
-    example = "2600 60" if units.imperial else "180 15"
+    example = units.example("180 15", "2600 60")
     return Ask(
         f"gauge-{name}", f"{name}: gauge and its temperature now, such as {example}",
-        caught(store, enter), lambda text: gauge_echo(name, text, units), _GAUGE_TEXT,
+        caught(store, enter), lambda text: gauge_echo(name, text, units), said(_GAUGE_TEXT, units),
     )  # fmt: skip
 
 
@@ -144,11 +147,14 @@ def ask_setting(store: Store, name: str) -> Ask:
 
     async def enter(text: str) -> bool:
         made = await store.perform(equipment.calibrate, name=name, **setting(text))
-        return made is not None and await store.done(f"Set: {setting_echo(name, text)}.")
+        return made is not None and await store.done(
+            f"Set: {setting_echo(name, text, store.terminal.units)}."
+        )
 
     return Ask(
         f"set-{name}", f"{name}: what it was set to, on air, such as 20.9",
-        caught(store, enter), lambda text: setting_echo(name, text), _SETTING_TEXT,
+        caught(store, enter), lambda text: setting_echo(name, text, store.terminal.units),
+        _SETTING_TEXT,
     )  # fmt: skip
 
 

@@ -93,6 +93,7 @@ class DayAsks:
     def _next(self, so_far: _Opening) -> None:
         """Ask what is not answered yet: checks, banks, analysers, and then for the signature."""
         store = self._store
+        store.say("note", "")  # what was said of the step before is not of this one
         left = store.shelves.status.get("left_open")
         check = next(((n, words) for n, words in _CHECKS if n not in so_far.checks), None)
         done = so_far.gauges.keys() | so_far.skipped
@@ -157,14 +158,14 @@ class DayAsks:
                 so_far.skipped.add(f"analyser/{name}")
             elif await store.perform(equipment.calibrate, name=name, **setting(text)) is None:
                 return False
-            else:
-                store.say("done", f"Set: {setting_echo(name, text)}.")
-                await store.show_now()
+            await store.show_now()
             self._next(so_far)
+            if text.strip():
+                store.say("done", f"Set: {setting_echo(name, text, store.terminal.units)}.")
             return True
 
         def echo(text: str) -> str:
-            return setting_echo(name, text) if text.strip() else ""
+            return setting_echo(name, text, store.terminal.units) if text.strip() else ""
 
         return Ask(f"day-set-{name}", f"{name} is due: set to, on air? Enter alone: not set now",
                    caught(store, enter), echo, _OPENING_TEXT)  # fmt: skip
@@ -210,10 +211,12 @@ class DayAsks:
         path = await store.look(print_day, terminal.house, terminal.house.clock(), made["day"])
         told = f"The day {made['day']} is closed. "
         again = "Its sheet was not printed; `fillwright day sheet` prints it."
-        await store.done(told + (f"Its sheet: {path}" if path else again),
-                         "done" if path else "mind")  # fmt: skip
-        if then is not None:
-            self._next(then)
+        told, kind = told + (f"Its sheet: {path}" if path else again), "done" if path else "mind"
+        if then is None:
+            return await store.done(told, kind)
+        await store.show_now()
+        self._next(then)
+        store.say(kind, told)
         return True
 
 

@@ -10,8 +10,11 @@ from blender.record.journal import Record
 from blender.record.moment import Moment
 from blender.station import day, register
 from blender.station.rules import Rules
+from blender.units import parse_ambient
+from tui.plain import fit
+from tui.saying import said
 from tui.shown import Units
-from tui.widgets.roll import RollRow, fit
+from tui.widgets.roll import RollRow
 
 HOUR_US = 3_600_000_000
 CELLS = 8  # of a level bar
@@ -79,26 +82,26 @@ def rows(store: Shelves, now: Moment, rules: Rules, units: Units, width: int) ->
         made.append(RollRow(f"analyser/{one['name']}", words, is_due(one, now, rules)))
     if not store.analysers:
         made.append(RollRow("", "  none yet: alt+n adds one"))
-    return [*made, *waiting(store.status)]
+    return [*made, *waiting(store.status, units)]
 
 
-def waiting(status: dict[str, Any]) -> list[RollRow]:
+def waiting(status: dict[str, Any], units: Units) -> list[RollRow]:
     """Return what somebody still has to do something about, as lines."""
     made = []
     for name, heading in _WAITING.items():
         if status["counts"][name]:
             made += [RollRow("", ""), RollRow("", f"{heading}: {status['counts'][name]}")]
             made += [
-                RollRow(f"fill/{one['fill']}", _waits(one), one["do_not_breathe"])
+                RollRow(f"fill/{one['fill']}", _waits(one, units), one["do_not_breathe"])
                 for one in status[name]
             ]
     return made
 
 
-def _waits(one: dict[str, Any]) -> str:
-    last = one["want"]
+def _waits(one: dict[str, Any], units: Units) -> str:
+    last = units.wanted(one["want"])
     if one["do_not_breathe"]:
-        last = f"DO NOT BREATHE {one['holds_text'].partition(' (')[0]}"
+        last = f"DO NOT BREATHE {said(one['holds_text'], units).partition(' (')[0]}"
     return (
         f"{one['fill']:>6}  {fit(one['cylinder'], 15)} {fit(one['state'], 11)} "
         f"{fit(one['customer'], 14)} {last}"
@@ -113,11 +116,8 @@ def _supply(one: dict[str, Any], now: Moment, units: Units, full_bar: float) -> 
         return f"{gas} does not run out"
     bar, word = level(one["pressure_bar"], full_bar)
     shown = fit(units.pressure(one["pressure_bar"]), 9, "right")
-    return f"{gas} {bar} {word:5} {shown} {fit(_size(one), 7, 'right')}  {_read(one, now)}"
-
-
-def _size(one: dict[str, Any]) -> str:
-    return f"{one['size_l']:g} L"
+    size = fit(units.volume(one["size_l"]), 10, "right")
+    return f"{gas} {bar} {word:5} {shown} {size}  {_read(one, now)}"
 
 
 def _read(one: dict[str, Any], now: Moment) -> str:
@@ -170,15 +170,21 @@ def _analyser(one: dict[str, Any], now: Moment, rules: Rules) -> str:
     return f"{fit(state, 16)} {on} {at:10} {one['by']}"
 
 
-def whole(store: Shelves, key: str) -> str:
+def around(typed: str, units: Units) -> str:
+    """Return an ambient pressure as typed in the units shown."""
+    return said(f"{parse_ambient(typed):.5g} bar", units)
+
+
+def whole(store: Shelves, key: str, units: Units) -> str:
     """Return what is known of a marked line beyond what its width has room for."""
     kind, _, name = key.partition("/")
     if kind == "analyser" and (one := store.analyser(name)):
         air = f", in air {one['air']}" if one["air"] else ""
-        was = f"set to {one['reading']} % on {one['gas']} at {one['ambient']}{air}, by {one['by']}"
+        at = around(one["ambient"], units)
+        was = f"set to {one['reading']} % on {one['gas']} at {at}{air}, by {one['by']}"
         return f"{name}: {was if one['calibrated_us'] else 'never set'}"
     if kind == "supply" and (one := store.supply(name)):
-        size = f", {one['size_l']:g} L" if one["size_l"] else ""
+        size = f", {units.volume(one['size_l'])}" if one["size_l"] else ""
         return f"{name}: {one['gas']}{size}"
     return ""
 

@@ -11,6 +11,7 @@ from blender.gas import mix
 from blender.planning.supplies import plain_name
 from blender.station.book import drawn_text
 from tui.plain import plain
+from tui.saying import said
 from tui.shown import Units
 
 Row = dict[str, Any]
@@ -22,7 +23,7 @@ def told(story: Row, units: Units) -> Content:
     for heading, lines in (
         ("PLAN AGAINST READINGS", [*_plan(story, units)]),
         ("ANALYSES", [*map(_analysis, story["analyses"])]),
-        ("HOLDS, REFUSALS AND OTHER EXCEPTIONS", [*_exceptions(story)]),
+        ("HOLDS, REFUSALS AND OTHER EXCEPTIONS", [*_exceptions(story, units)]),
         ("SIGNATURES", [*_signatures(story)]),
         ("ENTRIES AND THEIR DIGESTS", [*_entries(story)]),
     ):
@@ -44,18 +45,19 @@ def _head(story: Row, units: Units) -> Iterator[Content]:
     )  # fmt: skip
     if story["do_not_breathe"]:
         yield Content.styled(" ! DO NOT BREATHE ", "bold reverse $warning")
-    yield plain(f"holds {story['holds_text'].removesuffix(' - DO NOT BREATHE')}")
+    holds = story["holds_text"].removesuffix(" - DO NOT BREATHE")
+    yield plain(f"holds {said(holds, units)}")
     want = story["wanted"]
     wanted = plain_name(mix(want["o2"], want["he"]))
     yield plain(f"wanted {wanted} to {units.pressure(want['pressure_bar'], 0)}, asked for "
                 f"{when(story['requested_at'])}")  # fmt: skip
-    yield plain(f"left in it before: {story['have_text']} ({story['residual']})")
+    yield plain(f"left in it before: {said(story['have_text'], units)} ({story['residual']})")
     yield plain(f"made by {story['blender'] or '-'}, {story['method'] or 'no method yet'}")
     if story["accepted_at"]:
         yield plain(
             f"accepted {when(story['accepted_at'])} by {story['accepted_by'] or '(erased)'}"
         )
-    yield plain(f"next: {story['next']}")
+    yield plain(f"next: {said(story['next'], units)}")
 
 
 def _plan(story: Row, units: Units) -> Iterator[str]:
@@ -93,14 +95,14 @@ def _mix(holds: Row) -> str:
 
 def _reading(row: Row, step: Row | None, units: Units) -> str:
     at = units.temperature(row["temperature_c"])
-    said = f"   read {units.pressure(row['pressure_bar'])} at {at} ({row['kind']})"
+    line = f"   read {units.pressure(row['pressure_bar'])} at {at} ({row['kind']})"
     if row["gauge"]:
-        said += f" on {row['gauge']}"
+        line += f" on {row['gauge']}"
     if step is not None and "to_bar" in step and row["closes"]:
-        said += f", stop {_off(row['pressure_bar'] - step['to_bar'], units)}"
+        line += f", stop {_off(row['pressure_bar'] - step['to_bar'], units)}"
     if row["corrected_by"]:
-        said += f", MISTYPED, corrected by entry {row['corrected_by']}"
-    return f"{said}\n      typed '{row['typed'].strip()}', {_by(row)}"
+        line += f", MISTYPED, corrected by entry {row['corrected_by']}"
+    return f"{line}\n      typed '{row['typed'].strip()}', {_by(row)}"
 
 
 def _by(row: Row) -> str:
@@ -126,16 +128,17 @@ def _analysis(row: Row) -> str:
     )
 
 
-def _exceptions(story: Row) -> Iterator[str]:
+def _exceptions(story: Row, units: Units) -> Iterator[str]:
     """Name each; a refusal with every gate that did not pass."""
     gates = {entry["seq"]: entry.get("gates", []) for entry in story["entries"]}
     for row in story["exceptions"]:
-        said = [gate for gate in gates.get(row["seq"], []) if gate["answer"] != "pass"]
-        is_refusal = row["kind"] == "refused" and said
-        yield f"{row['kind']}: {row['text'].partition(':')[0] if is_refusal else row['text']}"
+        against = [gate for gate in gates.get(row["seq"], []) if gate["answer"] != "pass"]
+        is_refusal = row["kind"] == "refused" and against
+        text = row["text"].partition(":")[0] if is_refusal else row["text"]
+        yield f"{row['kind']}: {said(text, units)}"
         if is_refusal:
-            for gate in said:
-                yield f"   gate {gate['gate']}: {gate['answer']}: {gate['reason']}"
+            for gate in against:
+                yield f"   gate {gate['gate']}: {gate['answer']}: {said(gate['reason'], units)}"
         yield f"   {_by(row)}"
 
 

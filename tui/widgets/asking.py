@@ -13,6 +13,9 @@ from textual.widgets import Input, Static
 
 from blender.errors import FillwrightError
 from tui.plain import plain
+from tui.saying import said
+from tui.shown import Units
+from tui.widgets.fitted import Fitted
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,12 +53,12 @@ class AskField(Vertical):
     """The field of a place; it always has the keyboard there."""
 
     DEFAULT_CSS = """
-    AskField { height: 3; padding: 0 1; }
-    AskField #prompt { height: 1; text-style: bold; }
+    AskField { height: auto; padding: 0 1; }
+    AskField #prompt { height: auto; min-height: 1; max-height: 2; text-style: bold; }
     AskField Input { height: 1; border: none; padding: 0 1; background: $panel; }
     AskField Input:focus { border: none; background-tint: $foreground 8%; }
     AskField Input:ansi, AskField Input:ansi:focus { border-left: thick ansi_yellow; }
-    AskField #echo { height: 1; color: $secondary; }
+    AskField #echo { height: auto; min-height: 1; max-height: 3; color: $secondary; }
     """
 
     class Taken(Message):
@@ -65,13 +68,14 @@ class AskField(Vertical):
         super().__init__(id="asking")
         self.ask: Ask | None = None
         self._busy = False
-        self._drafts: dict[str, str] = {}
+        self._offered = ""  # what stands there to be kept or replaced: prefilled, or handed over
+        self._drafts: dict[str, tuple[str, bool]] = {}  # with whether it was offered
 
     def compose(self) -> ComposeResult:
         """Prompt, field, echo."""
-        yield Static("", id="prompt", markup=False)
+        yield Fitted("prompt")
         yield Input(id="field", select_on_focus=False, compact=True)
-        yield Static("", id="echo", markup=False)
+        yield Fitted("echo")
 
     @property
     def field(self) -> Input:
@@ -91,26 +95,36 @@ class AskField(Vertical):
         if ask is None:
             return
         field = self.field
+        text, is_offered = self._drafts.pop(ask.ident, (ask.initial, True))
+        field.value = ""  # before it turns clear: a secret is never seen in passing
         field.password = ask.is_secret
-        field.value = self._drafts.pop(ask.ident, ask.initial)
-        field.cursor_position = len(field.value)
+        field.value = text
+        field.cursor_position = len(text)
+        if is_offered:
+            self._offer()
         self.query_one("#prompt", Static).update(plain(ask.prompt))
         self._show_echo(field.value)
 
     def _keep_draft(self) -> None:
         if self.ask is not None and not self.ask.is_secret and self.field.value.strip():
-            self._drafts[self.ask.ident] = self.field.value
+            value = self.field.value
+            self._drafts[self.ask.ident] = (value, value == self._offered)
+
+    def _offer(self) -> None:
+        """Offer what stands in the field: a character or a scan replaces it, an arrow keeps it."""
+        self._offered = self.field.value
+        self.field.select_all()
 
     def move_draft(self, ident: str) -> None:
         """Keep what stands in the field for another question, or for none."""
         if ident:
-            self._drafts[ident] = self.field.value
+            self._drafts[ident] = (self.field.value, True)
         self.field.value = ""
 
     def forget(self) -> None:
         """Let go of every draft and of what stands in the field: it is somebody's."""
         self._drafts.clear()
-        self.field.value = ""
+        self.field.value = self._offered = ""
 
     def focus_field(self) -> None:
         """Give the field the keyboard."""
@@ -130,13 +144,15 @@ class AskField(Vertical):
         try:
             echo.update(plain(self.ask.echo(value)))
         except FillwrightError as error:
-            echo.update(plain(error.text if value.strip() else ""))
+            units = getattr(self.app, "units", Units())
+            echo.update(plain(said(error.text, units) if value.strip() else ""))
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """Hand it over, once: a second Enter meanwhile is not a second entry."""
         event.stop()
         if self.ask is not None and not self._busy:
             self._busy = True
+            self._offer()  # what is typed from here on is not written behind it
             self._enter(self.ask, event.value)
 
     @work
@@ -145,9 +161,10 @@ class AskField(Vertical):
             taken = await ask.enter(value)
         finally:
             self._busy = False
+        is_same = self.ask is not None and self.ask.ident == ask.ident
         if taken:
             self._drafts.pop(ask.ident, None)
-            is_same = self.ask is not None and self.ask.ident == ask.ident
             if self.is_mounted and is_same and self.field.value == value:
                 self.field.value = ask.initial
+                self._offer()
             self.post_message(self.Taken())

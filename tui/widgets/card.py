@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
@@ -13,14 +14,18 @@ from textual.widgets import Digits, Static
 from blender.gas import Mix, name_of
 from blender.rounding import deeper, round_down, shallower
 from blender.station.offer import Offer
+from blender.units import parse_size
 from reports.wording import FIXED, he_text, percent, pressure, temperature
 from tui.plain import plain
+from tui.saying import said
 from tui.shown import Units
+from tui.widgets.fitted import Fitted
 
+_SIZED = re.compile(r"(\S+), WP (\d+) bar, ")
 _DUE = {"stop": "STOP", "ask": "MANAGER", "pass": "SOON"}
 
 
-class Card(Static):
+class Card(Fitted):
     """Who and what stands at the counter."""
 
     DEFAULT_CSS = """
@@ -28,7 +33,7 @@ class Card(Static):
     """
 
     def __init__(self) -> None:
-        super().__init__("", id="card", markup=False)
+        super().__init__("card")
 
 
 class Sheet(VerticalScroll, can_focus=False):
@@ -40,6 +45,7 @@ class Sheet(VerticalScroll, can_focus=False):
     Sheet #figures { height: 3; }
     Sheet Digits { width: auto; text-style: bold; }
     Sheet .beside { width: auto; padding: 1 2 0 1; }
+    Sheet #more { dock: bottom; height: 1; background: $panel; padding: 0 1; display: none; }
     """
 
     def __init__(self) -> None:
@@ -55,6 +61,11 @@ class Sheet(VerticalScroll, can_focus=False):
             yield Digits("", id="he")
             yield Static("", classes="beside", id="he-beside")
         yield Static("", id="body", markup=False)
+        yield Static("PgDn and PgUp: there is more than fits here", id="more", markup=False)
+
+    def watch_show_vertical_scrollbar(self) -> None:
+        """Say by which keys the rest is read."""
+        self.query_one("#more").display = self.show_vertical_scrollbar
 
     def show(self, body: Content, head: Content | None = None, offer: Offer | None = None) -> None:
         """Show lines; with an offer, its analysis in big digits between head and body."""
@@ -104,14 +115,14 @@ def cylinder_card(
     wp, tp = units.pressure(known["wp_bar"], 0), units.pressure(known["tp_bar"], 0)
     parts: list[Content | str] = [
         plain(f" {known['serial']} ", "bold reverse"),
-        f"{known['size']}  {service}",
+        f"{_size(known, units)}  {service}",
         f"WP {wp}  TP {tp}",
         f"tested {known['tested']}  inspected {known['inspected']}",
-        *(_due(one) for one in known["due"]),
+        *(_due(one, units) for one in known["due"]),
         _customer(customer),
     ]
     if (last := known["last_fill"]) is not None:
-        parts.append(f"last {last['date']}: {_last(last)}, {last['state']}")
+        parts.append(f"last {last['date']}: {_last(last, units)}, {last['state']}")
     if known["open_fills"]:
         parts.append(f"! open fills: {', '.join(map(str, known['open_fills']))}")
     if left:
@@ -119,14 +130,18 @@ def cylinder_card(
     return lines(parts)
 
 
-def _due(one: Mapping[str, Any]) -> Content:
+def _size(known: Mapping[str, Any], units: Units) -> str:
+    return units.size(known["size"], known["size_l"], known["posts"], known["wp_bar"])
+
+
+def _due(one: Mapping[str, Any], units: Units) -> Content:
     return Content.assemble(("! ", "bold $warning"), plain(_DUE[one["answer"]], "bold"),
-                            plain(f" {one['text']}"))  # fmt: skip
+                            plain(f" {said(one['text'], units)}"))  # fmt: skip
 
 
-def _last(last: Mapping[str, Any]) -> str:
+def _last(last: Mapping[str, Any], units: Units) -> str:
     if last["o2"] is None:
-        return str(last["want"])
+        return units.wanted(str(last["want"]))
     helium = f" He {last['he'] * 100:.1f} %" if last["he"] else ""
     return f"O2 {last['o2'] * 100:.1f} %{helium}"
 
@@ -145,13 +160,23 @@ def customer_card(card: Mapping[str, Any]) -> Content:
     return lines([*head, *(f"{f['date']} {f['cylinder']} {f['gas']}" for f in card["fills"][:6])])
 
 
-def hit_list(hits: Sequence[Mapping[str, Any]], marked: int) -> Content:
+def hit_list(hits: Sequence[Mapping[str, Any]], marked: int, units: Units) -> Content:
     """Return what was found, numbered, with one of it marked."""
     return lines(
-        plain(f"{'>' if at == marked else ' '}{at + 1:3}  {hit['text']}",
+        plain(f"{'>' if at == marked else ' '}{at + 1:3}  {_hit(hit['text'], units)}",
               "bold reverse" if at == marked else "")
         for at, hit in enumerate(hits)
     )  # fmt: skip
+
+
+def _hit(text: str, units: Units) -> str:
+    """Return a hit in the units shown; the serial or name before it is as it is."""
+    name, gap, rest = text.partition("  ")
+    if found := _SIZED.match(rest):
+        size = parse_size(found[1])
+        shown = units.size(size.typed, size.litres, size.count, float(found[2]))
+        rest = shown + rest[found.end(1) :]
+    return f"{name}{gap}{said(rest, units)}"
 
 
 def plan_words(plan: Mapping[str, Any], units: Units) -> Content:
@@ -168,8 +193,8 @@ def plan_words(plan: Mapping[str, Any], units: Units) -> Content:
     at = units.temperature(settled)
     parts.append(f"comes to O2 {result['o2'] * 100:.1f} %{helium}, "
                  f"{units.pressure(result['pressure_bar'])} at {at}")  # fmt: skip
-    minds = [Content.assemble(("! ", "bold $warning"), plain(said["text"]))
-             for said in plan["warnings"]]  # fmt: skip
+    minds = [Content.assemble(("! ", "bold $warning"), plain(said(mind["text"], units)))
+             for mind in plan["warnings"]]  # fmt: skip
     return lines([*parts, *minds])
 
 
@@ -195,28 +220,29 @@ def _gas(step: Mapping[str, Any]) -> str:
     return name_of(Mix(gas["o2"], gas["he"], gas["n2"], gas["ar"]), 1) if gas else ""
 
 
-def offer_head(offer: Offer) -> Content:
+def offer_head(offer: Offer, units: Units) -> Content:
     """Return which cylinder is offered."""
     return Content.assemble(
         plain(f" {offer.serial} ", "bold reverse"),
-        plain(f"  fill {offer.fill}, wanted {offer.wanted}"),
+        plain(f"  fill {offer.fill}, wanted {said(offer.wanted, units)}"),
     )
 
 
-def statement(offer: Offer) -> Content:
-    """Return what the label will state, in the label's own roundings and words."""
-    agreed = _pair(offer, shallower(offer.mod_agreed_m), shallower(offer.mod_agreed_ft))
-    high = _pair(offer, shallower(offer.mod_high_m), shallower(offer.mod_high_ft))
+def statement(offer: Offer, units: Units) -> Content:
+    """Return what the label will state, in its own roundings and words; depths in both units.
+
+    Where the label has another unit of pressure than is set here, its own stands behind.
+    """
+    agreed = _pair(units, shallower(offer.mod_agreed_m), shallower(offer.mod_agreed_ft))
+    high = _pair(units, shallower(offer.mod_high_m), shallower(offer.mod_high_ft))
     parts: list[Content | str] = [
         plain(f"MAXIMUM DEPTH {agreed} at ppO2 {offer.agreed_ppo2_bar:.2f} bar", "bold"),
         f"{high} at {offer.high_ppo2_bar:.2f} bar; sea level, salt; the higher reading counts",
     ]
     if offer.hypoxic:
-        floor = _pair(offer, deeper(offer.floor_m), deeper(offer.floor_ft))
+        floor = _pair(units, deeper(offer.floor_m), deeper(offer.floor_ft))
         parts.append(plain(f" ! HYPOXIC: DO NOT BREATHE ABOVE {floor} ", "bold reverse $warning"))
-    gauge = pressure(offer.pressure_bar, offer.imperial)
-    warmth = temperature(offer.temperature_c, offer.imperial)
-    parts.append(f"Gauge {gauge} at {warmth}".replace(FIXED, " "))
+    parts.append(_gauge(offer, units))
     read = f"O2 {percent(offer.o2_percent)} %, {he_text(offer.he_percent)}, {offer.analyser}"
     parts.append(f"Station's reading: {read}")
     if offer.own_o2_percent is None:
@@ -231,6 +257,15 @@ def statement(offer: Offer) -> Content:
     return lines(parts)
 
 
-def _pair(offer: Offer, metre: int, feet: int) -> str:
+def _gauge(offer: Offer, units: Units) -> str:
+    gauge = pressure(offer.pressure_bar, offer.imperial)
+    label = f"{gauge} at {temperature(offer.temperature_c, offer.imperial)}".replace(FIXED, " ")
+    if offer.imperial == units.imperial:
+        return f"Gauge {label}"
+    here = units.pressure(offer.pressure_bar, 0)
+    return f"Gauge {here} at {units.temperature(offer.temperature_c)}; the label: {label}"
+
+
+def _pair(units: Units, metre: int, feet: int) -> str:
     pair = (f"{metre} m", f"{feet} ft")
-    return " / ".join(reversed(pair) if offer.imperial else pair)
+    return " / ".join(reversed(pair) if units.imperial else pair)

@@ -6,7 +6,7 @@ from textual.content import Content
 from textual.widgets import Static
 
 from blender.station.panel import Layer, PanelFill
-from tui.plain import plain
+from tui.plain import fit, plain
 from tui.shown import Units
 
 # Told apart by texture and word; colour only helps.
@@ -41,10 +41,11 @@ class GasColumn(Static):
             self.update("")
             return
         rows = max(self.size.height - 1, 3)
-        self.update(Content("\n").join(lines(*self._shown, rows)))
+        room = max(self.size.width - 8, 1)
+        self.update(Content("\n").join(lines(*self._shown, rows, room)))
 
 
-def lines(fill: PanelFill, units: Units, rows: int) -> list[Content]:
+def lines(fill: PanelFill, units: Units, rows: int, room: int = 12) -> list[Content]:
     """Return the column from the top, a row a line, with a foot below.
 
     Every layer gets at least one row, so that a thin one is seen too.
@@ -52,7 +53,7 @@ def lines(fill: PanelFill, units: Units, rows: int) -> list[Content]:
     heights = _heights(fill, rows - 1)
     made: list[Content] = [plain("  ╭────╮")]
     for layer, height in reversed(list(zip(fill.layers, heights, strict=True))):
-        made += _layer(fill, layer, height, units)
+        made += _layer(fill, layer, height, units, room)
     made.append(plain("  ╰────╯"))
     return made
 
@@ -68,7 +69,7 @@ def _heights(fill: PanelFill, rows: int) -> list[int]:
     return heights
 
 
-def _layer(fill: PanelFill, layer: Layer, height: int, units: Units) -> list[Content]:
+def _layer(fill: PanelFill, layer: Layer, height: int, units: Units, room: int) -> list[Content]:
     """Return the rows of one layer from the top: its stop beside the first, its name below."""
     sign, style = TEXTURES[layer.kind]
     span = layer.to_bar - layer.from_bar
@@ -84,11 +85,11 @@ def _layer(fill: PanelFill, layer: Layer, height: int, units: Units) -> list[Con
         body = (sign if is_in else " " if layer.kind == "open" else _NOT_YET) * 4
         beside = f" {units.pressure(layer.to_bar, 0)}" if row == 0 else ""
         if row == min(1, height - 1):
-            beside = f"{beside} {layer.gas}"[:12] if height == 1 else f" {layer.gas}"[:12]
+            beside = f"{beside} {layer.gas}" if height == 1 else f" {layer.gas}"
         needle = "▶" if row == needle_row and fill.state != "requested" else " "
         edge = "┝" if row == 0 else "│"
         made.append(
             Content.assemble((f"{needle} ", "bold $accent"), edge, (body, style), "│",
-                             plain(beside))
+                             plain(fit(beside, room).rstrip()))
         )  # fmt: skip
     return made

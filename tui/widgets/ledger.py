@@ -21,8 +21,9 @@ from textual.message import Message
 from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
+from tui.plain import fit
 from tui.shown import Units
-from tui.widgets.ledger_columns import Column, Line, columns, fit
+from tui.widgets.ledger_columns import Column, Line, columns
 
 PAGE = 200  # lines read at once
 KEPT = 20  # pages kept

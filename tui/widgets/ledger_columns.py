@@ -6,14 +6,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from rich.cells import cell_len, set_cell_size
-
 from blender.gas import mix, name_of
-from tui.plain import tidy
 from tui.shown import Units
 
 Line = dict[str, Any]
-CUT = "…"
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,25 +35,6 @@ class Column:
     says: Callable[[Line, Units], str]
     align: str = "left"
     is_sign: bool = False
-
-
-def fit(text: str, width: int, align: str = "left") -> str:
-    """Return text in exactly so many terminal cells; what was cut away is marked.
-
-    Examples
-    --------
-    >>> fit("C-1001", 8), fit("C-1001", 4), fit("C-1001", 4, "tail"), fit("7", 3, "right")
-    ('C-1001  ', 'C-1…', '…001', '  7')
-    """
-    text = tidy(text[: 8 * width] if align != "tail" else text[-8 * width :])
-    if cell_len(text) <= width:
-        gap = " " * (width - cell_len(text))
-        return gap + text if align == "right" else text + gap
-    if align == "tail":
-        while cell_len(text) >= width and text:
-            text = text[1:]
-        return set_cell_size(CUT + text, width)
-    return set_cell_size(text, width - 1) + CUT
 
 
 def columns(width: int, digits: int) -> list[Column]:

@@ -11,7 +11,7 @@ from textual.message import Message
 from textual.widgets import Static
 
 from blender.record.glance import GlanceFill
-from tui.plain import plain
+from tui.plain import fit, plain
 from tui.shown import Units
 
 MINUTE_US = 60_000_000
@@ -112,7 +112,7 @@ class Rack(Static):
             (bar, "$accent"), (f"{key:3}", "$secondary"),
             plain(f"{tail(fill.serial):8}", "bold reverse" if marked else "bold"),
             " ", plain(f"{minutes(fill, now_us):>6} "),
-            plain(fill.customer[:10]),
+            plain(fit(fill.customer, max(self.size.width - 20, 1))),
         )  # fmt: skip
         return Content.assemble(head, "\n", (bar, "$accent"), self._second(fill, units))
 
@@ -125,19 +125,21 @@ class Rack(Static):
         elif fill.state == "filling":
             words = "rest, then read"
         gas = fill.gas_text.replace("O2 ", "").replace(" %", "%").replace("He ", "he")
-        return Content.assemble(unsafe, plain(f"{gas[:11]:11} "), plain(words[:16]))
+        return Content.assemble(
+            unsafe, plain(f"{fit(gas, 11)} "), plain(fit(words, max(self.size.width - 14, 1)))
+        )
 
 
 def _verb(fill: GlanceFill) -> str:
     if fill.action in ("add", "flow"):
         gas = {"air with oxygen": "flow", "oxygen": "O2", "helium": "He"}
-        return gas.get(fill.step_gas, fill.step_gas)[:6]
+        return fit(gas.get(fill.step_gas, fill.step_gas), 6).rstrip()
     return fill.action
 
 
 def tail(serial: str) -> str:
     """Return the end of a serial, by which cylinders are told apart at arm's length."""
-    return serial if len(serial) <= 8 else f"…{serial[-7:]}"
+    return fit(serial, 8, "tail").rstrip()
 
 
 def minutes(fill: GlanceFill, now_us: int) -> str:

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
-from rich.cells import cell_len, set_cell_size
 from rich.segment import Segment
 from rich.style import Style
 from textual.events import Click
@@ -15,29 +13,7 @@ from textual.message import Message
 from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
-from tui.plain import tidy
-
-Way = Literal["left", "right"]
-
-
-def fit(text: object, width: int, way: Way = "left") -> str:
-    """Return text made exactly so many cells wide; a ``~`` says that something is cut off.
-
-    Examples
-    --------
-    >>> fit("oxygen", 8), fit("180 bar", 9, "right"), fit("a very long name", 8)
-    ('oxygen  ', '  180 bar', 'a very ~')
-    """
-    words = str(text)
-    if words.isascii() and words.isprintable():  # nearly all: nothing to tidy or to measure
-        size = len(words)
-    else:
-        words = tidy(words)
-        size = cell_len(words)
-    if size > width:
-        return set_cell_size(words, max(width - 1, 0)) + "~"[:width]
-    gap = " " * (width - size)
-    return gap + words if way == "right" else words + gap
+from tui.plain import fit, tidy
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,10 +10,11 @@ from textual.binding import Binding
 from textual.containers import Vertical
 from textual.content import Content
 from textual.events import MouseDown, MouseMove, MouseUp
-from textual.screen import ModalScreen
 from textual.widgets import Static
 
+from tui.dialogs.dialog import Dialog
 from tui.plain import plain
+from tui.widgets.fitted import Fitted
 
 Point = tuple[int, int]
 Stroke = list[Point]
@@ -112,7 +113,7 @@ def _along(stroke: Stroke, scale: float) -> Iterator[tuple[int, int]]:
             yield int(x0 + (x1 - x0) * share), int(y0 + (y1 - y0) * share)
 
 
-class SignBox(ModalScreen[list[Stroke]]):
+class SignBox(Dialog[list[Stroke]]):
     """Sign here: Enter takes the strokes, Esc leaves and keeps them, Delete clears.
 
     Parameters
@@ -129,6 +130,11 @@ class SignBox(ModalScreen[list[Stroke]]):
         padding: 0 1; }
     SignBox #stated { height: auto; max-height: 10; }
     """
+    HELP_TEXT = "Draw your signature with mouse or finger. It is kept with what stands above it."
+    KEYS = (
+        ("enter, esc", "Take what is drawn"),
+        ("delete", "Begin anew"),
+    )
     BINDINGS: ClassVar[list[Binding]] = [  # type: ignore[assignment]
         Binding("enter,escape", "take", "Take it"),
         Binding("delete,backspace", "clear", "Clear"),
@@ -141,7 +147,9 @@ class SignBox(ModalScreen[list[Stroke]]):
     def compose(self) -> ComposeResult:
         """What is stated, the field, the keys."""
         with Vertical():
-            yield Static(self._statement, id="stated")
+            stated = Fitted("stated")
+            stated.update(self._statement)
+            yield stated
             yield SignPad(self._strokes)
             yield Static(plain("Sign above with mouse or finger. Enter takes it, Delete clears."))
 

@@ -9,7 +9,9 @@ from textual.widgets import Digits, Static
 
 from blender.station.panel import PanelFill, PlanLine
 from tui.plain import plain
+from tui.saying import said
 from tui.shown import Units
+from tui.widgets.fitted import Fitted
 from tui.widgets.rack import tail
 
 MINUTE_US = 60_000_000
@@ -24,7 +26,7 @@ class StopBoard(Vertical):
     StopBoard #stop { height: 3; }
     StopBoard Digits { width: auto; text-style: bold; }
     StopBoard #unit { width: 1fr; height: 3; padding: 0 1; }
-    StopBoard #then { height: auto; }
+    StopBoard #then { height: 1fr; min-height: 1; }
     """
 
     def __init__(self) -> None:
@@ -36,7 +38,7 @@ class StopBoard(Vertical):
         with Horizontal(id="stop"):
             yield Digits("", id="digits")
             yield Static("", id="unit")
-        yield Static("", id="then")
+        yield Fitted("then")
 
     def show(self, fill: PanelFill | None, units: Units, now_us: int) -> None:
         """Show a fill, or nothing."""
@@ -63,12 +65,12 @@ def _what(fill: PanelFill, units: Units) -> Content:
             plain(f"  {fill.customer}"),
         ),
         Content.assemble(plain(want, "bold"), plain(f"  {fill.state}")),
-        plain(f"holds {fill.holds}"),
+        plain(f"holds {said(fill.holds, units)}"),
     ]  # fmt: skip
     if fill.do_not_breathe:
         lines.append(Content.styled(" ! DO NOT BREATHE ", "bold reverse $warning"))
     if fill.state in ("requested", "planned"):
-        lines.append(plain(f"left in it: {fill.residual_text}"))
+        lines.append(plain(f"left in it: {said(fill.residual_text, units)}"))
     lines.append(plain(_action(fill, units), "bold"))
     return Content("\n").join(lines)
 
@@ -80,7 +82,7 @@ def _action(fill: PanelFill, units: Units) -> str:
         to = f" to {units.pressure(first.to_bar)}" if first.to_bar is not None else ""
         return f"First: {first.words}{to}"
     if fill.state != "filling" or stop is None:
-        return fill.next_text
+        return said(fill.next_text, units)
     source = f" from {stop.supply}" if stop.supply not in ("", "top", stop.gas) else ""
     words = {
         "add": f"Let in {stop.gas}{source} to",
@@ -102,22 +104,27 @@ def _plan(line: PlanLine, units: Units) -> Content:
 
 
 def _then(fill: PanelFill, units: Units, now_us: int, *, roomy: bool) -> Content:
-    said: list[Content] = []
+    lines: list[Content] = []
     stop, pace = fill.stop, fill.pace
     if stop is not None and fill.state == "filling":
         if abs(stop.here_c - stop.planned_c) > 0.05 and stop.planned_c != stop.settled_c:
             planned = units.pressure(stop.planned_bar)
-            said.append(plain(f"planned {planned} at {units.temperature(stop.planned_c)}"))
+            lines.append(plain(f"planned {planned} at {units.temperature(stop.planned_c)}"))
         if pace.least_minutes is not None:
-            said.append(plain(f"slowly: at least {pace.least_minutes:.0f} min"))
+            lines.append(plain(f"slowly: at least {pace.least_minutes:.0f} min"))
         if pace.rate_bar_min is not None:
-            said.append(plain(_coming(fill, units, now_us)))
+            lines.append(plain(_coming(fill, units, now_us)))
     if fill.leads_to and fill.state in ("planned", "filling", "held", "correcting"):
-        said.append(plain(f"leads to {fill.leads_to}"))
+        lines.append(plain(f"leads to {fill.leads_to}"))
+    # Before the plan: what the end of a small screen cuts off is no caution.
+    lines += [_caution(said(text, units)) for text in fill.warnings]
     if fill.plan and (fill.state in ("planned", "correcting") or roomy):
-        said += [Content(""), plain("Plan", "bold"), *(_plan(line, units) for line in fill.plan)]
-    said += [Content.assemble(("! ", "bold $warning"), plain(text)) for text in fill.warnings]
-    return Content("\n").join(said)
+        lines += [Content(""), plain("Plan", "bold"), *(_plan(line, units) for line in fill.plan)]
+    return Content("\n").join(lines)
+
+
+def _caution(text: str) -> Content:
+    return Content.assemble(("! ", "bold $warning"), plain(text))
 
 
 def _coming(fill: PanelFill, units: Units, now_us: int) -> str:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from textual.content import Content
-from textual.widgets import Static
 
 from tui.plain import plain
+from tui.widgets.fitted import Fitted
 
 # A sign and a word beside every colour: nothing hangs on colour alone.
 SIGNS = {
@@ -17,15 +17,18 @@ SIGNS = {
 }
 
 
-class Word(Static):
-    """A few lines that say what came of the last act; never taken away by time."""
+class Word(Fitted):
+    """A few lines that say what came of the last act; never taken away by time.
+
+    There are more of them where the screen is higher.
+    """
 
     DEFAULT_CSS = """
-    Word { height: auto; max-height: 5; min-height: 1; padding: 0 1; background: $surface; }
+    Word { height: auto; max-height: 22%; min-height: 1; padding: 0 1; background: $surface; }
     """
 
     def __init__(self) -> None:
-        super().__init__(id="word")
+        super().__init__("word")
         self.kind, self.said = "note", ""
 
     def say(self, kind: str, text: str) -> None:

@@ -1,0 +1,245 @@
+"""The rules of a station as they are in force, read, and changed by a manager with a reason.
+
+What was changed lies in the record; what was never changed is as `Rules` has it.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, fields, replace
+from typing import Any
+
+from blender.errors import InputError
+from blender.planning.choice import ORDERS
+from blender.record import search
+from blender.record.journal import Record
+from blender.record.models import RuleRow
+from blender.record.moment import Moment
+from blender.record.text import clean_text
+from blender.station.actor import Actor
+from blender.station.desk import Station
+from blender.station.rules import Rules, in_force
+from blender.units import parse_number
+
+Value = str | float
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """How one rule is called, typed and shown.
+
+    Parameters
+    ----------
+    name : str
+        Its name on the command line.
+    unit : str
+        What its number is in; ``%`` is kept as a fraction.
+    least, most : float
+        What is allowed, own choice; no rule can be set so that its gate asks nothing.
+    meaning : str
+        What it is for.
+    """
+
+    name: str
+    unit: str
+    least: float
+    most: float
+    meaning: str
+
+    def text(self, value: Value) -> str:
+        """Return a value as people read it."""
+        if isinstance(value, str):
+            return value
+        return f"{value:.1%}" if self.unit == "%" else f"{value:g} {self.unit}"
+
+
+def _settings(*rows: tuple[str, str, str, float, float, str]) -> dict[str, Setting]:
+    return {field: Setting(*row) for field, *row in rows}  # type: ignore[arg-type]  # as typed
+
+
+# fmt: off
+SETTINGS = _settings(
+    ("name", "name", "", 0, 0, "the rule set, named beside every refusal"),
+    ("reference_c", "reference", "degC", 0, 30, "gas temperature at which working pressure counts"),
+    ("hot_c", "hot", "degC", 40, 80, "at this, the pressure developed stays within test pressure"),
+    ("clean_above_o2", "clean-above", "%", 0.2, 0.4,
+     "a gas richer than this needs a cylinder in oxygen service"),
+    ("test_years", "test", "years", 1, 10, "a periodic (hydrostatic) test is good so long"),
+    ("inspection_months", "inspection", "months", 1, 60, "a visual inspection is good so long"),
+    ("agreed_ppo2_bar", "agreed-ppo2", "bar", 1.0, 1.6,
+     "oxygen partial pressure the label's usual depth is for"),
+    ("high_ppo2_bar", "high-ppo2", "bar", 1.0, 1.6,
+     "oxygen partial pressure the label's second depth is for"),
+    ("floor_ppo2_bar", "floor-ppo2", "bar", 0.16, 0.21,
+     "oxygen partial pressure below which a mix is hypoxic"),
+    ("pressure_tolerance_bar", "stop-tolerance", "bar", 0.1, 3,
+     "a reading this near a stop closes its step"),
+    ("leak_tolerance_bar", "leak-tolerance", "bar", 0.5, 10,
+     "on resuming, a gauge further off means a leak"),
+    ("bank_tolerance_bar", "bank-tolerance", "bar", 1, 30,
+     "a bank further from what the record expects is an exception"),
+    ("rating_tolerance_bar", "rating-tolerance", "bar", 0, 1,
+     "rounding allowed over the working pressure"),
+    ("settle_minutes", "settle", "min", 5, 240,
+     "after gas went in, a wall's temperature is not the gas's"),
+    ("rest_minutes", "rest", "min", 0, 240,
+     "rest before a drained cylinder is read again and a filled one analysed; 0 only cautions"),
+    ("empty_bar", "empty", "bar", 0, 5, "below this, what was left cannot matter to the mix"),
+    ("oxygen_minimum", "oxygen-minimum", "%", 0.9, 1, "what a request for oxygen must reach"),
+    ("calibration_hours", "calibration", "h", 1, 168,
+     "after this a manager is asked about an analyser"),
+    ("calculated_points", "calculated", "points", 0.5, 10,
+     "an analysis further from the gauge asks a manager"),
+    ("oxygen_rate_bar_min", "oxygen-rate", "bar/min", 0.5, 10, "oxygen is let in no faster"),
+    ("gas_order", "gas-order", "order", 0, 0, "which goes in first where helium and oxygen do"),
+    ("air_first_bar", "air-first", "bar", 0, 20,
+     "least pressure in the cylinder before oxygen goes in; 0 is no such rule"),
+)
+# fmt: on
+_WHOLE = frozenset(one.name for one in fields(Rules) if one.type == "int")
+_TYPED = re.compile(r"([-+\d.,]+)\s*([a-zA-Z%/°]*)")
+_ALSO = {"degC": ("c", "°c"), "min": ("minutes",), "h": ("hours",), "points": ("%",)}
+
+
+def field_named(name: str) -> str:
+    """Return the rule of a name: as listed, or as the record has it.
+
+    Raises
+    ------
+    InputError
+        If there is none.
+    """
+    given = name.strip().lower()
+    for field, setting in SETTINGS.items():
+        if given in (setting.name, field):
+            return field
+    known = ", ".join(setting.name for setting in SETTINGS.values())
+    raise InputError("rule", ascii(name[:40]), f"there are {known}")
+
+
+def parse_value(field: str, typed: str) -> Value:
+    """Understand the value of a rule as typed, with its unit: ``10min``, ``23%``, ``1.3bar``.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read, or lies outside what the rule may be.
+
+    Examples
+    --------
+    >>> parse_value("rest_minutes", "10min"), parse_value("clean_above_o2", "40%")
+    (10, 0.4)
+    """
+    setting = SETTINGS[field]
+    if field == "name":
+        return clean_text(typed, "VALUE", 120)
+    if field == "gas_order":
+        return _order(typed)
+    low, high = setting.text(setting.least), setting.text(setting.most)
+    allowed = f"{setting.name} is {low} to {high}, written with its unit"
+    found = _TYPED.fullmatch(typed.strip())
+    units = (setting.unit.lower(), *_ALSO.get(setting.unit, ()))
+    if found is None or found[2].lower() not in units:
+        raise InputError("VALUE", ascii(typed[:40]), allowed)
+    number = parse_number(found[1], "VALUE")
+    value = round(number / 100.0, 12) if setting.unit == "%" else number
+    is_whole = field not in _WHOLE or value == int(value)
+    if not setting.least <= value <= setting.most or not is_whole:
+        raise InputError("VALUE", ascii(typed[:40]), allowed + (", whole" if not is_whole else ""))
+    return int(value) if field in _WHOLE else value
+
+
+def _order(typed: str) -> str:
+    wanted = " ".join(typed.lower().replace("-", " ").split())
+    if wanted not in ("either", *ORDERS):
+        allowed = f"gas-order is either, {' or '.join(ORDERS)}"
+        raise InputError("VALUE", ascii(typed[:40]), allowed)
+    return wanted
+
+
+def set_rule(
+    station: Station, actor: Actor, name: str, value: str, *, reason: str
+) -> dict[str, Any]:
+    """Change a rule of the station; what it was stays in the record.
+
+    Parameters
+    ----------
+    station : Station
+        Where.
+    actor : Actor
+        A manager.
+    name, value : str
+        Which rule, and its new value with its unit.
+    reason : str
+        Why.
+
+    Raises
+    ------
+    InputError
+        If there is no such rule, the value is not allowed, or it is that already.
+    RefusedError
+        If the actor may not.
+    """
+    field, why = field_named(name), clean_text(reason, "--reason", 300)
+    setting, new = SETTINGS[field], parse_value(field, value)
+    with station.act(actor, "rule") as act:
+        old = getattr(act.rules, field)
+        if new == old:
+            raise InputError("VALUE", ascii(value[:40]), f"{setting.name} is that already")
+        changed: dict[str, Any] = {field: new}
+        _check_together(replace(act.rules, **changed))
+        data = {
+            "rule": field,
+            "old": str(old),
+            "new": str(new),
+            "old_text": setting.text(old),
+            "new_text": setting.text(new),
+            "typed": clean_text(value, "VALUE", 120),
+            "reason": why,
+        }
+        entry = act.enter("rule.changed", data, "rule changed")
+    return {"rule": setting.name, "old": old, "value": new, "old_text": data["old_text"],
+            "text": data["new_text"], "reason": why, "seq": entry.seq}  # fmt: skip
+
+
+def _check_together(rules: Rules) -> None:
+    if rules.agreed_ppo2_bar > rules.high_ppo2_bar:
+        told = f"agreed-ppo2 is at most high-ppo2, {rules.high_ppo2_bar:g} bar"
+        raise InputError("VALUE", f"{rules.agreed_ppo2_bar:g} bar", told)
+
+
+def listing(record: Record) -> dict[str, Any]:
+    """Return every rule as it is in force, with what it was before and why, JSON-ready."""
+    with record.read() as conn:
+        rules, changes = in_force(conn), search.rule_changes(conn)
+        names = search.names(conn, [row.person for row in changes])
+    return {"rules": [_line(one.name, rules, changes, names) for one in fields(Rules)]}
+
+
+def _line(
+    field: str, rules: Rules, changes: list[RuleRow], names: dict[str, str]
+) -> dict[str, Any]:
+    setting, value = SETTINGS[field], getattr(rules, field)
+    story = [_change(row, names) for row in changes if row.rule == field]
+    usual = getattr(Rules(), field)
+    return {"rule": setting.name, "value": value, "text": setting.text(value),
+            "usual": usual, "usual_text": setting.text(usual), "meaning": setting.meaning,
+            "changes": story}  # fmt: skip
+
+
+def _change(row: RuleRow, names: dict[str, str]) -> dict[str, Any]:
+    return {"old_text": row.old_text, "text": row.new_text, "reason": row.reason,
+            "by": names.get(row.person, row.person), "at": Moment(row.at_us, row.offset_min).iso,
+            "seq": row.seq}  # fmt: skip
+
+
+def lines(answer: dict[str, Any]) -> list[str]:
+    """Return the rules as lines for people: what each is, and what it was before."""
+    told = []
+    for one in answer["rules"]:
+        told.append(f"{one['rule']:16} {one['text']:10} {one['meaning']}")
+        told += [
+            f"{'':16} {was['old_text']} until {was['at']}, {was['by']}: {was['reason']}"
+            for was in one["changes"]
+        ]
+    return told

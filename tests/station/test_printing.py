@@ -1,0 +1,118 @@
+"""The first label printed is the label; every later one is a copy and says when it was made."""
+
+from __future__ import annotations
+
+import shutil
+from io import BytesIO
+from pathlib import Path
+
+import pytest
+from pypdf import PdfReader
+
+from blender.errors import InputError, RefusedError, StorageError
+from blender.record.journal import Record
+from blender.record.moment import Moment
+from blender.record.rebuild import rebuild
+from blender.record.verify import verify
+from blender.station import book, day
+from blender.station.printing import print_label
+from blender.station.views import LabelView
+from reports.label import label_pdf
+from tests.station.shop import Shop
+
+MONTH_US = 30 * 24 * 3_600_000_000
+
+
+class Printer:
+    """Keeps what it was given to print, as text."""
+
+    def __init__(self) -> None:
+        self.printed: list[str] = []
+
+    def __call__(self, view: LabelView) -> str:
+        pages = PdfReader(BytesIO(label_pdf(view))).pages
+        self.printed.append(" ".join(pages[0].extract_text().replace("\xa0", " ").split()))
+        return "label.pdf"
+
+
+def test_a_label_printed_again_is_a_copy_of_that_day(shop: Shop) -> None:
+    fill, anchor = shop.accepted()
+    record, keys, put = shop.station.record, shop.station.keys, Printer()
+    now = shop.clock()
+    later = Moment(now.us + MONTH_US, 60)
+    for at in (now, later, later):
+        view, place = print_label(record, fill, at, put, keys)
+        assert (view.proof.anchor, place) == (anchor, "label.pdf")
+    first, second, third = put.printed
+    assert "COPY" not in first
+    assert "COPY 2 · 2026-12-25" in second
+    assert "COPY 3 · 2026-12-25" in third
+    assert "2026-11-25" in second  # when it was signed stays on it
+
+
+def test_every_print_is_in_the_story_sealed_and_no_work_on_the_fill(shop: Shop) -> None:
+    day.open_day(shop.station, shop.jo, gauges_zero="yes", room="yes", intake="yes")
+    fill, label = shop.accepted()
+    shop.collect(fill, label)
+    day.close_day(shop.station, shop.jo)
+    shop.clock.turn(24 * 60)
+    day.open_day(shop.station, shop.jo, gauges_zero="yes", room="yes", intake="yes")
+    print_label(shop.station.record, fill, shop.clock(), Printer(), shop.station.keys)
+    entry = shop.last()
+    assert (entry.kind, entry.data) == ("label.printed", {"fill": fill, "copy": 1})
+    assert entry.seal is not None
+    assert book.story(shop.station.record, fill)["entries"][-1]["kind"] == "label.printed"
+    assert day.close_day(shop.station, shop.jo)["by_state"] == {}
+    assert shop.row(fill).state == "collected"
+    tables = shop.tables()
+    rebuild(shop.station.record)
+    assert shop.tables() == tables
+    assert verify(shop.path, label).ok
+
+
+def test_nothing_is_entered_of_a_label_that_was_not_printed(shop: Shop) -> None:
+    fill, _ = shop.accepted()
+    count = shop.seq()
+
+    def jams(view: LabelView) -> str:
+        raise InputError("--out", "x", "it cannot be written")
+
+    with pytest.raises(InputError):
+        print_label(shop.station.record, fill, shop.clock(), jams, shop.station.keys)
+    with pytest.raises(RefusedError):
+        print_label(shop.station.record, shop.request(cylinder="D-7"), shop.clock(), jams)
+    assert shop.seq() == count + 1  # the request
+    put = Printer()
+    print_label(shop.station.record, fill, shop.clock(), put, shop.station.keys)
+    assert "COPY" not in put.printed[0]
+
+
+def test_where_nothing_can_be_entered_it_is_a_copy(shop: Shop, tmp_path: Path) -> None:
+    fill, _ = shop.accepted()
+    backup = tmp_path / "backup.db"
+    shutil.copyfile(shop.path, backup)
+    before, put = backup.read_bytes(), Printer()
+    with Record.open(backup, readonly=True) as record:
+        print_label(record, fill, shop.clock(), put)
+    assert "COPY 2 · 2026-11-25" in put.printed[0]
+    assert backup.read_bytes() == before
+
+
+@pytest.mark.parametrize("code", ["busy", "storage"])
+def test_a_disk_that_takes_nothing_prints_a_copy_but_a_busy_one_waits(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch, code: str
+) -> None:
+    fill, _ = shop.accepted()
+    count, put = shop.seq(), Printer()
+
+    def full(*_: object, **__: object) -> None:
+        raise StorageError("the disk is full", code=code)
+
+    monkeypatch.setattr("blender.record.unit.Unit.append", full)
+    if code == "busy":
+        with pytest.raises(StorageError):
+            print_label(shop.station.record, fill, shop.clock(), put, shop.station.keys)
+    else:
+        print_label(shop.station.record, fill, shop.clock(), put, shop.station.keys)
+        assert "COPY 2" in put.printed[-1]
+    assert shop.seq() == count

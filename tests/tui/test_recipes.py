@@ -1,0 +1,55 @@
+"""Choosing a recipe at the Panel, and the words a plan takes there."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from blender.errors import InputError
+from tests.station.shop import Shop
+from tests.tui.house import Rig, run, shop_at
+from tui.dialogs.wayson import WaysOn
+from tui.typed_options import options
+from tui.widgets.asking import AskField
+
+
+@pytest.fixture(name="shop")
+def _shop(rig: Rig) -> Any:
+    shop = shop_at(rig.location.parent)
+    rig.clock.us = shop.clock.us + 60_000_000
+    shop.clock = rig.clock
+    yield shop
+    shop.station.record.close()
+
+
+def test_a_recipe_is_chosen_by_its_number(rig: Rig, shop: Shop) -> None:
+    fill = shop.request()
+    before = shop.seq()
+
+    async def main() -> None:
+        async with rig.run() as pilot:
+            rig.terminal.screen.query_one(AskField).field.value = "flow 40%"
+            await pilot.press("alt+v")
+            await rig.until(pilot, lambda: isinstance(rig.terminal.screen, WaysOn))
+            said = rig.screen_text()
+            assert "Continuous flow" in said
+            assert "Partial pressure" in said
+            assert shop.seq() == before
+            await pilot.press("1")
+            await rig.until(pilot, lambda: shop.row(fill).state == "planned")
+
+    run(main)
+    assert shop.last().data["result"]["o2_ppm"] == 320_000
+
+
+def test_the_words_of_every_method() -> None:
+    assert options("mass 5g").method == "mass"
+    assert options("banked 40% from b1").supply == ("b1",)
+    found = options(
+        "gauge 1.6@400bar kind wall whip 0.1L booster 10bar/30/250bar compressor 232bar"
+    )
+    assert (found.gauge, found.temperature_kind, found.whip) == ("1.6@400bar", "wall", "0.1L")
+    assert options("air-first 100psi draw b2,b1").draw == "b2,b1"
+    with pytest.raises(InputError, match="one method"):
+        options("flow 40% mass 5g")

@@ -1,0 +1,108 @@
+"""The station's sentences as a screen says them: in its words and in the units shown.
+
+The use cases speak to scripts, too: they name options and speak of bar and degC.  Here the
+options become what the field is called, and every pressure, temperature and depth the unit
+that is set.  What people typed has no blank before its unit and is left as it was typed.
+"""
+
+from __future__ import annotations
+
+import re
+
+from blender.rounding import half_up
+from blender.units import PA_PER_PSI, bar_to_psi, c_to_f, f_to_c, m_to_ft, pa_to_bar
+from tui.shown import Units
+
+# What an option is called on the screens; one that is not here is its own words.
+_FIELDS = {
+    "ambient": "ambient pressure",
+    "at": "pressure",
+    "certified": "card shown",
+    "clean": "oxygen clean",
+    "delivery": "'delivery'",
+    "draw": "'from'",
+    "have": "what is left",
+    "intake-air": "'intake'",
+    "kind": "whose temperature",
+    "limit": "'limit'",
+    "order": "'order'",
+    "qualified": "qualified for",
+    "rated-intake": "'flow'",
+    "residual": "how it is known",
+    "settle-at": "'settle'",
+    "supply": "'from'",
+    "temperature": "temperature",
+    "top": "'top'",
+    "tp": "test pressure",
+    "want": "what is wanted",
+    "wp": "working pressure",
+}
+_OPTION = re.compile(r"--([a-z][a-z-]*[a-z])\b")
+_N = r"-?\d+(?:\.\d+)?"
+_BOTH_PRESSURES = re.compile(rf"({_N}) bar \(({_N}) psi\)")
+_PRESSURE = re.compile(rf"(?<![\w.])(?:({_N})( to |-))?({_N}) (bar|psi)\b")
+_BOTH_TEMPERATURES = re.compile(rf"({_N} to {_N} deg)C \(({_N} to {_N} deg)F\)")
+_TEMPERATURE = re.compile(rf"(?<![\w.])(?:({_N}) to )?({_N}) (?:°|deg)([CF])\b")
+_DEPTH = re.compile(rf"(?<![\w.])(?:({_N}) to )?({_N}) m\b(?!/)")
+_MOST_PARTIAL_BAR = 5.0  # after the word ppO2, a pressure up to this is a partial one
+
+
+def said(text: str, units: Units) -> str:
+    """Return a sentence of the station in the screen's words and the units shown.
+
+    Examples
+    --------
+    >>> said("--tp: 200 bar is not usable; give more than 232 bar", Units())
+    'test pressure: 200 bar is not usable; give more than 232 bar'
+    >>> said("add oxygen to 84.4 bar at 20.0 degC", Units(imperial=True))
+    'add oxygen to 1224 psi at 68 °F'
+    """
+    return in_units(_OPTION.sub(_field, text), units)
+
+
+def _field(found: re.Match[str]) -> str:
+    return _FIELDS.get(found[1], found[1].replace("-", " "))
+
+
+def in_units(text: str, units: Units) -> str:
+    """Return a sentence with its quantities in the units shown; partial pressures stay in bar."""
+    text = _BOTH_PRESSURES.sub(r"\2 psi" if units.imperial else r"\1 bar", text)
+    text = _BOTH_TEMPERATURES.sub(r"\2F" if units.imperial else r"\1C", text)
+
+    def pressure(found: re.Match[str]) -> str:
+        low, joint, high, unit = found.groups()
+        is_partial = "ppO2" in text[: found.start()] and float(high) <= _MOST_PARTIAL_BAR
+        if unit == units.unit or is_partial:
+            return found[0]
+        before = f"{_pressure(low, unit)}{joint}" if low else ""
+        return f"{before}{_pressure(high, unit)} {units.unit}"
+
+    def temperature(found: re.Match[str]) -> str:
+        low, high, unit = found.groups()
+        if (unit == "F") == units.imperial:
+            return found[0]
+        before = f"{_temperature(low, unit)} to " if low else ""
+        return f"{before}{_temperature(high, unit)} °{'F' if units.imperial else 'C'}"
+
+    text = _TEMPERATURE.sub(temperature, _PRESSURE.sub(pressure, text))
+    return _DEPTH.sub(_feet, text) if units.imperial else text
+
+
+def _pressure(number: str, unit: str) -> str:
+    """Return a pressure of one unit as a number of the other."""
+    if unit == "psi":
+        return f"{half_up(pa_to_bar(float(number) * PA_PER_PSI), 0.1):.1f}"
+    psi = bar_to_psi(float(number))
+    return f"{half_up(psi, 1.0 if abs(psi) >= 100.0 else 0.1):g}"
+
+
+def _temperature(number: str, unit: str) -> str:
+    """Return a temperature of one unit as a number of the other."""
+    if unit == "F":
+        return f"{half_up(f_to_c(float(number)), 0.1):g}"
+    return f"{half_up(c_to_f(float(number))):.0f}"
+
+
+def _feet(found: re.Match[str]) -> str:
+    shown = [f"{half_up(m_to_ft(float(metre))):g}" for metre in found.groups() if metre]
+    return f"{' to '.join(shown)} ft"
