@@ -12,11 +12,11 @@ from dataclasses import dataclass
 from blender.errors import InputError
 from blender.gas import AIR, AIR_O2, Mix
 from blender.humidity import AirState, damp_o2, water_fraction
+from blender.propagation import COVERAGE_FACTOR
 from blender.units import STANDARD_AMBIENT_PA, TYPED_MAX_C, TYPED_MIN_C
 
 AMBIENT_TOLERANCE = 0.005  # how far ambient may move before a calibration is void
 EXCESS_PERCENT = 0.5  # how far above 100 % a good meter may drift
-COVERAGE_FACTOR = 2.0
 
 # Half-widths of rectangular distributions (JCGM 100, 4.3.7).
 DISPLAY_POINTS = 0.05  # a display of 0.1 %

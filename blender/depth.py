@@ -14,7 +14,7 @@ from blender.errors import InputError
 from blender.exposure import exposure_limits_min
 from blender.gas import AIR_N2, AIR_O2, Mix
 from blender.rounding import RELATIVE_TOLERANCE, deeper, shallower
-from blender.units import M_PER_FT, PA_PER_BAR, ZERO_C_K
+from blender.units import GAS_CONSTANT_J_MOL_K, M_PER_FT, PA_PER_BAR, ZERO_C_K
 
 Figure = float | int | str | bool | None
 
@@ -33,7 +33,6 @@ DENSITY_REFERENCE = "0 degC; g/L per bar as an ideal gas at 1 bar"
 _AIR_CO2 = 0.00033
 _NITROGEN_G_MOL = (28.014 * (AIR_N2 - _AIR_CO2) + 44.009 * _AIR_CO2) / AIR_N2
 MOLAR_MASS_G_MOL = (31.998, 4.0026, _NITROGEN_G_MOL, 39.95)  # O2, He, N2, Ar
-GAS_CONSTANT_J_MOL_K = 8.314462618
 
 
 def require_breathable(gas: Mix, field: str = "gas") -> None:

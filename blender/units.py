@@ -22,6 +22,7 @@ M_PER_FT = 0.3048
 M3_PER_CUFT = 0.3048**3
 KG_PER_LB = 0.45359237
 ZERO_C_K = 273.15
+GAS_CONSTANT_J_MOL_K = 8.314462618  # exact to ten digits, SI 2019
 PSI_ATM = 14.7  # the rounded atmosphere of published cylinder tables
 
 STANDARD_AMBIENT_PA = PA_PER_ATM

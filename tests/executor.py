@@ -188,6 +188,24 @@ def _let_in(world: World, gas: Moles, gauge: float, celsius: float) -> float:
     return other
 
 
+def reached(
+    moles: Moles, gas: Moles, absolute_bar: float, celsius: float, litres: float, guess: float
+) -> Moles:
+    """What is in when a gas was let in to a pressure, by the secant rule from a guess."""
+
+    def excess(mol: float) -> float:
+        return pressure_bar(_plus(moles, gas, mol), celsius, litres) - absolute_bar
+
+    before, mol = guess, guess * 1.01
+    missed = excess(before)
+    for _ in range(20):
+        now = excess(mol)
+        if abs(now) < 1e-7 or now == missed:
+            break
+        before, mol, missed = mol, mol - now * (mol - before) / (now - missed), now
+    return _plus(moles, gas, max(mol, 0.0))
+
+
 # ---- carrying out
 
 

@@ -8,12 +8,10 @@ from __future__ import annotations
 
 from blender.errors import NoFillError
 from blender.gas import Mix
+from blender.planning.cautions import OXYGEN_SERVICE_O2
 from blender.planning.request import PlanRequest
 from blender.vessel import Contents, added_to_reach
 
-# Richer gas is let in as oxygen is; 40 %, where rules for oxygen service begin in print
-# (29 CFR 1910.430, 46 CFR 197.326).
-RICH_O2 = 0.40
 _ENOUGH_BAR = 1e-9
 
 
@@ -55,7 +53,7 @@ def due_mol(
     3.41
     """
     least_bar, ambient_bar = request.air_first_bar, request.ambient_bar
-    if least_bar == 0.0 or gas.o2 <= RICH_O2:
+    if least_bar == 0.0 or gas.o2 <= OXYGEN_SERVICE_O2:
         return 0.0
     if contents.gauge_bar(temperature_c, ambient_bar) >= least_bar - _ENOUGH_BAR:
         return 0.0

@@ -14,6 +14,12 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from blender.analysis import (
+    AIR_STATE_HUMIDITY,
+    AIR_STATE_K,
+    STATED_CLASS_POINTS,
+    UNSTATED_AIR,
+)
 from blender.errors import ModelRangeError
 from blender.gas import AIR, Mix
 from blender.humidity import AirState
@@ -29,11 +35,9 @@ Array = NDArray[np.float64]
 PURE = 0.005  # how much less than all a gas sold without a figure may be
 GRADE = 0.0025  # how far a stated purity may be off
 BANKED_O2, BANKED_HE = 0.005, 0.010  # of a mix in a bank, as an analysis knows it
-METER_O2 = 0.005  # US Navy Diving Manual rev. 4, p. 14-2: instrument to +-0.5 % O2
+METER_O2 = STATED_CLASS_POINTS / 100.0
 STRETCH = 0.004  # a steel cylinder's volume at 232 bar: thin-wall estimate
 SCALE_G = 5.0  # of a scale nobody described
-AIR_K, AIR_HUMIDITY = 2.0, 0.10  # of a stated temperature and humidity
-UNSTATED_AIR = AirState(20.0, 1.0)  # air of unknown dampness lies between dry and this
 COARSE = 0.01  # the usual tolerance of a mix
 _NO_HELIUM = 1e-6
 _ROUGHLY = 0.03  # of a stop: what is left cancels between an error up and one down
@@ -268,10 +272,10 @@ def _damp(air: AirState | None, ambient_pa: float) -> tuple[float, float]:
     if air is None:
         return 0.0, UNSTATED_AIR.water(ambient_pa)
     here = air.water(ambient_pa)
-    warmer = min(air.temperature_c + AIR_K, TYPED_MAX_C)
-    colder = max(air.temperature_c - AIR_K, TYPED_MIN_C)
-    damper = AirState(warmer, min(1.0, air.humidity + AIR_HUMIDITY))
-    drier = AirState(colder, max(0.0, air.humidity - AIR_HUMIDITY))
+    warmer = min(air.temperature_c + AIR_STATE_K, TYPED_MAX_C)
+    colder = max(air.temperature_c - AIR_STATE_K, TYPED_MIN_C)
+    damper = AirState(warmer, min(1.0, air.humidity + AIR_STATE_HUMIDITY))
+    drier = AirState(colder, max(0.0, air.humidity - AIR_STATE_HUMIDITY))
     return drier.water(ambient_pa) - here, damper.water(ambient_pa) - here
 
 

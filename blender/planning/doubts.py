@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 from typing import Any
 
+from blender.analysis import STATED_CLASS_POINTS
 from blender.errors import InputError
 from blender.units import parse_gauge_pressure, parse_number
 
@@ -16,9 +17,8 @@ READ_TO_BAR = 1.0  # what a person reads off a dial; common practice, no source
 # How far the gas's temperature may be off [K], by what was measured.  The gas of a cylinder that
 # is being filled is hotter than its wall by some 25 K; common practice, no source.
 TEMPERATURE_K = {"gas": 2.0, "wall": 10.0, "room": 15.0}
-# What is known of a residual's gas by analysis: an instrument to +-0.5 % O2 (US Navy Diving
-# Manual rev. 4, p. 14-2); helium by common practice, no source.
-ANALYSED_O2, ANALYSED_HE = 0.005, 0.010
+# What is known of a residual's gas by analysis; helium by common practice, no source.
+ANALYSED_O2, ANALYSED_HE = STATED_CLASS_POINTS / 100.0, 0.010
 _CLASS_RANGE = (0.05, 4.0)
 _GAUGE = re.compile(r"\s*([\d.,]+)\s*@([^/]+)(?:/(.+))?", re.ASCII)
 

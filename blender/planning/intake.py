@@ -13,9 +13,8 @@ from dataclasses import dataclass
 from blender.gas import HELIUM, Mix
 from blender.planning.request import PlanRequest
 from blender.planning.streams import Streams, at_rating
-from blender.units import bar_to_pa, c_to_k
+from blender.units import GAS_CONSTANT_J_MOL_K, bar_to_pa, c_to_k
 
-_GAS_CONSTANT = 8.314462618  # exact, SI 2019 [J/(mol K)]
 _DRY_INLET_C = 20.0
 _SINGULAR = 1e-9
 _ROUNDING = 1e-9
@@ -178,7 +177,7 @@ def intake_figures(request: PlanRequest, streams: Streams) -> dict[str, float]:
     if request.delivery_l_min is not None:
         air = request.intake_air
         inlet_k = c_to_k(air.temperature_c if air else _DRY_INLET_C)
-        litres = damp_mol * _GAS_CONSTANT * inlet_k / ambient_pa * 1000.0
+        litres = damp_mol * GAS_CONSTANT_J_MOL_K * inlet_k / ambient_pa * 1000.0
         figures["oxygen_l_min"] = request.delivery_l_min * streams.oxygen_mol / damp_mol
         figures["minutes"] = litres / request.delivery_l_min
     return figures

@@ -23,6 +23,7 @@ from blender.planning.partial_pressure import attempt as by_partial_pressure
 from blender.planning.recipe import Caution, Plan, Scale, Step
 from blender.planning.request import PlanRequest
 from blender.planning.weak_bank import or_what_helps
+from blender.propagation import COVERAGE_FACTOR
 from blender.units import KG_PER_LB, parse_number
 from blender.vessel import MOLAR_MASS_G_MOL, Contents, amount_for_pressure
 
@@ -30,7 +31,6 @@ from blender.vessel import MOLAR_MASS_G_MOL, Contents, amount_for_pressure
 # (common practice, no source).
 COARSE = 0.005
 MIN_STEP_G, MAX_STEP_G = 0.001, 5000.0
-_COVERAGE = 2.0
 _NUDGE_G = 1e-3
 _NEARLY_NOTHING = 1e-9
 _TYPED = re.compile(r"\s*([\d.,]+)\s*(g|kg|lb)\s*", re.ASCII | re.IGNORECASE)
@@ -267,7 +267,7 @@ def _cost(plan: Plan, moves: Sequence[_Move], gains_g: Sequence[float]) -> Scale
         nudged = mix_at([g + _NUDGE_G * (i == place) for i, g in enumerate(gains_g)])
         o2 += (nudged.o2 - exact.o2) ** 2
         he += (nudged.he - exact.he) ** 2
-    expanded = _COVERAGE * step_g / 2.0 / math.sqrt(3.0) / _NUDGE_G
+    expanded = COVERAGE_FACTOR * step_g / 2.0 / math.sqrt(3.0) / _NUDGE_G
     return Scale(step_g, expanded * math.sqrt(o2), expanded * math.sqrt(he), there.o2, there.he)
 
 

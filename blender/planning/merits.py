@@ -7,18 +7,17 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from blender.planning.air_first import RICH_O2
+from blender.planning.cautions import OXYGEN_SERVICE_O2
 from blender.planning.recipe import Plan, Step
 from blender.planning.supplies import TOP_NAME
 from blender.planning.tower import TOWER_NAME
-from blender.units import STANDARD_AMBIENT_PA, c_to_k
+from blender.units import GAS_CONSTANT_J_MOL_K, STANDARD_AMBIENT_PA, c_to_k
 
 # Bar a minute.  Oxygen about 4 to 5 (60 to 70 psi), the lower figure; the rest faster:
 # common practice, no source.
 OXYGEN_RATE_BAR_MIN, OTHER_RATE_BAR_MIN = 4.0, 10.0
-_GAS_CONSTANT = 8.314462618  # exact, SI 2019 [J/(mol K)]
 # Cubic metres of free gas count at 20 degC and one atmosphere [m3/mol].
-FREE_M3_MOL = _GAS_CONSTANT * c_to_k(20.0) / STANDARD_AMBIENT_PA
+FREE_M3_MOL = GAS_CONSTANT_J_MOL_K * c_to_k(20.0) / STANDARD_AMBIENT_PA
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,6 +163,6 @@ def _minutes(step: Step, terms: Terms) -> float:
         return step.minutes
     if step.from_bar is None or step.to_bar is None:
         return 0.0
-    rich = step.gas is not None and step.gas.o2 > RICH_O2 and step.action != "drain"
+    rich = step.gas is not None and step.gas.o2 > OXYGEN_SERVICE_O2 and step.action != "drain"
     rate = terms.oxygen_rate_bar_min if rich else terms.other_rate_bar_min
     return abs(step.to_bar - step.from_bar) / rate * (2.0 if step.action == "purge" else 1.0)

@@ -76,6 +76,7 @@ def _options(chosen: Choice, typed: Options, own: set[str]) -> Options:
         method=request.method,
         order=",".join(request.order),
         supply=supplies,
+        draw=",".join(request.draw) or None,
         scale=typed.scale if request.method == "mass" else None,
         oxygen_line=None,
         way=None,

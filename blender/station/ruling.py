@@ -53,49 +53,80 @@ class Setting:
         return f"{value:.1%}" if self.unit == "%" else f"{value:g} {self.unit}"
 
 
-def _settings(*rows: tuple[str, str, str, float, float, str]) -> dict[str, Setting]:
-    return {field: Setting(*row) for field, *row in rows}  # type: ignore[arg-type]  # as typed
-
-
-# fmt: off
-SETTINGS = _settings(
-    ("name", "name", "", 0, 0, "the rule set, named beside every refusal"),
-    ("reference_c", "reference", "degC", 0, 30, "gas temperature at which working pressure counts"),
-    ("hot_c", "hot", "degC", 40, 80, "at this, the pressure developed stays within test pressure"),
-    ("clean_above_o2", "clean-above", "%", 0.2, 0.4,
-     "a gas richer than this needs a cylinder in oxygen service"),
-    ("test_years", "test", "years", 1, 10, "a periodic (hydrostatic) test is good so long"),
-    ("inspection_months", "inspection", "months", 1, 60, "a visual inspection is good so long"),
-    ("agreed_ppo2_bar", "agreed-ppo2", "bar", 1.0, 1.6,
-     "oxygen partial pressure the label's usual depth is for"),
-    ("high_ppo2_bar", "high-ppo2", "bar", 1.0, 1.6,
-     "oxygen partial pressure the label's second depth is for"),
-    ("floor_ppo2_bar", "floor-ppo2", "bar", 0.16, 0.21,
-     "oxygen partial pressure below which a mix is hypoxic"),
-    ("pressure_tolerance_bar", "stop-tolerance", "bar", 0.1, 3,
-     "a reading this near a stop closes its step"),
-    ("leak_tolerance_bar", "leak-tolerance", "bar", 0.5, 10,
-     "on resuming, a gauge further off means a leak"),
-    ("bank_tolerance_bar", "bank-tolerance", "bar", 1, 30,
-     "a bank further from what the record expects is an exception"),
-    ("rating_tolerance_bar", "rating-tolerance", "bar", 0, 1,
-     "rounding allowed over the working pressure"),
-    ("settle_minutes", "settle", "min", 5, 240,
-     "after gas went in, a wall's temperature is not the gas's"),
-    ("rest_minutes", "rest", "min", 0, 240,
-     "rest before a drained cylinder is read again and a filled one analysed; 0 only cautions"),
-    ("empty_bar", "empty", "bar", 0, 5, "below this, what was left cannot matter to the mix"),
-    ("oxygen_minimum", "oxygen-minimum", "%", 0.9, 1, "what a request for oxygen must reach"),
-    ("calibration_hours", "calibration", "h", 1, 168,
-     "after this a manager is asked about an analyser"),
-    ("calculated_points", "calculated", "points", 0.5, 10,
-     "an analysis further from the gauge asks a manager"),
-    ("oxygen_rate_bar_min", "oxygen-rate", "bar/min", 0.5, 10, "oxygen is let in no faster"),
-    ("gas_order", "gas-order", "order", 0, 0, "which goes in first where helium and oxygen do"),
-    ("air_first_bar", "air-first", "bar", 0, 20,
-     "least pressure in the cylinder before oxygen goes in; 0 is no such rule"),
-)
-# fmt: on
+SETTINGS: dict[str, Setting] = {
+    "name": Setting("name", "", 0, 0, "the rule set, named beside every refusal"),
+    "reference_c": Setting(
+        "reference", "degC", 0, 30, "gas temperature at which working pressure counts"
+    ),
+    "hot_c": Setting(
+        "hot", "degC", 40, 80, "at this, the pressure developed stays within test pressure"
+    ),
+    "clean_above_o2": Setting(
+        "clean-above", "%", 0.2, 0.4, "a gas richer than this needs a cylinder in oxygen service"
+    ),
+    "test_years": Setting("test", "years", 1, 10, "a periodic (hydrostatic) test is good so long"),
+    "inspection_months": Setting(
+        "inspection", "months", 1, 60, "a visual inspection is good so long"
+    ),
+    "agreed_ppo2_bar": Setting(
+        "agreed-ppo2", "bar", 1.0, 1.6, "oxygen partial pressure the label's usual depth is for"
+    ),
+    "high_ppo2_bar": Setting(
+        "high-ppo2", "bar", 1.0, 1.6, "oxygen partial pressure the label's second depth is for"
+    ),
+    "floor_ppo2_bar": Setting(
+        "floor-ppo2", "bar", 0.16, 0.21, "oxygen partial pressure below which a mix is hypoxic"
+    ),
+    "pressure_tolerance_bar": Setting(
+        "stop-tolerance", "bar", 0.1, 3, "a reading this near a stop closes its step"
+    ),
+    "leak_tolerance_bar": Setting(
+        "leak-tolerance", "bar", 0.5, 10, "on resuming, a gauge further off means a leak"
+    ),
+    "bank_tolerance_bar": Setting(
+        "bank-tolerance",
+        "bar",
+        1,
+        30,
+        "a bank further from what the record expects is an exception",
+    ),
+    "rating_tolerance_bar": Setting(
+        "rating-tolerance", "bar", 0, 1, "rounding allowed over the working pressure"
+    ),
+    "settle_minutes": Setting(
+        "settle", "min", 5, 240, "after gas went in, a wall's temperature is not the gas's"
+    ),
+    "rest_minutes": Setting(
+        "rest",
+        "min",
+        0,
+        240,
+        "rest before a drained cylinder is read again and a filled one analysed; 0 only cautions",
+    ),
+    "empty_bar": Setting(
+        "empty", "bar", 0, 5, "below this, what was left cannot matter to the mix"
+    ),
+    "oxygen_minimum": Setting(
+        "oxygen-minimum", "%", 0.9, 1, "what a request for oxygen must reach"
+    ),
+    "calibration_hours": Setting(
+        "calibration", "h", 1, 168, "after this a manager is asked about an analyser"
+    ),
+    "calculated_points": Setting(
+        "calculated", "points", 0.5, 10, "an analysis further from the gauge asks a manager"
+    ),
+    "oxygen_rate_bar_min": Setting("oxygen-rate", "bar/min", 0.5, 10, "oxygen is let in no faster"),
+    "gas_order": Setting(
+        "gas-order", "order", 0, 0, "which goes in first where helium and oxygen do"
+    ),
+    "air_first_bar": Setting(
+        "air-first",
+        "bar",
+        0,
+        20,
+        "least pressure in the cylinder before oxygen goes in; 0 is no such rule",
+    ),
+}
 _WHOLE = frozenset(one.name for one in fields(Rules) if one.type == "int")
 _TYPED = re.compile(r"([-+\d.,]+)\s*([a-zA-Z%/°]*)")
 _ALSO = {"degC": ("c", "°c"), "min": ("minutes",), "h": ("hours",), "points": ("%",)}

@@ -12,7 +12,7 @@ from collections.abc import Callable
 
 from blender.planning import Plan, PlanRequest, parse_gas_at, parse_want, plan
 from blender.planning.certainty import doubts_of, with_certainty
-from tests.executor import _plus, _times, amount, pressure_bar
+from tests.executor import _times, amount, reached
 
 LIMIT_MS = 15.0
 CASES = {
@@ -38,19 +38,9 @@ def _filled(found: Plan, off_bar: float) -> float:
             left = amount(tuple(n / total for n in moles), bar, 20.0, _LITRES)
             moles = _times(moles, left / total)
         else:
-            moles = _let_in(moles, step.gas.fractions, bar, step.amount_mol or 0.0)
+            guess = step.amount_mol or 0.0
+            moles = reached(moles, step.gas.fractions, bar, 20.0, _LITRES, guess)
     return moles[0] / sum(moles)
-
-
-def _let_in(moles, gas, bar: float, guess: float):  # type: ignore[no-untyped-def] # four moles
-    before, mol = guess, guess * 1.01
-    missed = pressure_bar(_plus(moles, gas, before), 20.0, _LITRES) - bar
-    for _ in range(20):
-        now = pressure_bar(_plus(moles, gas, mol), 20.0, _LITRES) - bar
-        if abs(now) < 1e-7 or now == missed:
-            break
-        before, mol, missed = mol, mol - now * (mol - before) / (now - missed), now
-    return _plus(moles, gas, mol)
 
 
 def _milliseconds(work: Callable[[int], object], times: int = 40) -> float:

@@ -16,7 +16,7 @@ from blender.planning.doubts import Doubts, Gauge, parse_gauge
 from blender.planning.options import Options
 from blender.planning.replay import replay
 from blender.propagation import drawn, interval
-from tests.executor import AIR, _plus, _times, amount, pressure_bar
+from tests.executor import AIR, _times, amount, reached
 from tui.commands.plan import answer, lines
 
 
@@ -158,22 +158,10 @@ def simulated(found, count, seed):
                 continue
             bar, celsius = at(str(place), step.to_bar, step.temperature_c)
             gas = gases[step.supply]
-            moles = _reached(moles, gas, bar, celsius, space(bar), step.amount_mol)
+            moles = reached(moles, gas, bar, celsius, space(bar), step.amount_mol)
         total = sum(moles)
         fills.append(moles[0] / total)
     return np.array(fills)
-
-
-def _reached(moles, gas, bar, celsius, litres, guess):
-    """Let a gas in until a pressure, by secants."""
-    before, mol = guess, guess * 1.01
-    missed = pressure_bar(_plus(moles, gas, before), celsius, litres) - bar
-    for _ in range(20):
-        now = pressure_bar(_plus(moles, gas, mol), celsius, litres) - bar
-        if abs(now) < 1e-7:
-            break
-        before, mol, missed = mol, mol - now * (mol - before) / (now - missed), now
-    return _plus(moles, gas, max(mol, 0.0))
 
 
 def covered(values, low, high):
