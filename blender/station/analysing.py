@@ -261,7 +261,7 @@ def _product(
         "decision": outcome,
         "reasons": [{"code": code, "text": text} for code, text in verdict.reasons],
     }
-    told = f"O2 {got.o2 * 100:.1f} % +- {got.o2_uncertainty * 100:.1f}: {outcome}. {note}"
+    told = f"O2 {got.o2 * 100:.1f} % +- {got.o2_uncertainty * 100:.1f}: {outcome} ({note})."
     return Answer(fill.fill, state, answers, text=told, facts=facts)
 
 

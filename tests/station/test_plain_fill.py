@@ -297,3 +297,8 @@ def test_unknown_things_are_said_so(shop: Shop) -> None:
     fill = shop.rested()
     with pytest.raises(InputError, match="no such analyser"):
         shop.analyse(fill, "32.1", analyser="A9")
+
+
+def test_an_analysis_is_told_in_whole_sentences(shop: Shop) -> None:
+    answer = shop.analyse(shop.rested(), "32.1")
+    assert ": accept (every reading is within tolerance)." in answer.text

@@ -102,6 +102,20 @@ def test_what_is_signed_for_is_what_is_printed(rig: Rig, shop: Shop) -> None:
         assert stated in printed or stated.removesuffix(" %") in printed, stated
 
 
+def test_an_empty_scan_asks_for_the_cylinder(rig: Rig, shop: Shop) -> None:
+    shop.analysed("32.1")
+
+    async def main() -> None:
+        async with rig.run(place="counter") as pilot:
+            for text in ("C-1001", "31.8", "Kai Diver", ""):
+                await rig.enter(pilot, text)
+            kind, said = rig.said()
+            assert kind == "refused"
+            assert said == "serial: nothing given; scan the cylinder: C-1001"
+
+    run(main)
+
+
 def test_a_reading_that_disagrees_signs_nothing(rig: Rig, shop: Shop) -> None:
     fill = shop.analysed("32.1")
 

@@ -43,6 +43,39 @@ def test_a_recipe_is_chosen_by_its_number(rig: Rig, shop: Shop) -> None:
     assert shop.last().data["result"]["o2_ppm"] == 320_000
 
 
+def test_what_is_typed_for_a_new_plan_counts_and_a_scan_does_not(rig: Rig, shop: Shop) -> None:
+    fill = shop.request()
+    assert shop.plan(fill).done
+
+    async def main() -> None:
+        async with rig.run() as pilot:
+            field = rig.terminal.screen.query_one(AskField).field
+            for other, flows in ((False, False), (True, True)):
+                if other:
+                    await pilot.press("alt+n")
+                    await rig.settle(pilot)
+                field.value = "flow 40%"
+                await pilot.press("alt+v")
+                await rig.until(pilot, lambda: isinstance(rig.terminal.screen, WaysOn))
+                assert ("Continuous flow" in rig.screen_text()) is flows
+                await pilot.press("escape")
+                await rig.settle(pilot)
+
+    run(main)
+
+
+def test_a_refusal_is_not_said_twice(rig: Rig, shop: Shop) -> None:
+    shop.request()
+
+    async def main() -> None:
+        async with rig.run() as pilot:
+            await rig.enter(pilot, "sideways")
+            assert rig.said()[0] == "refused"
+            assert rig.screen_text().count("words with a value after each") == 1
+
+    run(main)
+
+
 def test_the_words_of_every_method() -> None:
     assert options("mass 5g").method == "mass"
     assert options("banked 40% from b1").supply == ("b1",)

@@ -196,7 +196,8 @@ class Signing:
                 raise InputError("label", scanned or "nothing", f"scan its QR code: {WORD} ...")
             else:
                 known = ", ".join(missing)
-                raise InputError("serial", scanned or "nothing", f"scan the other post: {known}")
+                which = "the other post" if len(missing) < len(posts) else "the cylinder"
+                raise InputError("serial", scanned or "nothing", f"scan {which}: {known}")
             return await self._hand_over(held)
 
         what = "its label" if is_scanned else " and ".join(missing)

@@ -201,7 +201,9 @@ class Panel(Place):
         if fill is None:
             return
         if fill.state in ("requested", "planned"):
-            typed = self.query_one(AskField).field.value if fill.state == "requested" else ""
+            asking = self.query_one(AskField)
+            is_plan = asking.ask is not None and asking.ask.ident == f"plan-{fill.fill}"
+            typed = asking.field.value if is_plan else ""
             found = await self.look(lambda record: recipes(record, fill.fill, options(typed)))
         else:
             found = await self.look(ways_on, fill.fill)

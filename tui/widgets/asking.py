@@ -67,7 +67,7 @@ class AskField(Vertical):
     def __init__(self) -> None:
         super().__init__(id="asking")
         self.ask: Ask | None = None
-        self._busy = False
+        self._busy = self._is_wrong = False
         self._offered = ""  # what stands there to be kept or replaced: prefilled, or handed over
         self._drafts: dict[str, tuple[str, bool]] = {}  # with whether it was offered
 
@@ -138,12 +138,14 @@ class AskField(Vertical):
 
     def _show_echo(self, value: str) -> None:
         echo = self.query_one("#echo", Static)
+        self._is_wrong = False
         if self.ask is None or self.ask.echo is None or (self.ask.is_secret and value):
             echo.update("")
             return
         try:
             echo.update(plain(self.ask.echo(value)))
         except FillwrightError as error:
+            self._is_wrong = True
             units = getattr(self.app, "units", Units())
             echo.update(plain(said(error.text, units) if value.strip() else ""))
 
@@ -162,6 +164,8 @@ class AskField(Vertical):
         finally:
             self._busy = False
         is_same = self.ask is not None and self.ask.ident == ask.ident
+        if not taken and is_same and self.is_mounted and self._is_wrong:
+            self.query_one("#echo", Static).update("")  # the refusal says it: not twice
         if taken:
             self._drafts.pop(ask.ident, None)
             if self.is_mounted and is_same and self.field.value == value:
