@@ -159,7 +159,7 @@ class Hands:
         if self._stands(answer):
             self.say(words.accepted(answer, bottle.owner, shown, drew=bottle.draws))
             day.labels[self.number] = answer.facts["anchor"]
-            day.papers.label(day.station.record, self.number)
+            day.papers.label(day.station, self.number)
         return answer.done
 
     def hand_over(self, label: str | None = None) -> bool:

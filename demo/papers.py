@@ -7,7 +7,9 @@ from pathlib import Path
 
 from blender.record.journal import Record
 from blender.record.moment import Moment
-from blender.station.papers import label_view, log_view, tag_view
+from blender.station.desk import Station
+from blender.station.papers import log_view, tag_view
+from blender.station.printing import print_label
 from blender.station.views import LabelView
 from reports.fill_csv import fill_csv
 from reports.fill_log import fill_log_pdf
@@ -31,11 +33,15 @@ class Papers:
         """Write one paper."""
         self.files.append(write_file(str(self.folder / name), content, "--out"))
 
-    def label(self, record: Record, fill: int) -> None:
-        """Print the label of an accepted fill."""
-        view = label_view(record, fill)
-        self.labels.append(view)
-        self.keep(f"label-fill-{fill}.pdf", label_pdf(view))
+    def label(self, station: Station, fill: int) -> None:
+        """Print the label of an accepted fill; the record knows that it was printed."""
+
+        def put(view: LabelView) -> str:
+            self.labels.append(view)
+            self.keep(f"label-fill-{fill}.pdf", label_pdf(view))
+            return self.files[-1]
+
+        print_label(station.record, fill, station.clock(), put, station.keys)
 
     def tag(self, record: Record, fill: int) -> None:
         """Print the work tag of a fill that is under way."""

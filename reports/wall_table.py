@@ -125,7 +125,7 @@ def _heads(page: Page, paper: WallPaper, columns: range) -> None:
 
 def _row(page: Page, paper: WallPaper, row: int, columns: range, y: float) -> None:
     left = paper.table.request.residual_bar[row]
-    page.line(_LEFT + 12.0, y + 5.6, _number(paper, left), 12, bold=True, align="right")
+    page.line(_LEFT + 12.0, y + 7.0, _number(paper, left), 12, bold=True, align="right")
     for place, column in enumerate(columns):
         small, large = cell(paper, row, column)
         page.line(_x(place), y + 2.9, small, 6.5, align="right", width=_WIDE - 1.5, least=4)
