@@ -62,3 +62,13 @@ def test_a_rule_of_order_is_planned_by(shop: Shop) -> None:
     assert supplies == ["o", "he", "top"]
     found = recipes(shop.station.record, fill, Options(supply=("he=helium", "o=oxygen")))
     assert all("helium first" not in way.kind for way in found)
+
+
+def test_each_order_is_planned_as_it_was_chosen(shop: Shop) -> None:
+    fill = shop.request(have="40bar:21/35", want="200bar:18/45", customer="Lena Tief")
+    first = {}
+    for way in recipes(shop.station.record, fill):
+        assert planning.plan(shop.station, shop.jo, fill, way.options).done
+        first[way.kind] = shop.last().data["steps"][0]["supply"]
+    assert first["partial pressure, helium first"] == "helium"
+    assert first["partial pressure, oxygen first"] == "oxygen"
