@@ -68,6 +68,12 @@ def test_reading_the_record_loads_no_paper_or_terminal(tmp_path: Path) -> None:
     assert not found & {"textual", "rich", "reportlab", "segno"}
 
 
+def test_the_first_picture_waits_for_no_numbers_and_no_database() -> None:
+    found = loaded("import tui.entry, tui.launch, tui.app, tui.places.door")
+    assert "textual" in found
+    assert not found & {"numpy", "sqlalchemy", "sqlmodel", "pydantic", "reportlab"}
+
+
 FORBIDDEN_CALLS = {"open", "input", "print", "eval", "exec", "__import__"}
 FORBIDDEN_MODULES = {
     "os", "time", "datetime", "random", "sys", "pathlib", "io", "socket", "subprocess", "logging",

@@ -6,7 +6,6 @@ import re
 from dataclasses import dataclass
 
 from blender.errors import InputError
-from blender.planning.request import parse_want
 from blender.rounding import half_up
 from blender.units import (
     M3_PER_CUFT,
@@ -76,6 +75,9 @@ class Units:
 
     def wanted(self, typed: str) -> str:
         """Return a request such as ``230bar:EAN32`` in words."""
+        # The first picture must not wait for the planner.
+        from blender.planning.request import parse_want
+
         asked = parse_want(typed, "want")
         return f"{asked.gas_text} to {self.pressure(asked.gauge_bar)}"
 
