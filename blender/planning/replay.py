@@ -154,6 +154,8 @@ class _Fills:
     def _delivered(self, step: Step, place: str, gas: Array) -> Array:
         """Return what a compressor delivers: its meter may be off, and the air damper."""
         top = self.request.top
+        if top.o2 >= 1.0:
+            return gas  # oxygen injected into oxygen: no meter can be wrong about the mix
         reads = step.intake_reading or 1.0
         off = self._error(f"meter.{place}") * (step.intake_o2 or 0.0) / reads
         drawn_in = step.gas.n2 / top.n2 if step.gas and top.n2 else 1.0

@@ -10,7 +10,7 @@ import json
 import random
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from blender.errors import FillwrightError, InputError, NoFillError
@@ -213,7 +213,7 @@ def test_a_trip_at_the_planned_average_needs_the_same_intake(o2, he, bar, celsiu
     inject = ("helium", "oxygen") if injected else ()
     request = PlanRequest(
         0.012, parse_gas_at("40bar@20C:EAN28", "have"), want, "continuous-flow",
-        temperatures_c=(celsius,), rated_intake=0.60, delivery_l_min=200.0, inject=inject,
+        temperatures_c=(celsius,), rated_intake=0.70, delivery_l_min=200.0, inject=inject,
     )  # fmt: skip
     whole = plan(request)
     start, flow = request.residual(), next(s for s in whole.steps if s.action == "flow")
@@ -223,7 +223,7 @@ def test_a_trip_at_the_planned_average_needs_the_same_intake(o2, he, bar, celsiu
     here = start.with_gas(flow.gas, share * flow.amount_mol)
     began = GasAt(start.gauge_bar(celsius), start.mix, celsius)
     asked = PlanRequest(
-        0.012, began, want, "continuous-flow", temperatures_c=(celsius,), rated_intake=0.60,
+        0.012, began, want, "continuous-flow", temperatures_c=(celsius,), rated_intake=0.70,
         delivery_l_min=200.0, inject=inject,
     )  # fmt: skip
     reached = GasAt(here.gauge_bar(celsius), here.mix, celsius)
@@ -342,6 +342,11 @@ percents = st.sampled_from(
     rated_intake=st.sampled_from(["40%", "0%", "100%", "20%"]),
     intake_air=st.sampled_from([None, "25C/60%", "60C/100%"]),
 )
+@example(
+    have="45bar:air", want="40bar:EAN32", inject=None, tower=None, reached="0bar", average="0%",
+    average_helium=None, running=False, supply=[], top="oxygen", rated_intake="100%",
+    intake_air=None,
+)  # fmt: skip
 @settings(max_examples=300, deadline=None)
 def test_contradictory_words_give_an_answer_or_a_told_reason(
     reached, average, average_helium, running, **asked
