@@ -16,6 +16,7 @@ PHYSICS = [
     *(ROOT / "blender" / "planning").rglob("*.py"),
     *(ROOT / "blender" / "realgas").rglob("*.py"),
     *(ROOT / "blender" / "heat").rglob("*.py"),
+    *(ROOT / "blender" / "drift").rglob("*.py"),
 ]
 HEAVY = {
     "textual", "rich", "sqlmodel", "sqlalchemy", "pydantic", "click", "reportlab", "cryptography",
