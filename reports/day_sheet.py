@@ -3,39 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from blender.station.views import DayView
-from reports.fonts import MM_PER_PT, Mark, shown
+from reports.column import Column, Fact
 from reports.page import About, Page, note
 from reports.stock import DAY_STOCK
 from reports.totals import REFERENCE, amount_text
-from reports.typeset import LEADING, wrap
 from reports.wording import given, program, tenths, time_text
 
 _LEFT, _RIGHT = 12.0, 198.0
 _TOP, _END = 32.0, 277.0  # of the lines
 _QR = 24.0
-_BESIDE_QR = 62.0  # below this the QR code is no longer beside the lines
-_SIZE = 8.0
-_PITCH = _SIZE * LEADING * MM_PER_PT
-_INDENT = 34.0
+_COLUMN = Column(_LEFT, _RIGHT, _TOP, _END, 34.0, beside=_QR + 6.0, beside_end=62.0)
 _WAITING = {
     "not_collected": "Not collected",
     "held": "Held part-way",
     "open": "Under way",
     "quarantined": "Quarantined",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class _Line:
-    """A line as it stands on the paper; only the first of a text has its caption."""
-
-    caption: str
-    text: str
-    bold: bool
-    marks: frozenset[Mark]
 
 
 def day_sheet_pdf(view: DayView) -> bytes:
@@ -52,7 +37,7 @@ def day_sheet_pdf(view: DayView) -> bytes:
         If a number is not finite.
     """
     page = Page(DAY_STOCK.page_width, DAY_STOCK.page_height, _about(view))
-    sheets = _paginate(list(_lines(view)))
+    sheets = _COLUMN.pages(_facts(view))
     for number, lines in enumerate(sheets, start=1):
         if number > 1:
             page.next()
@@ -60,11 +45,7 @@ def day_sheet_pdf(view: DayView) -> bytes:
         _head(page, view, f"page {number} of {len(sheets)}")
         if number == 1:
             page.qr(_RIGHT - _QR, _TOP + 2.0, _QR, view.proof.anchor)
-        for at, line in enumerate(lines):
-            y = _TOP + _PITCH * (at + 0.8)
-            page.marks |= line.marks
-            page.line(_LEFT, y, line.caption, _SIZE, width=_INDENT - 2.0, least=5, bold=True)
-            page.line(_LEFT + _INDENT, y, line.text, _SIZE, bold=line.bold)
+        _COLUMN.draw(page, lines)
         _foot(page, view)
     return page.finish()
 
@@ -79,19 +60,7 @@ def _about(view: DayView) -> About:
     )
 
 
-def _lines(view: DayView) -> Iterator[_Line]:
-    """Give every line of the sheet, wrapped by measured width."""
-    at = 0
-    for caption, text, bold in _facts(view):
-        said = shown(text)
-        beside = _TOP + _PITCH * at < _BESIDE_QR
-        width = _RIGHT - _LEFT - _INDENT - (_QR + 6.0 if beside else 0.0)
-        for number, part in enumerate(wrap(said.text, width, _SIZE, bold) or ("",)):
-            yield _Line(caption if number == 0 else "", part, bold, frozenset(said.marks))
-            at += 1
-
-
-def _facts(view: DayView) -> Iterator[tuple[str, str, bool]]:
+def _facts(view: DayView) -> Iterator[Fact]:
     """Give caption, text and whether it is to be seen from afar, in the order of the sheet."""
     yield "Opened", f"{time_text(view.opened_at)} by {given(view.opened_by)}", False
     if view.closed_at is None:
@@ -123,7 +92,7 @@ def _facts(view: DayView) -> Iterator[tuple[str, str, bool]]:
             yield ("Note" if number == 0 else ""), text, False
 
 
-def _waiting(view: DayView) -> Iterator[tuple[str, str, bool]]:
+def _waiting(view: DayView) -> Iterator[Fact]:
     for name, count, fills in view.waiting:
         # What nobody has signed for is not breathed, whatever was let in by then.
         danger = "" if name == "not_collected" else " - DO NOT BREATHE"
@@ -133,15 +102,10 @@ def _waiting(view: DayView) -> Iterator[tuple[str, str, bool]]:
         yield from _listed(_WAITING.get(name, name), count, texts)
 
 
-def _listed(caption: str, count: int, texts: list[str]) -> Iterator[tuple[str, str, bool]]:
+def _listed(caption: str, count: int, texts: list[str]) -> Iterator[Fact]:
     yield caption, "none" if not count else f"{count}", False
     for text in texts:
         yield "", text, False
-
-
-def _paginate(lines: list[_Line]) -> list[list[_Line]]:
-    most = int((_END - _TOP) / _PITCH)
-    return [lines[at : at + most] for at in range(0, len(lines), most)] or [[]]
 
 
 def _head(page: Page, view: DayView, which: str) -> None:

@@ -17,6 +17,7 @@ from reports.wording import (
     DOT,
     FIXED,
     day_text,
+    depth_pair,
     given,
     he_text,
     percent,
@@ -131,14 +132,15 @@ def _depth_box(page: Page, view: LabelView) -> None:
     left, inner = _BOX + 1.5, _RIGHT - _BOX - 3.0
     agreed = f"MOD at ppO₂ {view.agreed_ppo2_bar:.2f} bar"
     page.line(left, 10.1, agreed, 6.5, bold=True, width=inner, least=5)
-    first, second = _pair(view, shallower(view.mod_agreed_m), shallower(view.mod_agreed_ft))
+    metre, foot = shallower(view.mod_agreed_m), shallower(view.mod_agreed_ft)
+    first, _, second = depth_pair(metre, foot, view.imperial).partition(" / ")
     page.line(left, 15.6, first, 17, bold=True, width=19, least=10)
     page.line(left + inner, 15.6, second, 10.5, bold=True, width=11.5, least=7, align="right")
-    first, second = _pair(view, shallower(view.mod_high_m), shallower(view.mod_high_ft))
+    deep = depth_pair(shallower(view.mod_high_m), shallower(view.mod_high_ft), view.imperial)
     page.line(
         left,
         18.0,
-        f"at {view.high_ppo2_bar:.2f} bar: {first} / {second}",
+        f"at {view.high_ppo2_bar:.2f} bar: {deep}",
         5.6,
         width=inner,
         least=4.5,
@@ -147,16 +149,10 @@ def _depth_box(page: Page, view: LabelView) -> None:
     page.line(left, 20.1, basis, 4.5, width=inner, least=4)
 
 
-def _pair(view: LabelView, metre: int, feet: int) -> tuple[str, str]:
-    """Return a depth in both units, the station's own first."""
-    pair = (f"{metre} m", f"{feet} ft")
-    return (pair[1], pair[0]) if view.imperial else pair
-
-
 def _bar(page: Page, view: LabelView) -> float:
     """Draw the black bar of a gas with a floor; return where the next thing may begin."""
-    first, second = _pair(view, deeper(view.floor_m), deeper(view.floor_ft))
-    floor = f"DO NOT BREATHE ABOVE {first} / {second}" if view.floor_m > 0 else ""
+    deep = depth_pair(deeper(view.floor_m), deeper(view.floor_ft), view.imperial)
+    floor = f"DO NOT BREATHE ABOVE {deep}" if view.floor_m > 0 else ""
     text = " · ".join(part for part in ("HYPOXIC" if view.hypoxic else "FLOOR", floor) if part)
     page.box(_LEFT, _BAR_TOP, _RIGHT - _LEFT, _BAR, weight=0)
     page.line(

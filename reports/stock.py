@@ -52,6 +52,7 @@ LABEL_STOCKS = {
     )
 }
 TAG_STOCK = Stock("tag-100x150", 100.0, 150.0, 100.0, 150.0)
+CARD_STOCK = Stock("a6", 105.0, 148.0, 105.0, 148.0)
 DAY_STOCK = Stock("a4", *A4_MM, *A4_MM)
 LOG_STOCK = Stock("a4-landscape", 297.0, 210.0, 297.0, 210.0)
 

@@ -69,6 +69,11 @@ def pressure(bar: float, imperial: bool, decimals: int = 0) -> str:
     return f"{half_up(bar_to_psi(bar)):.0f}{FIXED}psi ({metric})" if imperial else metric
 
 
+def depth_pair(metre: int, foot: int, imperial: bool) -> str:
+    """Return a depth in both units, the station's own first."""
+    return f"{foot} ft / {metre} m" if imperial else f"{metre} m / {foot} ft"
+
+
 def temperature(celsius: float, imperial: bool) -> str:
     """Return a temperature with its unit."""
     _finite(celsius, "temperature")

@@ -35,6 +35,8 @@ _COMMANDS = {
     "day": "day",
     "label": "papers",
     "tag": "papers",
+    "certificate": "papers",
+    "card": "papers",
     "verify": "upkeep",
     "rebuild": "upkeep",
     "demo": "demo",

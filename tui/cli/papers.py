@@ -1,4 +1,4 @@
-"""`label` and `tag`: the papers that go with a cylinder."""
+"""`label`, `tag`, `certificate` and `card`: the papers that go with a cylinder."""
 
 from __future__ import annotations
 
@@ -62,3 +62,48 @@ def tag(number: int, out: str | None) -> None:
     path = write_file(out or f"tag-{view.proof.station}-{number}.pdf", tag_pdf(view))
     answer = {"fill": number, "file": path, "anchor": view.proof.anchor, "holds": view.holds_now}
     show(answer, [f"Work tag of fill {number}: {path}"])
+
+
+@click.command()
+@click.argument("number", metavar="FILL", type=NUMBER)
+@option("--out", "FILE", "PDF to write; default certificate-STATION-FILL.pdf here.")
+@shared
+def certificate(number: int, out: str | None) -> None:
+    """Print the certificate of analysis of an accepted fill, with every signature."""
+    from blender.station.certificate import certificate_view
+    from reports.certificate import certificate_pdf
+    from tui.wiring import write_file
+
+    with record() as opened:
+        view = certificate_view(opened, number)
+    proof = view.label.proof
+    path = write_file(out or f"certificate-{proof.station}-{number}.pdf", certificate_pdf(view))
+    answer = {
+        "fill": number,
+        "file": path,
+        "anchor": proof.anchor,
+        "o2_percent": view.label.o2_percent,
+        "he_percent": view.label.he_percent,
+        "signatures": [
+            {"by": one.name, "role": one.role, "meaning": one.meaning, "seq": one.seq}
+            for one in view.signatures
+        ],
+    }
+    show(answer, [f"Certificate of fill {number}: {path}", proof.anchor])
+
+
+@click.command()
+@click.argument("number", metavar="FILL", type=NUMBER)
+@option("--out", "FILE", "PDF to write; default card-STATION-FILL.pdf here.")
+@shared
+def card(number: int, out: str | None) -> None:
+    """Print the card that explains a label's figures to its diver."""
+    from blender.station.papers import label_view
+    from reports.diver_card import diver_card_pdf
+    from tui.wiring import write_file
+
+    with record() as opened:
+        view = label_view(opened, number)
+    path = write_file(out or f"card-{view.proof.station}-{number}.pdf", diver_card_pdf(view))
+    answer = {"fill": number, "file": path, "anchor": view.proof.anchor}
+    show(answer, [f"Card of fill {number}: {path}"])

@@ -1,0 +1,126 @@
+"""What the certificate of an accepted fill states: the label's facts, and who signed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from sqlalchemy import Connection
+
+from blender.record import read
+from blender.record.entry import Entry
+from blender.record.journal import Record
+from blender.record.models import AnalyserRow, AnalysisRow
+from blender.station.numbers import bar
+from blender.station.papers import label_view
+from blender.station.views import LabelView, Stamp
+from blender.station.wording import gas_typed
+
+# Whose signatures a certificate carries; those of the steps between are in the record.
+_KINDS = ("fill.requested", "fill.planned", "fill.started", "fill.analysed", "fill.accepted")
+
+
+@dataclass(frozen=True, slots=True)
+class SignatureFacts:
+    """One signature of staff: printed name, role, meaning, when, entry and key."""
+
+    name: str
+    role: str
+    meaning: str
+    at: Stamp
+    seq: int
+    key: str
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredFacts:
+    """One standing analysis; `o2_points` is its expanded uncertainty, k = 2, where known."""
+
+    party: str
+    serial: str
+    o2_percent: float
+    o2_points: float | None
+    he_percent: float | None
+    analyser: str
+    calibrated: Stamp | None
+    by: str
+    at: Stamp
+    seq: int
+
+
+@dataclass(frozen=True, slots=True)
+class CertificateView:
+    """A certificate; `label` has everything that stands on the label too."""
+
+    label: LabelView
+    wanted: str
+    wanted_bar: float
+    method: str
+    measured: tuple[MeasuredFacts, ...]
+    signatures: tuple[SignatureFacts, ...]
+    exceptions: tuple[str, ...]
+
+
+def certificate_view(record: Record, number: int) -> CertificateView:
+    """Return the certificate of an accepted fill.
+
+    Raises
+    ------
+    InputError
+        If there is no such fill.
+    RefusedError
+        If it was not accepted.
+    """
+    label = label_view(record, number)
+    with record.read() as conn:
+        fill = read.fill(conn, number)
+        entries = read.entries_of_fill(conn, record.station, number)
+        return CertificateView(
+            label=label,
+            wanted=gas_typed(fill.want_typed),
+            wanted_bar=bar(fill.want_mbar),
+            method=fill.method,
+            measured=tuple(_measured(conn, label)),
+            signatures=tuple(_signed(entries)),
+            exceptions=tuple(f"{row.kind}: {row.text}" for row in read.exceptions(conn, number)),
+        )
+
+
+def _measured(conn: Connection, label: LabelView) -> Iterator[MeasuredFacts]:
+    """Give the analyses that stand; the diver's name is the one the label has."""
+    set_at = {row.name: row for row in read.analysers(conn, retired=True)}
+    names = {row.person: row.name or row.person for row in read.people(conn)}
+    for row in read.analyses(conn, label.fill, valid_only=True):
+        is_diver = row.party == "customer"
+        yield MeasuredFacts(
+            party=row.party,
+            serial=row.serial,
+            o2_percent=row.o2_ppm / 1e4,
+            o2_points=row.o2_u_ppm / 1e4 if row.o2_u_ppm > 0 else None,
+            he_percent=None if row.he_ppm < 0 else row.he_ppm / 1e4,
+            analyser=row.analyser,
+            calibrated=_calibration(set_at.get(row.analyser), row),
+            by=label.diver.by if is_diver else names.get(row.person, row.person),
+            at=Stamp(row.at_us, row.offset_min),
+            seq=row.seq,
+        )
+
+
+def _calibration(analyser: AnalyserRow | None, row: AnalysisRow) -> Stamp | None:
+    """Return when an analyser was last set, unless that was after this reading."""
+    if analyser is None or not 0 < analyser.calibrated_us <= row.at_us:
+        return None
+    return Stamp(analyser.calibrated_us, row.offset_min)
+
+
+def _signed(entries: Sequence[Entry]) -> Iterator[SignatureFacts]:
+    for entry in entries:
+        if entry.sig is not None and entry.kind in _KINDS:
+            yield SignatureFacts(
+                name=entry.sig["name"],
+                role=entry.sig["role"],
+                meaning=entry.sig["meaning"],
+                at=Stamp(entry.at.us, entry.at.offset_min),
+                seq=entry.seq,
+                key=entry.sig["key"],
+            )
