@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 
+from blender.record import read
 from blender.station.answer import Answer
 from blender.station.states import ALLOWED, STATES
 from tests.station.shop import Shop, gate
@@ -24,6 +26,8 @@ MAY = {
     "collected": "",
     "rejected": "",
     "quarantined": "release reject",
+    "imported": "",
+    "voided": "",
 }
 ACTS: dict[str, Callable[[Shop, int], Answer]] = {
     "plan": lambda s, n: s.plan(n),
@@ -68,6 +72,29 @@ def _accepted(shop: Shop) -> int:
     return fill
 
 
+def _imported(shop: Shop) -> int:
+    line = {"fill": 1, "serial": "C-1001", "customer": _kai(shop), "want_typed": "200bar:EAN32"}
+    line |= {"want_mbar": 200_000, "want_o2_ppm": 320_000, "want_he_ppm": 0, "note": "line 2"}
+    line |= {"temp_mk": 293_150, "contents_umol": [32, 0, 67, 1]}
+    return _entered(shop, "fill.imported", line | {"filled_us": 1, "filled_offset_min": 60})
+
+
+def _voided(shop: Shop) -> int:
+    fill = shop.request()
+    return _entered(shop, "fill.voided", {"fill": fill, "was": "requested", "reason": "twice"})
+
+
+def _kai(shop: Shop) -> str:
+    with shop.station.record.read() as conn:
+        return read.customer(conn, "Kai Diver").person
+
+
+def _entered(shop: Shop, kind: str, data: dict[str, Any]) -> int:
+    with shop.station.act(shop.mara, "staff") as act:
+        act.enter(kind, data, "entered")
+    return int(data["fill"])
+
+
 NO_LABEL = "FILLWRIGHT1 QUAY-1 1 1 " + "A" * 52
 WAYS: dict[str, Callable[[Shop], int]] = {
     "requested": Shop.request,
@@ -82,6 +109,8 @@ WAYS: dict[str, Callable[[Shop], int]] = {
     "collected": _after("collect", _accepted),
     "rejected": _after("reject", Shop.filling),
     "quarantined": _after("quarantine", Shop.filling),
+    "imported": _imported,
+    "voided": _voided,
 }
 
 
