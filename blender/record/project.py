@@ -541,7 +541,7 @@ def _refused(conn: Connection, entry: Entry, data: Data, private: Private) -> No
 @_on("fill.amended")
 def _amended(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     """Take what a fill should have said; what it said stays in its own entry."""
-    values = {name: data[name] for name in ("customer", "serial") if name in data}
+    values: Data = {name: data[name] for name in ("customer", "serial") if name in data}
     if "corrects" in data:
         mistaken = _analysis.c.seq == data["corrects"]
         conn.execute(update(_analysis).where(mistaken).values(valid=False))

@@ -192,6 +192,16 @@ def analyser(conn: Connection, name: str) -> AnalyserRow:
     return found
 
 
+def called(row: PersonRow) -> str:
+    """Return a person's name; where it was erased, that and the id."""
+    return row.name or erased(row.person)
+
+
+def erased(ident: str) -> str:
+    """Return what stands where the name of an erased person stood."""
+    return f"erased ({ident})"
+
+
 def person(conn: Connection, ident: str) -> PersonRow | None:
     """Return a person by id, None if there is none."""
     return _one(conn, PersonRow, table(PersonRow).c.person == ident)
@@ -282,12 +292,12 @@ def of_fills(
     return found
 
 
-def entries_of_kind(conn: Connection, station_id: str, kind: str) -> Iterator[Entry]:
-    """Give every entry whose kind begins so, in order.
+def entries_of_kind(conn: Connection, station_id: str, *kinds: str) -> Iterator[Entry]:
+    """Give every entry of some kinds, in order.
 
     The bytes are looked at before a body is read: canonical bodies spell a kind in one way.
     """
-    mark = f'"kind":"{kind}'.encode()
+    marks = [f'"kind":"{kind}"'.encode() for kind in kinds]
     for entry in entries(conn, station_id):
-        if mark in entry.body and entry.kind.startswith(kind):
+        if any(mark in entry.body for mark in marks) and entry.kind in kinds:
             yield entry

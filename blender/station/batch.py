@@ -153,7 +153,7 @@ def _summary(number: int, fills: Sequence[FillRow], names: dict[str, str]) -> di
 
 
 def _names(conn: Connection) -> dict[str, str]:
-    return {row.person: row.name or row.person for row in read.people(conn)}
+    return {row.person: read.called(row) for row in read.people(conn)}
 
 
 def of_batch(conn: Connection, batch: int) -> list[FillRow]:

@@ -27,6 +27,8 @@ ALLOWED: dict[str, tuple[str, ...]] = {
     "reject": (*_OPEN, "quarantined"),
     "quarantine": _OPEN,
     "release": ("quarantined",),
+    "amend": tuple(state for state in STATES if state != "voided"),
+    "void": ("requested", "planned", "accepted", "collected", "rejected", "imported"),
 }
 
 # What a person should do next, by state; shown when an act comes out of order.

@@ -64,6 +64,8 @@ ACTS: list[tuple[str, set[str], Act]] = [
     ("reject", ALL, lambda s, by: s.reject(s.request(), by=by)),
     ("quarantine", ALL, lambda s, by: s.quarantine(s.request(), by=by)),
     ("release", BOSS, lambda s, by: s.release(_quarantined(s), by=by)),
+    ("amend", BOSS, lambda s, by: s.amend(s.request(), by=by)),
+    ("void", BOSS, lambda s, by: s.void(s.request(), by=by)),
     ("add cylinder", ALL, _cylinder),
     ("change stamps", ALL, _stamps),
     (

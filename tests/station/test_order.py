@@ -14,19 +14,19 @@ from tests.station.shop import Shop, gate
 
 # Which acts are possible where; written out by hand, apart from the product's own table.
 MAY = {
-    "requested": "analyse plan reject quarantine",
-    "planned": "analyse plan start reject quarantine",
-    "filling": "plan reading hold reject quarantine",
-    "held": "analyse plan resume reject quarantine",
-    "resting": "analyse reading hold reject quarantine",
-    "analysed": "analyse plan accept reject quarantine",
-    "recheck": "analyse reject quarantine",
-    "correcting": "plan start reject quarantine",
-    "accepted": "collect reject quarantine",
-    "collected": "",
-    "rejected": "",
-    "quarantined": "release reject",
-    "imported": "",
+    "requested": "analyse plan reject quarantine amend void",
+    "planned": "analyse plan start reject quarantine amend void",
+    "filling": "plan reading hold reject quarantine amend",
+    "held": "analyse plan resume reject quarantine amend",
+    "resting": "analyse reading hold reject quarantine amend",
+    "analysed": "analyse plan accept reject quarantine amend",
+    "recheck": "analyse reject quarantine amend",
+    "correcting": "plan start reject quarantine amend",
+    "accepted": "collect reject quarantine amend void",
+    "collected": "amend void",
+    "rejected": "amend void",
+    "quarantined": "release reject amend",
+    "imported": "amend void",
     "voided": "",
 }
 ACTS: dict[str, Callable[[Shop, int], Answer]] = {
@@ -41,6 +41,8 @@ ACTS: dict[str, Callable[[Shop, int], Answer]] = {
     "reject": lambda s, n: s.reject(n),
     "quarantine": lambda s, n: s.quarantine(n),
     "release": lambda s, n: s.release(n),
+    "amend": lambda s, n: s.amend(n),
+    "void": lambda s, n: s.void(n),
 }
 
 
