@@ -35,6 +35,7 @@ _COMMANDS = {
     "day": "day",
     "label": "papers",
     "tag": "papers",
+    "export": "export",
     "verify": "upkeep",
     "rebuild": "upkeep",
     "demo": "demo",
