@@ -41,6 +41,7 @@ COLUMNS: tuple[tuple[str, Callable[[LogLine], _Cell]], ...] = (
     ("accepted_by", lambda line: guarded(line.accepted_by)),
     ("exceptions", lambda line: guarded("; ".join(line.exceptions))),
     ("entry_seq", lambda line: line.seq),
+    ("marks", lambda line: guarded("; ".join(line.marks))),
 )
 
 

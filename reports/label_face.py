@@ -89,6 +89,8 @@ def _head(page: Page, view: LabelView) -> None:
     edge -= page.line(_RIGHT, 5.1, f"FILL {view.fill}", 9, bold=True, align="right", width=35)
     if view.copy_number > 1:
         edge -= _badge(page, edge, _copy_text(view))
+    if view.marks:
+        edge -= _badge(page, edge, view.marks[0].partition(" ")[0])
     page.line(_LEFT, 5.1, given(view.station_name), 9, width=edge - _LEFT - 1, least=6)
     page.rule(_LEFT, 6.4, _RIGHT, 6.4, 0.4)
 
@@ -278,7 +280,7 @@ def _with(analyser: str) -> str:
 
 
 def _extra_lines(view: LabelView) -> tuple[str, ...]:
-    return tuple(line for line in view.extra_lines if line.strip())
+    return tuple(line for line in (*view.marks, *view.extra_lines) if line.strip())
 
 
 def _extras(

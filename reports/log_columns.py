@@ -50,6 +50,10 @@ def _amounts(line: LogLine, _: bool) -> list[str]:
     return [f"{name}{FIXED}{tenths(amount, 'amount')}" for name, amount in amounts]
 
 
+def _remarks(line: LogLine, _: bool) -> list[str]:
+    return [given(text) for text in (*line.marks, *line.exceptions)] or [NOT_GIVEN]
+
+
 COLUMNS = (
     Column("Fill, state, entry", 16, lambda v, _: [f"{v.fill}", v.state, f"entry{FIXED}{v.seq}"]),
     Column("Requested, accepted, collected", 29, _times),
@@ -64,5 +68,5 @@ COLUMNS = (
     Column("Supplies", 16, lambda v, _: [given(v.supplies)]),
     Column("Let in, mol", 16, _amounts),
     Column("Blender", 17, lambda v, _: [given(v.blender)]),
-    Column("Exceptions", 43, lambda v, _: [given(text) for text in v.exceptions] or [NOT_GIVEN]),
+    Column("Exceptions, marks", 43, _remarks),
 )

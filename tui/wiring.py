@@ -11,6 +11,7 @@ import sys
 import tempfile
 import time
 import traceback
+from collections.abc import Iterable
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -183,18 +184,35 @@ def read_file(path: str, field: str) -> str:
 
 def write_file(path: str, content: bytes, field: str = "--out") -> str:
     """Write a paper whole or not at all, and return its path."""
+    return write_parts(path, [content], field)
+
+
+def write_parts(path: str, parts: Iterable[bytes], field: str, mode: int = 0o644) -> str:
+    """Write a file of any length whole or not at all, and return its path."""
     target, part = Path(path), None
     try:
         with tempfile.NamedTemporaryFile(dir=target.parent, delete=False) as file:
             part = Path(file.name)
-            file.write(content)
-        part.chmod(0o644)
+            file.writelines(parts)
+        part.chmod(mode)
         part.replace(target)
-    except OSError as error:
+    except BaseException as error:
         if part is not None:
             part.unlink(missing_ok=True)
+        if not isinstance(error, OSError):
+            raise
         raise InputError(field, path, f"it cannot be written: {error.strerror}") from None
     return str(target)
+
+
+def make_folder(path: str, field: str) -> Path:
+    """Make a folder for others than the public, if it is not there, and return it."""
+    folder = Path(path)
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError(field, path, f"it cannot be made: {error.strerror}") from None
+    return folder
 
 
 def at_a_terminal() -> bool:

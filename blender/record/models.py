@@ -105,7 +105,10 @@ class RuleRow(SQLModel, table=True):
 
 
 class FillRow(SQLModel, table=True):
-    """One fill, where it stands and what is calculated to be in the cylinder."""
+    """One fill, where it stands and what is calculated to be in the cylinder.
+
+    `amended_by` is the last entry that amended it, 0 for none.
+    """
 
     __tablename__ = "fill"
     __table_args__ = (
@@ -149,6 +152,7 @@ class FillRow(SQLModel, table=True):
     accepted_name: str | None
     accepted_seq: int
     batch: int = Field(index=True)
+    amended_by: int
     seq: int
 
 

@@ -11,7 +11,7 @@ from blender.record.projector import Private
 from blender.record.walk import Problem
 
 ERASED = "person.erased"
-WHAT = frozenset({"key", "person", "acceptance", "staff-key"})
+WHAT = frozenset({"key", "person", "acceptance", "contact", "staff-key"})
 Filed = Callable[[str], tuple[str, str]]
 
 
@@ -29,21 +29,24 @@ class Pledges:
     def __init__(self, private: Private, filed: Filed) -> None:
         self._private = private
         self._filed = filed
-        self._gone: list[tuple[int, str]] = []
+        self._gone: list[tuple[int, str, str]] = []
         self._erased: set[str] = set()
+        self._erased_rows: set[str] = set()  # filed under somebody else, but theirs
 
     def take(self, seq: int, content: dict[str, Any]) -> Iterator[Problem]:
         """Check what an entry commits to; note whom it erases."""
         data = content["data"]
         if content["kind"] == ERASED:
             self._erased.add(str(data.get("person")))
+            also = data.get("also")
+            self._erased_rows.update(map(str, also if isinstance(also, list) else ()))
         if "commitment" in data and (text := self._flaw(seq, data)):
             yield Problem(seq, "private", text)
 
     def problems(self) -> Iterator[Problem]:
         """Name each entry whose private row is gone without a word."""
-        for seq, person in self._gone:
-            if person not in self._erased:
+        for seq, person, row_id in self._gone:
+            if person not in self._erased and row_id not in self._erased_rows:
                 text = "the private row is gone, but no entry erased the person"
                 yield Problem(seq, "private", text)
 
@@ -52,7 +55,7 @@ class Pledges:
         try:
             content = self._private(str(data.get("private")))
             if content is None:
-                self._gone.append((seq, person))
+                self._gone.append((seq, person, str(data.get("private"))))
                 return ""
             key = self._private(key_row(person))
             if key is None:

@@ -66,3 +66,9 @@ def erase(conn: Connection, row_id: str) -> None:
 def erase_person(conn: Connection, person: str) -> None:
     """Delete every private row of a person, and with their key what commitments could say."""
     conn.execute(delete(PRIVATE).where(PRIVATE.c.person == person))
+
+
+def rows_of(conn: Connection, person: str) -> list[tuple[str, str, dict[str, Any]]]:
+    """Return id, kind and content of every private row of a person."""
+    query = select(PRIVATE).where(PRIVATE.c.person == person).order_by(PRIVATE.c.id)
+    return [(row.id, row.what, parse(row.content)) for row in conn.execute(query)]

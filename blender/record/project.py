@@ -140,7 +140,8 @@ def _rule_changed(conn: Connection, entry: Entry, data: Data, private: Private) 
 
 @_on("cylinder.added")
 def _cylinder_added(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
-    conn.execute(insert(_cylinder).values({**data, "seq": entry.seq}))
+    row = {name: data[name] for name in models.CylinderRow.model_fields if name != "seq"}
+    conn.execute(insert(_cylinder).values({**row, "seq": entry.seq}))
 
 
 @_on("cylinder.changed")
@@ -230,9 +231,7 @@ def _calibrated(conn: Connection, entry: Entry, data: Data, private: Private) ->
 
 @_on("fill.requested")
 def _requested(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
-    fields = models.FillRow.model_fields
-    blank: Data = {name: "" if field.annotation is str else 0 for name, field in fields.items()}
-    blank |= {
+    row = _blank_fill() | {
         "fill": data["fill"],
         "state": "requested",
         "serial": data["serial"],
@@ -252,14 +251,31 @@ def _requested(conn: Connection, entry: Entry, data: Data, private: Private) -> 
         "has_helium": data["has_helium"],
         "requested_us": entry.at.us,
         "offset_min": entry.at.offset_min,
-        "o2_ppm": -1,
-        "he_ppm": -1,
-        "accepted_name": None,
-        "has_gas": False,
         "batch": data.get("batch", 0),
         "seq": entry.seq,
     }
-    conn.execute(insert(_fill).values(blank))
+    conn.execute(insert(_fill).values(row))
+
+
+def _blank_fill() -> Data:
+    """Return the columns of a fill of which nothing is known."""
+    fields = models.FillRow.model_fields
+    blank: Data = {name: "" if field.annotation is str else 0 for name, field in fields.items()}
+    blank |= {"has_gas": False, "has_helium": False, "accepted_name": None}
+    return blank | {"o2_ppm": -1, "he_ppm": -1}
+
+
+@_on("fill.imported")
+def _imported(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    """Take over a line of an earlier book: nobody here analysed it, nobody signed for it."""
+    names = ("fill", "serial", "customer", "want_typed", "want_mbar", "want_o2_ppm", "want_he_ppm")
+    row = _blank_fill() | {name: data[name] for name in names}
+    row |= {"state": "imported", "residual": "unknown", "temp_kind": "gas", "seq": entry.seq}
+    row |= {"gauge_mbar": data["want_mbar"], "temp_mk": data["temp_mk"]}
+    row |= {"contents_umol": compact(data["contents_umol"]), "has_helium": data["want_he_ppm"] > 0}
+    row |= {"requested_us": data["filled_us"], "offset_min": data["filled_offset_min"]}
+    conn.execute(insert(_fill).values(row))
+    _note(conn, entry, "imported", data["note"])
 
 
 @_on("fill.residual")
@@ -517,3 +533,42 @@ def _refused(conn: Connection, entry: Entry, data: Data, private: Private) -> No
             text = f"{data['action']}: {gate['gate']}: {gate['reason']}"
             _note(conn, entry, "refused", text)
             break
+
+
+# -- what is put right, and what is forgotten ------------------------------------------
+
+
+@_on("fill.amended")
+def _amended(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    """Take what a fill should have said; what it said stays in its own entry."""
+    values: Data = {name: data[name] for name in ("customer", "serial") if name in data}
+    if "corrects" in data:
+        mistaken = _analysis.c.seq == data["corrects"]
+        conn.execute(update(_analysis).where(mistaken).values(valid=False))
+        _add_analysis(conn, entry, data["analysis"] | {"fill": data["fill"]}, "staff", valid=True)
+        values |= {name: data["analysis"][name] for name in ("o2_ppm", "he_ppm", "decision")}
+    _set_fill(conn, entry, data, amended_by=entry.seq, **values)
+    change = f"{data['field']}: {data['old']} -> {data['new']}: {data['reason']}"
+    _note(conn, entry, "amended", change)
+    for text in data["notes"][:1]:
+        _note(conn, entry, "amended-beyond-limits", text)
+
+
+@_on("fill.voided")
+def _voided(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    """Say that a fill never was; its supplies get back what it was thought to have drawn."""
+    standing = (_reading.c.fill == data["fill"]) & (_reading.c.corrected_by == 0)
+    for reading in conn.execute(select(_reading).where(standing).order_by(_reading.c.seq)).all():
+        if not _read_since(conn, reading.supply, _first_us(conn, reading)):
+            _draw(conn, entry, reading.supply, -reading.taken_umol)
+    _set_fill(conn, entry, data, state="voided", resumes_to=data["was"])
+    _note(conn, entry, "voided", data["reason"])
+
+
+@_on("person.erased")
+def _erased(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    """Forget a name wherever a read model took it from a private row."""
+    where = _person.c.person == data["person"]
+    conn.execute(update(_person).where(where).values(name=None, seq=entry.seq))
+    for number in data.get("fills", []):
+        conn.execute(update(_fill).where(_fill.c.fill == number).values(accepted_name=None))

@@ -25,6 +25,7 @@ from blender.record.models import (
 )
 from blender.record.project import table
 from blender.record.schema import ENTRY
+from blender.record.states import ENDED
 from blender.record.unit import entry_of
 
 Row = TypeVar("Row", bound=SQLModel)
@@ -106,7 +107,7 @@ def next_batch_number(conn: Connection) -> int:
 def open_fills(conn: Connection, serial: str) -> list[int]:
     """Return the numbers of a cylinder's fills that have not come to an end."""
     columns = table(FillRow).c
-    ended = columns.state.in_(("collected", "rejected"))
+    ended = columns.state.in_(ENDED)
     found = rows(conn, FillRow, and_(columns.serial == serial, ~ended))
     return [row.fill for row in found]
 
@@ -191,6 +192,16 @@ def analyser(conn: Connection, name: str) -> AnalyserRow:
     return found
 
 
+def called(row: PersonRow) -> str:
+    """Return a person's name; where it was erased, that and the id."""
+    return row.name or erased(row.person)
+
+
+def erased(ident: str) -> str:
+    """Return what stands where the name of an erased person stood."""
+    return f"erased ({ident})"
+
+
 def person(conn: Connection, ident: str) -> PersonRow | None:
     """Return a person by id, None if there is none."""
     return _one(conn, PersonRow, table(PersonRow).c.person == ident)
@@ -221,6 +232,8 @@ def customer(conn: Connection, name_or_id: str, field: str = "--customer") -> Pe
     role = columns.role == "customer"
     found = rows(conn, PersonRow, and_(role, columns.person == name_or_id))
     found = found or rows(conn, PersonRow, and_(role, columns.name == name_or_id))
+    if len(found) == 1 and found[0].name is None:
+        raise InputError(field, repr(name_or_id), "they were erased; add them anew")
     if len(found) == 1:
         return found[0]
     if found:
@@ -277,3 +290,14 @@ def of_fills(
         for row in conn.execute(select(columns).where(where).order_by(columns.c.seq)):
             found[row.fill].append(row)
     return found
+
+
+def entries_of_kind(conn: Connection, station_id: str, *kinds: str) -> Iterator[Entry]:
+    """Give every entry of some kinds, in order.
+
+    The bytes are looked at before a body is read: canonical bodies spell a kind in one way.
+    """
+    marks = [f'"kind":"{kind}"'.encode() for kind in kinds]
+    for entry in entries(conn, station_id):
+        if any(mark in entry.body for mark in marks) and entry.kind in kinds:
+            yield entry

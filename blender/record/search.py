@@ -155,12 +155,12 @@ def states_of(conn: Connection, numbers: Collection[int]) -> dict[str, int]:
 
 
 def names(conn: Connection, people: Collection[str]) -> dict[str, str]:
-    """Return the names of some people by their ids; an erased one is called by the id."""
+    """Return the names of some people by their ids; an erased one is called so, with the id."""
     person, found, ordered = table(PersonRow), dict[str, str](), sorted(set(people))
     for at in range(0, len(ordered), 500):
         where = person.c.person.in_(ordered[at : at + 500])
         for ident, name in conn.execute(select(person.c.person, person.c.name).where(where)):
-            found[ident] = name or ident
+            found[ident] = name or read.erased(ident)
     return found
 
 

@@ -15,8 +15,11 @@ STATES = (
     "collected",
     "rejected",
     "quarantined",
+    "imported",
+    "voided",
 )
-ENDED = ("collected", "rejected")
+# Imported: taken over from an earlier book, unsigned.  Voided: entered by mistake.
+ENDED = ("collected", "rejected", "imported", "voided")
 OPEN = tuple(state for state in STATES if state not in ENDED)
 # Given up or set apart: nobody may breathe it, whether gas was let in or not.
 APART = ("rejected", "quarantined")

@@ -23,6 +23,7 @@ from blender.units import bar_to_pa, parse_ambient, parse_percent
 from blender.vessel import contents_at
 
 HOUR_US = 3_600_000_000
+FORMULA = 1  # goes up by one whenever `measure` makes another figure of the same typed reading
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,13 +76,32 @@ def measure(
 
 def calibration_of(analyser: AnalyserRow) -> analysis.Calibration:
     """Return what an analyser was last set to."""
-    air = parse_air_state(analyser.air_typed) if analyser.air_typed else None
-    return analysis.Calibration(
-        parse_gas(analyser.gas_typed),
-        parse_percent(analyser.reading_typed, "--reading"),
-        bar_to_pa(parse_ambient(analyser.ambient_typed)),
-        air,
+    return calibration_typed(
+        analyser.gas_typed, analyser.reading_typed, analyser.ambient_typed, analyser.air_typed
     )
+
+
+def calibration_typed(gas: str, reading: str, ambient: str, air: str) -> analysis.Calibration:
+    """Return a setting of an analyser, as it was typed."""
+    return analysis.Calibration(
+        parse_gas(gas),
+        parse_percent(reading, "--reading"),
+        bar_to_pa(parse_ambient(ambient)),
+        parse_air_state(air) if air else None,
+    )
+
+
+def raw(ambient: str, calibration: int) -> dict[str, Any]:
+    """Return what a typed reading is worked out with, so that anybody can do it again.
+
+    Parameters
+    ----------
+    ambient : str
+        Ambient pressure at the analysis, as typed.
+    calibration : int
+        The entry by which the analyser was set.
+    """
+    return {"ambient_typed": ambient, "calibration": calibration, "formula": FORMULA}
 
 
 def analyse(
@@ -134,9 +154,9 @@ def analyse(
         ambient_pa = bar_to_pa(parse_ambient(around, "--ambient"))
         got = measure(reading, helium, calibration_of(meter), ambient_pa)
         if fill.state in ("requested", "planned", "held"):
-            answer = _residual(act, fill, got, meter, serial, answers)
+            answer = _residual(act, fill, got, meter, serial, answers, raw(around, meter.seq))
         else:
-            answer = _product(act, fill, got, meter, serial, answers)
+            answer = _product(act, fill, got, meter, serial, answers, raw(around, meter.seq))
     return with_caution(answer, caution if answer.done else "")
 
 
@@ -170,6 +190,7 @@ def _residual(
     meter: AnalyserRow,
     serial: str,
     answers: Sequence[gates.Gate],
+    rests_on: dict[str, Any],
 ) -> Answer:
     """Enter what is really in the cylinder; the plan is then made again."""
     cylinder = read.cylinder(act.conn, fill.serial)
@@ -193,6 +214,7 @@ def _residual(
         "contents_umol": as_umol(inside),
         "has_helium": fill.has_helium or gas.he > 0.0,
         **got.facts(),
+        **rests_on,
     }
     act.enter("fill.residual", data, "analysed")
     answers = [*answers, rich]
@@ -228,6 +250,7 @@ def _product(
     meter: AnalyserRow,
     serial: str,
     answers: Sequence[gates.Gate],
+    rests_on: dict[str, Any],
 ) -> Answer:
     """Enter an analysis of the finished mix, and what it decides."""
     cylinder = read.cylinder(act.conn, fill.serial)
@@ -252,6 +275,7 @@ def _product(
         "note": note,
         "set_aside": aside,
         **got.facts(),
+        **rests_on,
     }
     act.enter("fill.analysed", data, "analysed")
     facts = {

@@ -15,6 +15,7 @@ from blender.planning.options import Options
 from blender.record import read
 from blender.record.journal import Record
 from blender.record.models import FillRow
+from blender.record.states import ENDED
 from blender.station import planning
 from blender.station.actor import Actor
 from blender.station.ahead import what_next
@@ -30,7 +31,6 @@ from blender.station.states import do_not_breathe
 from blender.station.wording import residual_text
 
 MOST = 24
-_ENDED = ("collected", "rejected")
 _SIGNED = ("accepted", "collected")
 _TO_PLAN = ("requested", "planned")
 
@@ -132,7 +132,7 @@ def batches(record: Record) -> list[dict[str, Any]]:
     return [
         _summary(number, fills, names)
         for number, fills in by_batch.items()
-        if any(fill.state not in _ENDED for fill in fills)
+        if any(fill.state not in ENDED for fill in fills)
     ]
 
 
@@ -146,14 +146,14 @@ def _summary(number: int, fills: Sequence[FillRow], names: dict[str, str]) -> di
         "want": first.want_typed,
         "customers": list(dict.fromkeys(names.get(f.customer, f.customer) for f in fills)),
         "cylinders": len(fills),
-        "open": sum(fill.state not in _ENDED for fill in fills),
+        "open": sum(fill.state not in ENDED for fill in fills),
         "states": states,
         "requested_at": when(first.requested_us, first.offset_min),
     }
 
 
 def _names(conn: Connection) -> dict[str, str]:
-    return {row.person: row.name or row.person for row in read.people(conn)}
+    return {row.person: read.called(row) for row in read.people(conn)}
 
 
 def of_batch(conn: Connection, batch: int) -> list[FillRow]:
@@ -172,7 +172,7 @@ def of_batch(conn: Connection, batch: int) -> list[FillRow]:
 
 def unsigned(fills: Iterable[FillRow]) -> list[FillRow]:
     """Return the fills whose diver has not read and signed; rejected ones are nobody's."""
-    return [fill for fill in fills if fill.state not in (*_SIGNED, "rejected")]
+    return [fill for fill in fills if fill.state not in (*_SIGNED, *ENDED)]
 
 
 def board(record: Record, batch: int) -> dict[str, Any]:

@@ -16,6 +16,7 @@ from blender.record.journal import Record
 from blender.record.models import FillRow
 from blender.record.moment import Moment
 from blender.station.contents import contents, gas_of, holds_text
+from blender.station.marks import in_a_list, marks
 from blender.station.numbers import bar, celsius, fraction
 from blender.station.states import NEXT, do_not_breathe
 from blender.station.story_facts import (
@@ -32,7 +33,7 @@ from blender.station.wording import residual_text
 def fills(record: Record) -> dict[str, Any]:
     """Return every fill as a JSON-ready line, oldest first."""
     with record.read() as conn:
-        names = {row.person: row.name or row.person for row in read.people(conn)}
+        names = {row.person: read.called(row) for row in read.people(conn)}
         return {"fills": [fill_facts(row, names) for row in read.fills(conn)]}
 
 
@@ -57,6 +58,7 @@ def fill_facts(fill: FillRow, names: dict[str, str]) -> dict[str, Any]:
         "blender": names.get(fill.blender, fill.blender) or None,
         "requested_at": when(fill.requested_us, fill.offset_min),
         "accepted_at": when(fill.accepted_us, fill.offset_min) or None,
+        **in_a_list(fill.state, fill.amended_by),
         **danger(fill),
     }
 
@@ -96,7 +98,8 @@ def story(record: Record, number: int) -> dict[str, Any]:
             **line,
             "accepted_at": times.get(fill.accepted_seq, line["accepted_at"]),
             "next": NEXT[fill.state],
-            "holds_text": line.get("holds_text", f"{holds_text(inside)} (calculated)"),
+            "marks": list(marks(read.exceptions(conn, number))),
+            "holds_text": line.get("holds_text", _holds(fill, holds_text(inside))),
             "have": fill.have_typed,
             "have_text": residual_text(fill),
             "residual": fill.residual,
@@ -113,6 +116,10 @@ def story(record: Record, number: int) -> dict[str, Any]:
             "signatures": signatures(conn, entries),
             "entries": [_entry(entry) for entry in entries],
         }
+
+
+def _holds(fill: FillRow, text: str) -> str:
+    return f"{text} ({'as an earlier book has it' if fill.state == 'imported' else 'calculated'})"
 
 
 def _names(conn: Connection, fill: FillRow) -> dict[str, str]:
@@ -239,6 +246,10 @@ def fill_line(row: dict[str, Any]) -> str:
     wanted = f"{name_of(gas)} {row['wanted']['pressure_bar']:.0f} bar"
     where = f"{row['fill']:>5} {row['requested_at'][:10]} {row['state']:11} {row['cylinder']:15}"
     line = f"{where} {wanted:14} {made:>6} {row['customer']}"
+    if row["amended_by"]:
+        line += f"  AMENDED by entry {row['amended_by']}"
+    if row["imported"]:
+        line += "  NOT SIGNED: from an earlier book"
     return f"{line}\n      {row['holds_text']}" if row["do_not_breathe"] else line
 
 
@@ -246,6 +257,7 @@ def story_lines(story: dict[str, Any]) -> list[str]:
     """Return a fill's story as lines for people."""
     return [
         fill_line(story).splitlines()[0],
+        *story["marks"],
         f"in it before: {story['have_text']} ({story['residual']}), by {story['method'] or '-'}",
         f"in it: {story['holds_text']}",
         f"next: {story['next']}",

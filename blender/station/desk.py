@@ -113,6 +113,8 @@ _ACTS = {
     "fill.rejected": "reject",
     "fill.quarantined": "quarantine",
     "fill.released": "release",
+    "fill.amended": "amend",
+    "fill.voided": "void",
 }
 
 

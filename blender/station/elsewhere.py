@@ -78,7 +78,7 @@ def suits_better(
 
 def _line(conn: Connection, fill: FillRow, stop: float) -> dict[str, Any]:
     person = read.person(conn, fill.customer)
-    name = (person.name if person else None) or fill.customer
+    name = read.called(person) if person else fill.customer
     return {"fill": fill.fill, "serial": fill.serial, "stop_bar": stop, "customer": name}
 
 

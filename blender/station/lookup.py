@@ -80,7 +80,7 @@ def _cylinder_line(row: CylinderRow) -> dict[str, Any]:
 
 def _customer_line(row: PersonRow) -> dict[str, Any]:
     certified = f"certified for {row.certified}" if row.certified else "no certification on record"
-    said = f"{row.name or row.person}  {certified}"
+    said = f"{read.called(row)}  {certified}"
     return {"kind": "customer", "key": row.person, "text": said}
 
 
@@ -131,7 +131,9 @@ def known(record: Record, serial: str, now: Moment, rules: Rules | None = None) 
     """
     with record.read() as conn:
         row = search.cylinder_of(conn, serial.strip())
-        fills = search.last_fills(conn, _LAST, serial=row.serial)
+        fills = [
+            f for f in search.last_fills(conn, _LAST, serial=row.serial) if f.state != "voided"
+        ]
         last = fills[0] if fills else None
         person = read.person(conn, last.customer) if last else None
         started = read.open_fills(conn, row.serial)
@@ -180,7 +182,7 @@ def _person(row: PersonRow | None) -> dict[str, Any] | None:
         return None
     return {
         "person": row.person,
-        "name": row.name or row.person,
+        "name": read.called(row),
         "certified": row.certified or None,
     }
 
@@ -203,6 +205,8 @@ def _fill(row: FillRow) -> dict[str, Any]:
 
 def _residual(last: FillRow | None) -> dict[str, str] | None:
     """Return what a label says is in it: only if nothing was done to it since, as far as known."""
+    if last is not None and last.state == "imported":  # nobody here analysed it
+        return {"gas": gas_typed(last.want_typed), "source": "stated"}
     if last is None or last.state != "collected" or last.o2_ppm < 0:
         return None
     return {"gas": _as_typed(last), "source": "label"}
@@ -243,7 +247,7 @@ def customer_card(record: Record, person_id: str) -> dict[str, Any]:
     cylinders = list(dict.fromkeys(fill.serial for fill in fills))[:10]
     return {
         "person": row.person,
-        "name": row.name or row.person,
+        "name": read.called(row),
         "certified": row.certified or None,
         "cylinders": cylinders,
         "fills": [{**_fill(fill), "gas": gas_typed(fill.want_typed)} for fill in fills[:10]],

@@ -177,7 +177,7 @@ def _shown(
         fill=fill.fill,
         serial=fill.serial,
         posts=cylinder.posts,
-        customer=(customer.name or customer.person) if customer else fill.customer,
+        customer=read.called(customer) if customer else fill.customer,
         state=fill.state,
         batch=getattr(fill, "batch", 0),
         want_text=gas_typed(fill.want_typed),

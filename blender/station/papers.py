@@ -24,10 +24,12 @@ from blender.record.models import (
     StepRow,
 )
 from blender.record.moment import Moment
+from blender.record.states import ENDED
 from blender.rounding import deeper
 from blender.station import views
 from blender.station.accounts import gas_let_in
 from blender.station.contents import contents, gas_of, holds_text
+from blender.station.marks import is_mark, marks
 from blender.station.numbers import bar, celsius, fraction
 from blender.station.stated import another_reading, depths, printed_ppm, signed_basis
 from blender.station.wording import gas_typed, is_imperial, pressure_text, residual_text
@@ -47,7 +49,7 @@ def label_view(record: Record, number: int) -> views.LabelView:
     """
     with record.read() as conn:
         fill = read.fill(conn, number)
-        if fill.state not in _SIGNED:
+        if fill.state not in _SIGNED and not (fill.state == "voided" and fill.accepted_seq):
             raise RefusedError(
                 f"fill {number} is {fill.state}: a label is made only of what was analysed and "
                 "signed for",
@@ -103,6 +105,7 @@ def _label(conn: Connection, fill: FillRow, entry: Entry) -> views.LabelView:
         imperial=is_imperial(fill),
         copy_number=1,
         proof=_proof(entry),
+        marks=marks(read.exceptions(conn, fill.fill)),
     )
 
 
@@ -136,7 +139,7 @@ def _strokes(stored: Sequence[Any]) -> tuple[tuple[tuple[float, float], ...], ..
 
 
 def _names(conn: Connection) -> dict[str, str]:
-    return {row.person: row.name or row.person for row in read.people(conn)}
+    return {row.person: read.called(row) for row in read.people(conn)}
 
 
 def _station_name(conn: Connection) -> str:
@@ -192,7 +195,7 @@ def tag_view(record: Record, number: int) -> views.TagView:
     with record.read() as conn:
         fill = read.fill(conn, number)
         steps = read.steps(conn, number)
-        if not steps or fill.state in (*_SIGNED, "rejected"):
+        if not steps or fill.state in (*_SIGNED, *ENDED):
             raise RefusedError(
                 f"fill {number} is {fill.state}: a work tag is hung from the plan until acceptance",
                 code="no-tag",
@@ -217,7 +220,11 @@ def tag_view(record: Record, number: int) -> views.TagView:
             holds_now=_holds_now(fill, f"{holds_text(inside)} (calculated)", steps),
             blender=names.get(fill.blender, ""),
             started_at=views.Stamp(fill.started_us or fill.requested_us, fill.offset_min),
-            warnings=(*_last_reading(fill), *_warnings(fill)),
+            warnings=(
+                *marks(read.exceptions(conn, number)),
+                *_last_reading(fill),
+                *_warnings(fill),
+            ),
             imperial=is_imperial(fill),
             proof=_proof(entry),
         )
@@ -314,8 +321,9 @@ def log_line(
     """Return a fill as a line of the log, of its rows that stand."""
     staff = [row for row in standing if row.party == "staff"]
     diver = [row for row in standing if row.party == "customer"]
-    oxygen, helium, top, supplies = _gas_used(readings)
-    problems = [f"{row.kind}: {row.text}" for row in exceptions]
+    never = fill.state == "voided"  # it was not filled, whatever was entered
+    oxygen, helium, top, supplies = _gas_used([] if never else readings)
+    problems = [f"{row.kind}: {row.text}" for row in exceptions if not is_mark(row)]
     return views.LogLine(
         fill=fill.fill,
         requested_at=views.Stamp(fill.requested_us, fill.offset_min),
@@ -344,6 +352,7 @@ def log_line(
         accepted_by=fill.accepted_name or "",
         exceptions=tuple(problems),
         seq=fill.seq,
+        marks=marks(exceptions),
     )
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from blender.errors import InputError
 from blender.planning.request import GasAt, parse_gas_at, parse_want
-from blender.record import read
+from blender.record import read, search
 from blender.station.actor import Actor
 from blender.station.answer import Answer
 from blender.station.contents import as_umol
@@ -108,12 +108,13 @@ class TakenIn:
         person = read.customer(act.conn, self.customer)
         number = read.next_fill_number(act.conn)
         around = parse_ambient(self.ambient) if self.ambient else STANDARD_AMBIENT_BAR
+        known = _known_by(act, vessel.serial, self.residual)
         data = {
             "fill": number,
             "serial": vessel.serial,
             "customer": person.person,
             "have_typed": self.have,
-            "residual": self.residual,
+            "residual": known,
             "want_typed": self.want,
             "ambient_typed": self.ambient,
             **_understood(self.left, self.wanted, vessel.size_ml / 1e6, around),
@@ -121,13 +122,22 @@ class TakenIn:
         }
         others = read.open_fills(act.conn, vessel.serial)
         act.enter("fill.requested", data, "requested")
-        left = f"{self.have} left ({self.residual})"
+        left = f"{self.have} left ({known})"
         text = f"Fill {number}: {vessel.serial}, {self.want} wanted, {left}."
+        if known != self.residual:
+            text += " Its last fill is from an earlier book, unsigned: its label counts as stated."
         if others:
             listed = ", ".join(str(other) for other in others)
             text += f" Mind: this cylinder has other fills open: {listed}."
         facts = {"cylinder": vessel.serial, "customer": person.person, "open_fills": others}
         return Answer(number, "requested", text=text, facts=facts)
+
+
+def _known_by(act: Act, serial: str, residual: str) -> str:
+    """Return how far a residual is to be believed: no label stands behind an imported fill."""
+    last = search.last_fills(act.conn, 1, serial=serial)
+    is_imported = bool(last) and last[0].state == "imported"
+    return "stated" if is_imported and residual == "label" else residual
 
 
 def _understood(left: GasAt, wanted: GasAt, volume_m3: float, around: float) -> dict[str, Any]:

@@ -3,16 +3,17 @@
     requested -> planned -> filling -> resting -> analysed -> accepted -> collected
 
 with `held` from filling and back, `recheck` and `correcting` from analysed, and the two
-ways out, `rejected` and `quarantined`.
+ways out, `rejected` and `quarantined`.  An `imported` fill was never worked on here, and a
+`voided` one was entered by mistake.
 """
 
 from __future__ import annotations
 
-from blender.record.states import STATES, do_not_breathe
+from blender.record.states import OPEN, STATES, do_not_breathe
 
 __all__ = ["ALLOWED", "NEXT", "STATES", "do_not_breathe", "is_allowed"]
 
-_OPEN = tuple(state for state in STATES if state not in ("collected", "rejected", "quarantined"))
+_OPEN = tuple(state for state in OPEN if state != "quarantined")
 
 ALLOWED: dict[str, tuple[str, ...]] = {
     "analyse": ("requested", "planned", "held", "resting", "analysed", "recheck"),
@@ -26,6 +27,8 @@ ALLOWED: dict[str, tuple[str, ...]] = {
     "reject": (*_OPEN, "quarantined"),
     "quarantine": _OPEN,
     "release": ("quarantined",),
+    "amend": tuple(state for state in STATES if state != "voided"),
+    "void": ("requested", "planned", "accepted", "collected", "rejected", "imported"),
 }
 
 # What a person should do next, by state; shown when an act comes out of order.
@@ -42,6 +45,8 @@ NEXT = {
     "collected": "nothing: it has been handed over",
     "rejected": "nothing here: it was rejected, the reason says why",
     "quarantined": "a manager must release it",
+    "imported": "nothing: it was taken over from an earlier book, unsigned",
+    "voided": "nothing: it was entered by mistake, the reason says why",
 }
 
 

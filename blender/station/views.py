@@ -103,6 +103,7 @@ class LabelView:
     copy_number: int
     proof: Proof
     copied_at: Stamp | None = None  # when this copy was made, None for the first print
+    marks: tuple[str, ...] = ()  # that it is void or amended, and by which entry
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,6 +180,7 @@ class LogLine:
     accepted_by: str
     exceptions: tuple[str, ...]
     seq: int
+    marks: tuple[str, ...] = ()  # that it is void, amended or not ours, and by which entry
 
 
 @dataclass(frozen=True, slots=True)

@@ -35,7 +35,9 @@ def gas_typed(typed: str) -> str:
 
 
 def residual_text(fill: FillRow) -> str:
-    """Return what was left in the cylinder, in words."""
+    """Return what was left in the cylinder, in words; an earlier book may not say."""
+    if not fill.have_typed:
+        return "not recorded"
     left = parse_gas_at(fill.have_typed, "--have")
     at_c = "" if left.temperature_c is None else f" at {left.temperature_c:.0f} °C"
     typed = gas_typed(fill.have_typed)

@@ -18,6 +18,7 @@ from blender.record.models import ExceptionRow, FillRow, StepRow
 from blender.record.moment import Moment
 from blender.record.project import TABLES
 from blender.station import (
+    amending,
     analysing,
     ending,
     equipment,
@@ -231,6 +232,22 @@ class Shop:
 
     def release(self, fill: int, reason: str = "looked inside", by: Actor | None = None) -> Answer:
         return ending.release(self.station, by or self.mara, fill, reason=reason)
+
+    def amend(
+        self,
+        fill: int,
+        field: str = "customer",
+        to: str = "Lena Tief",
+        reason: str = "wrong card on the counter",
+        by: Actor | None = None,
+        post: str = "",
+    ) -> Answer:
+        return amending.amend(
+            self.station, by or self.mara, fill, field=field, to=to, reason=reason, post=post
+        )
+
+    def void(self, fill: int, reason: str = "entered twice", by: Actor | None = None) -> Answer:
+        return amending.void(self.station, by or self.mara, fill, reason=reason)
 
     # -- whole stretches of a fill's life ----------------------------------------------
 

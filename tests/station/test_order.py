@@ -3,27 +3,31 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 
+from blender.record import read
 from blender.station.answer import Answer
 from blender.station.states import ALLOWED, STATES
 from tests.station.shop import Shop, gate
 
 # Which acts are possible where; written out by hand, apart from the product's own table.
 MAY = {
-    "requested": "analyse plan reject quarantine",
-    "planned": "analyse plan start reject quarantine",
-    "filling": "plan reading hold reject quarantine",
-    "held": "analyse plan resume reject quarantine",
-    "resting": "analyse reading hold reject quarantine",
-    "analysed": "analyse plan accept reject quarantine",
-    "recheck": "analyse reject quarantine",
-    "correcting": "plan start reject quarantine",
-    "accepted": "collect reject quarantine",
-    "collected": "",
-    "rejected": "",
-    "quarantined": "release reject",
+    "requested": "analyse plan reject quarantine amend void",
+    "planned": "analyse plan start reject quarantine amend void",
+    "filling": "plan reading hold reject quarantine amend",
+    "held": "analyse plan resume reject quarantine amend",
+    "resting": "analyse reading hold reject quarantine amend",
+    "analysed": "analyse plan accept reject quarantine amend",
+    "recheck": "analyse reject quarantine amend",
+    "correcting": "plan start reject quarantine amend",
+    "accepted": "collect reject quarantine amend void",
+    "collected": "amend void",
+    "rejected": "amend void",
+    "quarantined": "release reject amend",
+    "imported": "amend void",
+    "voided": "",
 }
 ACTS: dict[str, Callable[[Shop, int], Answer]] = {
     "plan": lambda s, n: s.plan(n),
@@ -37,6 +41,8 @@ ACTS: dict[str, Callable[[Shop, int], Answer]] = {
     "reject": lambda s, n: s.reject(n),
     "quarantine": lambda s, n: s.quarantine(n),
     "release": lambda s, n: s.release(n),
+    "amend": lambda s, n: s.amend(n),
+    "void": lambda s, n: s.void(n),
 }
 
 
@@ -68,6 +74,29 @@ def _accepted(shop: Shop) -> int:
     return fill
 
 
+def _imported(shop: Shop) -> int:
+    line = {"fill": 1, "serial": "C-1001", "customer": _kai(shop), "want_typed": "200bar:EAN32"}
+    line |= {"want_mbar": 200_000, "want_o2_ppm": 320_000, "want_he_ppm": 0, "note": "line 2"}
+    line |= {"temp_mk": 293_150, "contents_umol": [32, 0, 67, 1]}
+    return _entered(shop, "fill.imported", line | {"filled_us": 1, "filled_offset_min": 60})
+
+
+def _voided(shop: Shop) -> int:
+    fill = shop.request()
+    return _entered(shop, "fill.voided", {"fill": fill, "was": "requested", "reason": "twice"})
+
+
+def _kai(shop: Shop) -> str:
+    with shop.station.record.read() as conn:
+        return read.customer(conn, "Kai Diver").person
+
+
+def _entered(shop: Shop, kind: str, data: dict[str, Any]) -> int:
+    with shop.station.act(shop.mara, "staff") as act:
+        act.enter(kind, data, "entered")
+    return int(data["fill"])
+
+
 NO_LABEL = "FILLWRIGHT1 QUAY-1 1 1 " + "A" * 52
 WAYS: dict[str, Callable[[Shop], int]] = {
     "requested": Shop.request,
@@ -82,6 +111,8 @@ WAYS: dict[str, Callable[[Shop], int]] = {
     "collected": _after("collect", _accepted),
     "rejected": _after("reject", Shop.filling),
     "quarantined": _after("quarantine", Shop.filling),
+    "imported": _imported,
+    "voided": _voided,
 }
 
 

@@ -37,6 +37,7 @@ _COMMANDS = {
     "tag": "papers",
     "certificate": "papers",
     "card": "papers",
+    "export": "export",
     "verify": "upkeep",
     "rebuild": "upkeep",
     "demo": "demo",

@@ -77,6 +77,25 @@ def exported(out: str | None) -> None:
     show({"file": path}, [f"Written: {path}"])
 
 
+@book.command("recompute")
+@shared
+def recomputed() -> int:
+    """Work every analysis and label out again from what was typed, and compare."""
+    from blender.station.recomputing import recompute
+
+    with record() as opened:
+        answer = recompute(opened)
+    told = [f"{answer['analyses']} analyses and {answer['labels']} labels come out the same."]
+    told += [
+        f"  DIFFERENT: entry {one['seq']}: {one['stored']}, now {one['again']}"
+        for one in answer["differences"]
+    ]
+    if answer["untold"]:
+        told.append(f"  entries of an earlier format do not say enough: {answer['untold']}")
+    show(answer, told)
+    return 4 if answer["differences"] else 0
+
+
 def _print_entries(entries: Iterator[dict[str, Any]]) -> None:
     if kept("json"):
         click.echo(json.dumps({"entries": list(entries)}))

@@ -211,3 +211,20 @@ _command(
     _number,
     _reason,
 )
+_command(
+    "amend",
+    "Amend what was entered wrongly (manager); old and new value stay in the record.",
+    _use_case("amending.amend"),
+    _number,
+    option("--field", "customer|cylinder|reading|helium", "What was wrong.", required=True),
+    option("--to", "VALUE", "What it should have been.", required=True),
+    option("--post", "SERIAL", "Whose reading it was, of a set.", default=""),
+    _reason,
+)
+_command(
+    "void",
+    "Void a fill that was entered by mistake (manager); nothing is deleted.",
+    _use_case("amending.void"),
+    _number,
+    _reason,
+)

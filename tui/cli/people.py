@@ -6,6 +6,7 @@ from typing import Any
 
 import click
 
+from tui.cli.privacy import contact, erase, page
 from tui.cli.shared import at_work, kept, option, record, shared, show, signer
 
 
@@ -122,3 +123,7 @@ def listed() -> None:
     with record() as opened:
         answer = register.people(opened)
     show(answer, (f"{p['person']}  {p['role']:9} {p['name']}" for p in answer["people"]))
+
+
+for _command in (contact, page, erase):
+    person.add_command(_command)

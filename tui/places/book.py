@@ -342,7 +342,9 @@ def _marked(line: Line | None, units: Units) -> Content:
     """Return the marked fill in words; what nobody may breathe says so, and what is in it."""
     if line is None:
         return Content("")
-    who = plain(f"{line['fill']}  {line['cylinder']}  {line['customer']}  {line['state']}")
+    amended = f"  AMENDED by entry {line['amended_by']}" if line["amended_by"] else ""
+    stands = f"{line['state']}{amended}"
+    who = plain(f"{line['fill']}  {line['cylinder']}  {line['customer']}  {stands}")
     if not line["do_not_breathe"]:
         return Content.assemble(who, plain("  Enter: its story"))
     inside = said(line.get("holds_text", "").removesuffix(" - DO NOT BREATHE"), units)

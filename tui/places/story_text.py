@@ -43,6 +43,8 @@ def _head(story: Row, units: Units) -> Iterator[Content]:
         plain(f" {cylinder} ", "bold reverse"), plain(f" fill {number}  {state}", "bold"),
         plain(f"  {story['customer']}"),
     )  # fmt: skip
+    for mark in story["marks"]:
+        yield plain(f" {said(mark, units)} ", "bold reverse")
     if story["do_not_breathe"]:
         yield Content.styled(" ! DO NOT BREATHE ", "bold reverse $warning")
     holds = story["holds_text"].removesuffix(" - DO NOT BREATHE")

@@ -1,0 +1,63 @@
+"""The page for a person who asks: what is held on them, why and how long; what was erased."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from blender.station.person_page import COPIES, KEPT, PersonView
+from reports.letter import Said, letter_pdf
+from reports.wording import given, time_text
+
+
+def person_page_pdf(view: PersonView) -> bytes:
+    """Return the page as a PDF on A4."""
+    title = "Your data at this station" if view.erased_at is None else "What was erased"
+    return letter_pdf(title, view.station_name, lines(view), view.printed_at, view.proof)
+
+
+def lines(view: PersonView) -> Iterator[Said]:
+    """Give captions and texts of the page, which the command line prints too."""
+    yield "Number", f"{view.person}, in the record since {time_text(view.added_at)}", False
+    if view.erased_at is None:
+        yield from _held(view)
+    else:
+        yield from _erased(view)
+    yield "Fills", f"{len(view.fills)}", False
+    for one in view.fills:
+        yield (
+            "",
+            f"{one.fill}: {one.day}, {one.cylinder}, {one.gas}, {one.state}, {one.signed}",
+            False,
+        )
+    if view.named_in:
+        listed = ", ".join(map(str, view.named_in))
+        yield "Typed text", f"somebody typed the name into reasons or notes: entry {listed}.", True
+        yield "", "Such text is part of a signed entry: it cannot be taken out.", False
+    yield "Kept, and why", KEPT, False
+
+
+def _held(view: PersonView) -> Iterator[Said]:
+    yield "Name", given(view.name or ""), False
+    yield "Role", view.role, False
+    if view.role != "customer":
+        yield (
+            "Signatures",
+            f"{view.signs} entries of the record bear the name as a signature",
+            False,
+        )
+    else:
+        yield "Certified for", view.certified or "no card was shown", False
+        yield "Telephone", ", ".join(view.phones) or "not known", False
+        yield "Drawn", "signatures drawn by hand are kept with the fills they were given for", False
+        yield "Your right", "ask for it to be corrected, or for name, telephone and signatures to "\
+            "be erased once no fill of yours is open", False  # fmt: skip
+
+
+def _erased(view: PersonView) -> Iterator[Said]:
+    when = f"{time_text(view.erased_at)} by {given(view.erased_by)}: {view.erased_why}"
+    yield "Erased", when, True
+    what = "name, telephone numbers, signatures and the key that bound them to the record"
+    yield "", f"{view.erased_rows} private rows: {what}", False
+    until = f", by {view.copies_until} at the latest" if view.copies_until else ""
+    unknown = "" if view.copies_until else "; how long such copies are kept was not stated"
+    yield "Older copies", f"{COPIES}{until}{unknown}.", False
