@@ -37,6 +37,8 @@ _COMMANDS = {
     "tag": "papers",
     "verify": "upkeep",
     "rebuild": "upkeep",
+    "backup": "backup",
+    "restore": "backup",
     "demo": "demo",
 }
 
