@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+import tui.wiring
 from tests.tui.terminal import Terminal, one_message, run
 
 BOSS = ("--as", "Mara Linde")
@@ -109,8 +110,6 @@ def test_copies_are_made_when_they_are_due(at: Terminal, tmp_path: Path) -> None
 
 
 def turn(minutes: float) -> None:
-    import tui.wiring
-
     tui.wiring.clock.turn(minutes)  # type: ignore[attr-defined]  # the tests' own clock
 
 
