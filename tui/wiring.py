@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 
 from platformdirs import user_config_path, user_data_path, user_log_path
 
-from blender.errors import InputError, KeyFileError, StorageError
+from blender.errors import InputError, KeyFileError, RecordError, StorageError
 from blender.record.moment import Moment
 from blender.record.place import sqlite_path
 
@@ -34,6 +34,8 @@ SECRET = "FILLWRIGHT_SECRET"  # noqa: S105 - the variable's name, not a secret
 NEW_SECRET = "FILLWRIGHT_NEW_SECRET"  # noqa: S105 - as above
 ACTOR = "FILLWRIGHT_AS"
 PRINT = "FILLWRIGHT_PRINT"  # a command that prints the file named after it, such as lp
+SYNCED = "FILLWRIGHT_SYNCED"  # folders that are copied to other machines, as PATH lists them
+DISK = "FILLWRIGHT_DISK"  # "trusted" where the owner answers for a disk that looks foreign
 MAX_SECRET_BYTES = 1024
 MAX_FILE_BYTES = 100_000
 
@@ -57,15 +59,28 @@ def open_station(given: str | None) -> Station:
     """Open the station to be entered into: its record, and the key file beside it."""
     from blender.record.journal import Record
     from blender.record.keys import StationKeys, key_path
+    from blender.record.start import check_start
     from blender.station.desk import Station
 
     place = sqlite_path(location(given))
+    check_disk(place)
     record = Record.open(place)
     try:
-        return Station(record, StationKeys.load(key_path(place)), clock)
-    except KeyFileError:
+        keys = StationKeys.load(key_path(place))
+        check_start(record, keys)
+        return Station(record, keys, clock)
+    except (KeyFileError, RecordError):
         record.close()
         raise
+
+
+def check_disk(place: Path) -> None:
+    """Refuse a place for a record where the disk is not this machine's own."""
+    from blender.record.disk import check_own
+
+    synced = [Path(one) for one in os.environ.get(SYNCED, "").split(os.pathsep) if one]
+    if os.environ.get(DISK) != "trusted":
+        check_own(place, synced)
 
 
 def found_station(
@@ -86,6 +101,7 @@ def found_with(
     if file.exists() or not file.name:
         raise InputError("--station", place, "something is there already; choose another place")
     keys_at = key_path(file)
+    check_disk(file)
     people.station_id(ident)
     try:
         file.parent.mkdir(parents=True, exist_ok=True)
@@ -120,6 +136,26 @@ def open_to_print(given: str | None) -> tuple[Record, StationKeys | None]:
         return Record.open(place), keys
     except (KeyFileError, StorageError):
         return Record.open(place, readonly=True), None
+
+
+def open_to_copy(given: str | None) -> tuple[Record, StationKeys | None]:
+    """Open the record to copy it and enter that; without its keys nothing can be entered."""
+    from blender.record.journal import Record
+    from blender.record.keys import StationKeys, key_path
+
+    place = sqlite_path(location(given))
+    try:
+        keys = StationKeys.load(key_path(place))
+    except KeyFileError:
+        return Record.open(place, readonly=True), None
+    return Record.open(place), keys
+
+
+def keys_at(place: Path) -> StationKeys | None:
+    """Return the keys beside a record's place, None where there is no such file."""
+    from blender.record.keys import StationKeys, key_path
+
+    return StationKeys.load(key_path(place)) if key_path(place).exists() else None
 
 
 def sign_in(station: Station, name: str | None, secret_file: str | None) -> Actor:

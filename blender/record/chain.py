@@ -9,6 +9,7 @@ _GENESIS = b"fillwright genesis 1\x00"
 _ENTRY = b"fillwright entry 1\x00"
 _SIGNED = b"fillwright signature 1\x00"
 _SEALED = b"fillwright seal 1\x00"
+_CHECKPOINT = b"fillwright checkpoint 1\x00"
 
 
 def genesis(station: str, incarnation: int, public_key: bytes) -> bytes:
@@ -47,3 +48,8 @@ def signed_digest(prev: bytes, body: bytes) -> bytes:
 def sealed_digest(prev: bytes, body: bytes) -> bytes:
     """Hash what the station seals: likewise."""
     return hashlib.sha256(_SEALED + prev + body).digest()
+
+
+def checkpoint_digest(body: bytes) -> bytes:
+    """Hash what the station signs of how far its record was verified."""
+    return hashlib.sha256(_CHECKPOINT + body).digest()

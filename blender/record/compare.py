@@ -10,6 +10,7 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from blender.record.engine import memory_engine
 from blender.record.entry import Entry
+from blender.record.place import is_busy
 from blender.record.projector import Private, Projector
 from blender.record.schema import create_tables, is_earlier
 from blender.record.walk import Problem
@@ -59,6 +60,8 @@ class Shadow:
                     self._names[table.name] = names
                     self._found[table.name] = _rows(conn, table, names)
             except (SQLAlchemyError, ValueError) as error:
+                if is_busy(error):
+                    raise
                 text = f"table {table.name} cannot be read: {error!a}"
                 yield Problem(0, "read-model", text[:300])
 

@@ -37,3 +37,13 @@ def sync_folder(folder: Path) -> None:
         os.fsync(handle)
     finally:
         os.close(handle)
+
+
+def mark(path: Path, text: str) -> None:
+    """Write a small file of mode 0600, and bring it to the disk."""
+    path.unlink(missing_ok=True)
+    with os.fdopen(create_private(path), "w", encoding="utf-8") as file:
+        file.write(text)
+        file.flush()
+        os.fsync(file.fileno())
+    sync_folder(path.parent)

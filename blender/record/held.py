@@ -19,12 +19,12 @@ class Held:
 
     def __init__(self, anchor: Anchor | None) -> None:
         self._anchor = anchor
-        self._found: tuple[Any, Any] | None = None
+        self._found: Any = None
 
-    def take(self, row: Stored, content: dict[str, Any] | None) -> None:
+    def take(self, row: Stored) -> None:
         """Note the entry the anchor speaks of."""
         if self._anchor is not None and row.seq == self._anchor.seq:
-            self._found = (row.digest, content["incarnation"] if content else None)
+            self._found = row.digest
 
     def problems(self, walk: Walk) -> list[Problem]:
         """Say whether the record at its end still has what the anchor says."""
@@ -40,17 +40,17 @@ class Held:
                 f"the anchor is of incarnation {anchor.incarnation}, the record is still in"
                 f" {walk.incarnation}: an older copy was put in its place"
             )
+        later = [seq for incarnation, seq in walk.restores if incarnation > anchor.incarnation]
+        if later and (restored := later[0]) <= anchor.seq:
+            return (
+                f"the entry of incarnation {anchor.incarnation} was lost with the restore that is"
+                f" entry {restored}; it was not forged, but the record knows nothing of it"
+            )
         if self._found is None:
             return (
                 f"the record ends with entry {walk.seq} or lacks entry {anchor.seq}: it was cut"
                 " short, or an older copy was put in its place"
             )
-        digest, incarnation = self._found
-        if digest == anchor.head:
+        if self._found == anchor.head:
             return ""
-        if incarnation is not None and incarnation > anchor.incarnation:
-            return (
-                f"the entry of incarnation {anchor.incarnation} was lost in a restore;"
-                f" the record goes on in incarnation {incarnation}"
-            )
         return "the entry is not the one the anchor was printed for: the record was rewritten"

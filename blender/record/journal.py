@@ -25,7 +25,7 @@ from blender.record.engine import IMMEDIATE, open_engine
 from blender.record.entry import Entry
 from blender.record.keys import StationKeys
 from blender.record.moment import Moment
-from blender.record.place import explain, sqlite_path
+from blender.record.place import check_may_grow, explain, sqlite_path
 from blender.record.projector import Projector, station_projector
 from blender.record.remake import Beside, remake
 from blender.record.unit import FOUNDED, Unit, founding, founding_key, last_entry
@@ -136,8 +136,12 @@ class Record:
             If there is no such file.
         RecordError
             If it is not a station's record, damaged, or its guards were tampered with.
+        StorageError
+            If it shall be written to but was restored to be read only.
         """
         path = sqlite_path(location)
+        if not readonly:
+            check_may_grow(path)
         reader = open_engine(path, readonly=True)  # until the file is known to be ours
         record = cls(reader, path, project or station_projector(), readonly=readonly)
         try:

@@ -24,11 +24,22 @@ class KeyBook:
     ----------
     station_key : str
         The station's public key, in hex, from the founding entry.
+    staff : dict
+        What is known already of those who may sign: their keys and roles.
     """
 
-    def __init__(self, station_key: str) -> None:
+    def __init__(self, station_key: str, staff: dict[str, dict[str, Any]] | None = None) -> None:
         self._station_key = station_key
-        self._people: dict[str, dict[str, Any]] = {}
+        self._people: dict[str, dict[str, Any]] = dict(staff or {})
+
+    @property
+    def staff(self) -> dict[str, dict[str, Any]]:
+        """Everybody who has a key, or a role that may come to one."""
+        return {
+            person: known
+            for person, known in self._people.items()
+            if known.get("key") or known.get("role") != "customer"
+        }
 
     def check(self, prev: bytes, content: dict[str, Any]) -> list[Flaw]:
         """Check an entry's signature and seal; take note of a key it registers."""

@@ -259,6 +259,18 @@ class DayRow(SQLModel, table=True):
     text: str
 
 
+class CopyRow(SQLModel, table=True):
+    """A copy of the record that was made and verified; `away` where it left this machine."""
+
+    __tablename__ = "copy"
+    seq: int = Field(primary_key=True)
+    copied_seq: int
+    sha256: str
+    away: bool
+    at_us: int
+    offset_min: int
+
+
 ALL = (
     StationRow,
     PersonRow,
@@ -273,4 +285,5 @@ ALL = (
     DayRow,
     FillEntryRow,
     RuleRow,
+    CopyRow,
 )

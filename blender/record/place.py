@@ -10,6 +10,7 @@ from blender.errors import InputError, RecordError, StorageError
 
 APPLICATION_ID: Final = 0x46494C57  # "FILW", in the file's header
 VERSION: Final = 1
+READING_TAIL: Final = ".for-reading"  # beside a record that was restored without its key file
 # SQLite would have to write to read: an unfinished write lies beside the file (it would
 # be rolled back), or a write-ahead log needs its index made.
 MUST_WRITE = frozenset(
@@ -58,6 +59,22 @@ def check_there(path: Path) -> None:
         )
 
 
+def check_may_grow(path: Path) -> None:
+    """Refuse to write to a copy that was put in place to be read, and whose restore is unsaid.
+
+    Raises
+    ------
+    StorageError
+        Saying how to go on.
+    """
+    if path.with_name(path.name + READING_TAIL).exists():
+        raise StorageError(
+            "this record was restored without the station's key file, to be read only; put the"
+            " key file back and run `restore` with the same copy and --move-aside to go on",
+            code="for-reading",
+        )
+
+
 def check_header(application: int, version: int, *, empty: bool) -> None:
     """Refuse a database that is not a station's record, or is from a later version.
 
@@ -77,6 +94,12 @@ def check_header(application: int, version: int, *, empty: bool) -> None:
         )
 
 
+def is_busy(error: BaseException) -> bool:
+    """Tell whether SQLite failed only because somebody else had the file."""
+    text = str(getattr(error, "orig", error))
+    return "locked" in text
+
+
 def explain(error: BaseException, outcome: str = "nothing was saved") -> RecordError:
     """Say in our words what SQLite says, and what became of what was asked."""
     text = str(getattr(error, "orig", error))
@@ -84,7 +107,7 @@ def explain(error: BaseException, outcome: str = "nothing was saved") -> RecordE
         return RecordError("the file is not a station's record: it is no SQLite database")
     if "malformed" in text:
         return RecordError(f"the database is damaged; {outcome}, verify it now")
-    if "locked" in text:
+    if is_busy(error):
         busy = f"another terminal kept the record busy; {outcome}, try again"
         return StorageError(busy, code="busy")
     if "full" in text:

@@ -33,6 +33,7 @@ _fill, _step, _reading, _analysis, _exception = TABLES[5:10]
 _day = table(models.DayRow)
 _fill_entry = table(models.FillEntryRow)
 _rule = table(models.RuleRow)
+_copy = table(models.CopyRow)
 _KINDS: dict[str, Projection] = {}
 
 
@@ -104,6 +105,26 @@ def _founded(conn: Connection, entry: Entry, data: Data, private: Private) -> No
         "seq": entry.seq,
     }
     conn.execute(insert(_station).values(row))
+
+
+@_on("station.copied")
+def _copied(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    row = {name: data[name] for name in ("copied_seq", "sha256", "away")}
+    row |= {"seq": entry.seq, "at_us": entry.at.us, "offset_min": entry.at.offset_min}
+    conn.execute(insert(_copy).values(row))
+
+
+@_on("station.restored")
+def _restored(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    conn.execute(update(_station).values(incarnation=entry.incarnation, seq=entry.seq))
+    told = f"from a copy that ended with entry {data['at_seq']}: {data['reason']}"
+    _note(conn, entry, "restored", told)
+
+
+@_on("clock.stepped")
+def _stepped(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    minutes = (data["was_us"] - entry.at.us) / 60_000_000
+    _note(conn, entry, "clock", f"the clock was set back by {minutes:.0f} min or more")
 
 
 @_on("person.added")

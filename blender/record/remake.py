@@ -6,6 +6,7 @@ Opened to be read only it stays as it is, and the models of this release are mad
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
@@ -18,15 +19,25 @@ from blender.record.entry import Entry
 from blender.record.projector import Projector
 from blender.record.unit import entry_of
 
+Progress = Callable[[int], None]
 
-def remake(conn: Connection, station: str, projector: Projector) -> int:
+
+def remake(
+    conn: Connection, station: str, projector: Projector, progress: Progress | None = None
+) -> int:
     """Drop and refill every read model in the caller's transaction; return how many entries."""
     schema.drop_read_models(conn)
     schema.create_tables(conn, projector.TABLES)
-    return replay(conn, station, projector)
+    return replay(conn, station, projector, progress=progress)
 
 
-def replay(conn: Connection, station: str, projector: Projector, after: int = 0) -> int:
+def replay(
+    conn: Connection,
+    station: str,
+    projector: Projector,
+    after: int = 0,
+    progress: Progress | None = None,
+) -> int:
     """Apply the entries of a chain after one of them to the read models; return how many."""
     entry = schema.ENTRY
     here = (entry.c.station == station) & (entry.c.seq > after)
@@ -35,6 +46,8 @@ def replay(conn: Connection, station: str, projector: Projector, after: int = 0)
     for row in rows:
         _apply(conn, entry_of(row), projector)
         count += 1
+        if progress is not None and count % 1000 == 0:
+            progress(count)
     return count
 
 

@@ -182,6 +182,20 @@ def check_definitions(conn: Connection, tables: Iterable[Table]) -> None:
         )
 
 
+def check_tables(conn: Connection, tables: Iterable[Table]) -> None:
+    """Refuse a view in a table's place: reading it could go on for ever.
+
+    Raises
+    ------
+    RecordError
+        Naming it.
+    """
+    ours = {ENTRY.name, PRIVATE.name, *(table.name for table in tables)}
+    for kind, name in definitions(conn):
+        if kind == "view" and name.lower() in ours:
+            raise RecordError(f"{name} is a view, not a table; nothing of this file can be trusted")
+
+
 def check_ours(conn: Connection) -> None:
     """Refuse a database that is not a station's record, or is from a later version.
 

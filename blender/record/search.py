@@ -14,6 +14,7 @@ from sqlalchemy import ColumnElement, Connection, and_, case, func, or_, select
 from blender.record import read
 from blender.record.entry import Entry
 from blender.record.models import (
+    CopyRow,
     CylinderRow,
     DayRow,
     ExceptionRow,
@@ -232,3 +233,11 @@ def last_day(
         where = and_(where, columns.day == day)
     found = _first(conn, DayRow, where, [columns.seq.desc()], 1)
     return found[0] if found else None
+
+
+def last_copy(conn: Connection, *, away: bool = False) -> CopyRow | None:
+    """Return the newest copy of the record; of those that left this machine, if asked."""
+    of = table(CopyRow)
+    query = select(of).order_by(of.c.seq.desc()).limit(1)
+    found = conn.execute(query.where(of.c.away) if away else query).mappings().first()
+    return CopyRow(**found) if found else None

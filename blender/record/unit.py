@@ -20,6 +20,8 @@ from blender.record.signature import ALGORITHM, SEAL, SIG, put_value
 
 FOUNDED = "station.founded"
 RESTORED = "station.restored"
+CLOCK_STEPPED = "clock.stepped"
+CLOCK_STEP_US = 60_000_000  # what a clock that is set by others may be put back unsaid; own choice
 _KIND = re.compile(r"[a-z][a-z0-9.-]{0,47}")
 _STEP = re.compile(r"[!-~]{1,80}")
 
@@ -91,7 +93,15 @@ class Unit:
             raise InputError("entry", ascii((kind, step)), "kind and step are short plain words")
         if step is not None and (found := self._of_step(kind, step)):
             return found
-        entry = self._sealed(self._content(kind, data, at, step), by, meaning, seal)
+        last = self._last or last_entry(self.conn, self.station)
+        if last is not None and last.at.us - at.us > CLOCK_STEP_US:
+            was = self._content(CLOCK_STEPPED, {"was_us": last.at.us}, at, None, last)
+            last = self._enter(self._sealed(was, None, "", seal), None)
+        content = self._content(kind, data, at, step, last)
+        return self._enter(self._sealed(content, by, meaning, seal), step)
+
+    def _enter(self, entry: Entry, step: str | None) -> Entry:
+        """Store an entry, and bring the read models along."""
         row = {name: getattr(entry, name) for name in ("station", "seq", "body", "prev", "digest")}
         self.conn.execute(insert(ENTRY).values({**row, "step": step}))
         self._last = entry
@@ -99,16 +109,17 @@ class Unit:
         return entry
 
     def _content(
-        self, kind: str, data: dict[str, Any], at: Moment, step: str | None
+        self, kind: str, data: dict[str, Any], at: Moment, step: str | None, last: Entry | None
     ) -> dict[str, Any]:
         """Put a body together, as the next entry of the chain."""
-        last = self._last or last_entry(self.conn, self.station)
         incarnation = last.incarnation if last else 1
+        if kind == RESTORED:  # later than the copy's and than that of the record it replaces
+            incarnation = max(incarnation, data.get("replaced_incarnation", 0)) + 1
         content: dict[str, Any] = {
             "v": 1,
             "kind": kind,
             "station": self.station,
-            "incarnation": incarnation + (kind == RESTORED),
+            "incarnation": incarnation,
             "seq": last.seq + 1 if last else 1,
             "at": {"us": at.us, "offset_min": at.offset_min},
             "data": data,
@@ -221,10 +232,12 @@ def founding(conn: Connection) -> Entry:
     RecordError
         If there is none, or more than one.
     """
-    found = conn.execute(select(ENTRY).where(ENTRY.c.seq == 1)).all()
-    if len(found) != 1:
-        raise RecordError("the file does not hold exactly one station's record; run `verify`")
-    return entry_of(found[0])
+    first = conn.execute(select(ENTRY).order_by(ENTRY.c.station, ENTRY.c.seq).limit(1)).first()
+    if first is not None and first.seq == 1:  # by the key's order: the journal may be long
+        others = select(ENTRY.c.seq).where(ENTRY.c.station > first.station).limit(1)
+        if conn.execute(others).first() is None:
+            return entry_of(first)
+    raise RecordError("the file does not hold exactly one station's record; run `verify`")
 
 
 def founding_key(content: dict[str, Any]) -> bytes | None:

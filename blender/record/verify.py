@@ -11,7 +11,7 @@ from typing import Any
 from sqlalchemy import Connection, Engine
 from sqlalchemy.exc import DatabaseError
 
-from blender.errors import RecordError
+from blender.errors import RecordError, StorageError
 from blender.record import private, schema
 from blender.record.anchor import Anchor, head_text, parse_anchor
 from blender.record.compare import Shadow
@@ -83,6 +83,8 @@ def verify(
     ------
     InputError
         If there is no such file, or the anchor is not one.
+    StorageError
+        If another terminal keeps it busy: that says nothing of the record.
     """
     held = Held(parse_anchor(anchor) if isinstance(anchor, str) else anchor)
     walk, problems = Walk(), list[Problem]()
@@ -95,7 +97,9 @@ def verify(
             for problem in _journal_problems(engine, walk, held, projector, progress):
                 problems.append(problem)  # one by one: what was found stands if reading fails
     except (DatabaseError, UnicodeDecodeError) as error:
-        problems.append(Problem(0, "file", explain(error, "it cannot be read").text))
+        problems.append(Problem(0, "file", _damage(error).text))
+    except StorageError:
+        raise
     except RecordError as error:
         problems.append(Problem(0, "schema", error.text))
     except OSError as error:
@@ -103,6 +107,14 @@ def verify(
     problems = sorted({*problems, *walk.problems}, key=lambda one: (one.seq, one.kind, one.text))
     head = head_text(walk.head) if walk.head else ""
     return Report(walk.station, walk.incarnation, walk.count, head, problems[:_MOST_PROBLEMS])
+
+
+def _damage(error: Exception) -> RecordError:
+    """Say what is wrong with a file that cannot be read; that it is busy is no damage."""
+    said = explain(error, "it was not verified")
+    if said.code == "busy":
+        raise said from None
+    return said
 
 
 def _file_problems(conn: Connection) -> list[Problem]:
@@ -114,6 +126,7 @@ def _file_problems(conn: Connection) -> list[Problem]:
 def _schema_problems(conn: Connection, projector: Projector) -> list[Problem]:
     """Compare tables, indexes and guards; raise RecordError if it is no record at all."""
     schema.check_ours(conn)
+    schema.check_tables(conn, projector.TABLES)
     if schema.is_earlier(conn):
         return []
     said = schema.differences(conn, projector.TABLES)
@@ -173,7 +186,7 @@ def _row_problems(
 ) -> Iterator[Problem]:
     """Check one row of the journal, and what it commits to."""
     content = walk.take(row)
-    held.take(row, content)
+    held.take(row)
     if content is not None:
         yield from pledges.take(row.seq, content)
         staff.take(row.seq, content)

@@ -77,7 +77,8 @@ class Walk:
         self.seq = 0
         self.head = b""
         self.sound = True  # every body so far can be read
-        self._keys: KeyBook | None = None
+        self.restores: list[tuple[int, int]] = []  # incarnations, and the entry each began with
+        self.keys: KeyBook | None = None
 
     def take(self, row: Stored) -> dict[str, Any] | None:
         """Check the next row; return its content if it can be read."""
@@ -115,8 +116,8 @@ class Walk:
         if row.seq == 1:
             self._founding(row, content)
         self._check_incarnation(row.seq, content)
-        if self._keys is not None and isinstance(row.prev, bytes):
-            for flaw in self._keys.check(row.prev, content):
+        if self.keys is not None and isinstance(row.prev, bytes):
+            for flaw in self.keys.check(row.prev, content):
                 self._say(row.seq, flaw.kind, flaw.text)
         return content
 
@@ -127,16 +128,20 @@ class Walk:
         if public is None:
             self._say(1, "genesis", "the first entry does not found a station")
             return
-        self._keys = KeyBook(public.hex())
+        self.keys = KeyBook(public.hex())
         if row.prev != genesis(content["station"], 1, public) or self.incarnation != 1:
             self._say(1, "genesis", "it does not stand on its station, incarnation and key")
 
     def _check_incarnation(self, seq: int, content: dict[str, Any]) -> None:
-        """Only a restore starts a new incarnation, the next one."""
-        wanted = self.incarnation + (content["kind"] == RESTORED)
-        if self.incarnation and content["incarnation"] != wanted:
-            self._say(seq, "body", f"it is of incarnation {content['incarnation']}, not {wanted}")
-        self.incarnation = content["incarnation"]
+        """Only a restore starts a new incarnation, a later one."""
+        before, now = self.incarnation, content["incarnation"]
+        is_restore = content["kind"] == RESTORED
+        if before and not (now > before if is_restore else now == before):
+            wanted = f"later than {before}" if is_restore else before
+            self._say(seq, "body", f"it is of incarnation {now}, not {wanted}")
+        self.incarnation = now
+        if is_restore:
+            self.restores.append((now, seq))
 
     def _say(self, seq: int, kind: str, text: str) -> None:
         self._note(Problem(seq, kind, text))

@@ -10,7 +10,7 @@ from blender.record.keys import Signer
 _FILL = ("request", "plan", "start", "reading", "hold", "resume", "analyse", "accept", "collect")
 _DAILY = ("calibrate", "gauge", "swap", "day")
 _BLENDER = frozenset((*_FILL, "reject", "quarantine", "cylinder", "customer", *_DAILY))
-_OFFICE = ("amend", "void", "erase", "import")
+_OFFICE = ("amend", "void", "erase", "import", "restore")
 _MANAGER = _BLENDER | {"release", "staff", "supply", "analyser", "station", "rule", *_OFFICE}
 
 AUTHORITY: dict[str, frozenset[str]] = {

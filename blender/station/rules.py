@@ -68,6 +68,14 @@ class Rules:
     air_first_bar : float
         Least gauge pressure in the cylinder before oxygen is let in [bar]; 0 is no such rule,
         100 psi is US Navy practice (from memory).
+    copy_folder : str
+        Where copies of the record are made by themselves; empty is nowhere.
+    copy_minutes : int
+        How often, if anything was entered since [min]; 0 is never.
+    copies_kept : int
+        How many of them are kept.
+    disk_least_mb : int
+        With less room on the record's disk, everybody is warned [MB]; own choice.
     """
 
     name: str = "station default (EN style intervals, strictest oxygen rule)"
@@ -92,6 +100,10 @@ class Rules:
     oxygen_rate_bar_min: float = 4.0
     gas_order: str = "either"
     air_first_bar: float = 0.0
+    copy_folder: str = ""
+    copy_minutes: int = 0
+    copies_kept: int = 30
+    disk_least_mb: int = 200
 
     @property
     def advised_rest_minutes(self) -> int:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, fields, replace
+from pathlib import Path
 from typing import Any
 
 from blender.errors import InputError
@@ -49,7 +50,7 @@ class Setting:
     def text(self, value: Value) -> str:
         """Return a value as people read it."""
         if isinstance(value, str):
-            return value
+            return value or "none"
         return f"{value:.1%}" if self.unit == "%" else f"{value:g} {self.unit}"
 
 
@@ -126,6 +127,16 @@ SETTINGS: dict[str, Setting] = {
         20,
         "least pressure in the cylinder before oxygen goes in; 0 is no such rule",
     ),
+    "copy_folder": Setting(
+        "copy-to", "", 0, 0, "folder for copies of the record, best on another machine; or none"
+    ),
+    "copy_minutes": Setting(
+        "copy-every", "min", 0, 10080, "a copy is made so often; 0 is never by itself"
+    ),
+    "copies_kept": Setting("copies-kept", "copies", 2, 10000, "so many copies are kept there"),
+    "disk_least_mb": Setting(
+        "disk-least", "MB", 20, 100_000, "with less room left on the disk everybody is warned"
+    ),
 }
 _WHOLE = frozenset(one.name for one in fields(Rules) if one.type == "int")
 _TYPED = re.compile(r"([-+\d.,]+)\s*([a-zA-Z%/°]*)")
@@ -166,6 +177,8 @@ def parse_value(field: str, typed: str) -> Value:
         return clean_text(typed, "VALUE", 120)
     if field == "gas_order":
         return _order(typed)
+    if field == "copy_folder":
+        return _folder(typed)
     low, high = setting.text(setting.least), setting.text(setting.most)
     allowed = f"{setting.name} is {low} to {high}, written with its unit"
     found = _TYPED.fullmatch(typed.strip())
@@ -185,6 +198,15 @@ def _order(typed: str) -> str:
     if wanted not in ("either", *ORDERS):
         allowed = f"gas-order is either, {' or '.join(ORDERS)}"
         raise InputError("VALUE", ascii(typed[:40]), allowed)
+    return wanted
+
+
+def _folder(typed: str) -> str:
+    wanted = clean_text(typed, "VALUE", 300)
+    if wanted.lower() == "none":
+        return ""
+    if not Path(wanted).is_absolute():
+        raise InputError("VALUE", ascii(typed[:40]), "copy-to is a whole path, or none")
     return wanted
 
 

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import sqlite3
 from typing import Any
 
 import pytest
@@ -7,7 +8,7 @@ import pytest
 from blender.errors import StorageError
 from blender.record import project
 from blender.record.journal import Record
-from blender.record.rebuild import rebuild
+from blender.record.rebuild import Rebuilt, rebuild
 from blender.record.verify import verify
 
 
@@ -23,7 +24,7 @@ def test_rebuilding_gives_the_same_tables_again(book: Any, tiny: Any) -> None:
     book.accept("P-9", "Ada Brekke")
     before = dump(book)
     assert all(before)
-    assert rebuild(book.record) == 26
+    assert rebuild(book.record) == Rebuilt(26, {})
     assert dump(book) == before
     assert verify(book.path, project=tiny).ok
 
@@ -58,3 +59,17 @@ def test_the_stations_own_read_models_are_the_default(tmp_path: Any, now: Any, b
     ) as record:
         assert record.projector is project
     assert verify(tmp_path / "own.db").problems == []
+
+
+def test_it_says_what_was_not_as_the_journal_has_it(book: Any) -> None:
+    book.fill(2500)
+    raw = sqlite3.connect(book.path)
+    raw.execute("UPDATE note SET text = 'x' WHERE seq = 9")
+    raw.execute("DROP TABLE customer")
+    raw.commit()
+    raw.close()
+    said: list[int] = []
+    done = rebuild(book.record, said.append)
+    assert done.changed == {"note": (2497, 2497), "customer": (-1, 0)}
+    assert said == [1000, 2000]
+    assert rebuild(book.record).changed == {}

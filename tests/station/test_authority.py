@@ -9,8 +9,9 @@ import pytest
 from blender.errors import FillwrightError, InputError, RefusedError
 from blender.record.keys import Signer, new_signing_key
 from blender.record.rebuild import rebuild
+from blender.record.restore import Candidate
 from blender.record.verify import verify
-from blender.station import day, equipment, people, privacy, ruling, supplies
+from blender.station import day, equipment, people, privacy, restoring, ruling, supplies
 from blender.station.actor import Actor
 from tests.station.shop import CHEAP, SECRET, Shop
 
@@ -40,6 +41,11 @@ def _cylinder(shop: Shop, by: Actor) -> object:
 
 def _open_day(shop: Shop, by: Actor) -> object:
     return day.open_day(shop.station, by, gauges_zero="yes", room="yes", intake="yes")
+
+
+def _restore(shop: Shop, by: Actor) -> object:
+    copy = Candidate(shop.path, shop.station.record.head(), "0" * 64)
+    return restoring.enter(shop.station, by, copy, reason="disk died", replaced=None)
 
 
 def _person(role: str) -> Act:
@@ -93,6 +99,7 @@ ACTS: list[tuple[str, set[str], Act]] = [
     ("own secret", STAFF, lambda s, by: people.change_secret(s.station, by, SECRET, "efgh", CHEAP)),
     ("reset secret", BOSS, lambda s, by: _reset(s, by, "Ada Pruef")),
     ("change rule", BOSS, lambda s, by: ruling.set_rule(s.station, by, "rest", "9min", reason="x")),
+    ("restore", BOSS, _restore),
     (
         "retire analyser",
         BOSS,

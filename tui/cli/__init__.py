@@ -40,6 +40,8 @@ _COMMANDS = {
     "export": "export",
     "verify": "upkeep",
     "rebuild": "upkeep",
+    "backup": "backup",
+    "restore": "backup",
     "demo": "demo",
 }
 

@@ -84,11 +84,15 @@ def record() -> Iterator[Any]:
 @contextmanager
 def at_work(who: str | None, secret_file: str | None) -> Iterator[tuple[Any, Any]]:
     """Open the station and sign somebody in; give both."""
+    from blender.station.safekeeping import low_disk
     from tui.wiring import open_station, sign_in
 
     station = open_station(kept("station"))
     try:
-        yield station, sign_in(station, who, secret_file)
+        actor = sign_in(station, who, secret_file)
+        if told := low_disk(station.rules, station.record.location):
+            click.echo(f"fillwright: {told}", err=True)
+        yield station, actor
     finally:
         station.record.close()
 

@@ -6,9 +6,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from tui.cli.backup import counting
 from tui.cli.shared import kept, option, shared, show
 
 if TYPE_CHECKING:
+    from blender.record.rebuild import Rebuilt
     from blender.record.verify import Report
 
 
@@ -18,12 +20,29 @@ if TYPE_CHECKING:
 def verify(anchor: str | None) -> int:
     """Check the whole record: chain, signatures, tables, guards. Repairs nothing."""
     from blender.record.verify import verify as check
+    from blender.station import safekeeping
     from tui.wiring import location
 
-    report = check(location(kept("station")), anchor)
-    answer = _as_dict(report)
-    show(answer, [*_lines(answer), *_about_anchor(answer, anchor)])
+    place = location(kept("station"))
+    report = check(place, anchor, progress=counting("verified"))
+    answer = _as_dict(report) | {"copies": _copies(place)}
+    copies = [safekeeping.line(answer["copies"])] if answer["copies"] else []
+    show(answer, [*_lines(answer), *_about_anchor(answer, anchor), *copies])
     return 0 if report.ok else 4
+
+
+def _copies(place: str) -> dict[str, Any] | None:
+    """Tell when the last copies were made; None where the record cannot be read for it."""
+    from blender.errors import FillwrightError
+    from blender.record.journal import Record
+    from blender.station import safekeeping
+    from tui.wiring import clock
+
+    try:
+        with Record.open(place, readonly=True) as record:
+            return safekeeping.standing(record, clock())
+    except FillwrightError:
+        return None
 
 
 def _as_dict(report: Report) -> dict[str, Any]:
@@ -39,12 +58,19 @@ def _as_dict(report: Report) -> dict[str, Any]:
 
 
 def _lines(answer: dict[str, Any]) -> list[str]:
-    verdict = "whole" if answer["ok"] else "DAMAGED OR ALTERED"
+    verdict = "whole" if answer["ok"] else _verdict(answer["problems"])
     told = [
         f"Station {answer['station']}, incarnation {answer['incarnation']}: record is {verdict}.",
         f"{answer['entries']} entries, head {answer['head']}",
     ]
     return told + [f"  entry {p['seq']}: {p['kind']}: {p['text']}" for p in answer["problems"]]
+
+
+def _verdict(problems: list[dict[str, Any]]) -> str:
+    """Tell what was lost with an admitted restore from damage and forgery."""
+    if all("was lost with the restore" in one["text"] for one in problems):
+        return "whole, but lacks what the label says"
+    return "DAMAGED OR ALTERED"
 
 
 def _about_anchor(answer: dict[str, Any], anchor: str | None) -> list[str]:
@@ -65,5 +91,14 @@ def rebuild() -> None:
     from tui.wiring import location
 
     with Record.open(location(kept("station")), check=False) as opened:
-        count = make(opened)
-    show({"entries": count}, [f"Read tables made anew from {count} entries."])
+        done = make(opened, counting("applied"))
+    changed = {name: {"before": was, "after": now} for name, (was, now) in done.changed.items()}
+    show({"entries": done.entries, "changed": changed}, _rebuilt_lines(done))
+
+
+def _rebuilt_lines(done: Rebuilt) -> list[str]:
+    told = [f"Read tables made anew from {done.entries} entries."]
+    for name, (was, now) in done.changed.items():
+        count = "could not be read" if was < 0 else f"{was} rows"
+        told.append(f"  {name} was not as the journal has it: {count} before, {now} now")
+    return [*told, *([] if done.changed else ["  every table was as the journal has it"])]

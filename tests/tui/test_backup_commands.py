@@ -1,0 +1,153 @@
+"""Copies and restores, as a script and an inspector see them."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+
+import tui.wiring
+from tests.tui.terminal import Terminal, one_message, run
+
+BOSS = ("--as", "Mara Linde")
+WHY = ("--reason", "the disk died")
+
+
+def message(err: str) -> str:
+    assert one_message(err), err
+    return err
+
+
+def place(at: Terminal) -> Path:
+    return Path(at.path)
+
+
+def test_a_copy_is_made_entered_and_shown(at: Terminal, tmp_path: Path) -> None:
+    made = at.ok("backup", "--to", str(tmp_path / "copies"), "--away", "yes")
+    assert Path(made["copy"]).is_file()
+    checked = at.ok("verify", "--station", made["copy"])
+    assert checked["ok"]
+    assert f" {checked['entries']} {checked['head']}" in made["anchor"]
+    here = at.ok("verify", "--anchor", made["anchor"])
+    assert here["entries"] == made["seq"] == checked["entries"] + 1
+    assert here["copies"]["away"]["sha256"] == made["sha256"]
+    assert here["copies"]["away"]["minutes_ago"] < 5
+    assert "Last copy outside this machine: 0 min ago" in run("verify").out
+
+
+def test_a_restore_is_a_new_incarnation_entered_by_a_manager(at: Terminal, tmp_path: Path) -> None:
+    made = at.ok("backup", "--to", str(tmp_path / "copies"))
+    fill, label = at.accepted()
+    before = place(at).read_bytes()
+    said = run("restore", made["copy"], *WHY, *BOSS)
+    assert said.code == 2
+    assert "--move-aside" in message(said.err)
+    refused = run("restore", made["copy"], *WHY, "--move-aside", "--as", "Jo Blend")
+    assert refused.code == 5
+    assert place(at).read_bytes() == before
+    done = at.ok("restore", str(tmp_path / "copies"), *WHY, *BOSS, "--move-aside")
+    assert done["given_up"] > 0
+    assert (Path(done["aside"]) / place(at).name).read_bytes() == before
+    here = at.ok("verify", "--anchor", made["anchor"])
+    assert (here["ok"], here["incarnation"], here["entries"]) == (True, 2, done["seq"])
+    lost = run("verify", "--anchor", label, "--json")
+    problem = json.loads(lost.out)["problems"][0]
+    assert (lost.code, problem["kind"]) == (4, "anchor")
+    assert "lost with the restore" in problem["text"]
+    assert run("book", "show", fill).code == 2
+    at.accepted()  # work goes on
+
+
+def test_without_the_key_file_a_copy_can_be_read(at: Terminal, tmp_path: Path) -> None:
+    at.accepted()
+    made = at.ok("backup", "--to", str(tmp_path / "copies"))
+    other = ("--station", str(tmp_path / "elsewhere" / "tried.db"))
+    done = at.ok("restore", made["copy"], *WHY, *other)
+    assert (done["seq"], done["given_up"]) == (0, None)
+    assert at.ok("verify", *other)["ok"]
+    assert at.ok("book", "list", *other)["fills"]
+    refused = run("person", "add", "New One", "--role", "blender", *BOSS, *other)
+    assert refused.code == 4
+    assert "key file" in message(refused.err)
+    shutil.copy2(place(at).with_suffix(".keys"), tmp_path / "elsewhere" / "tried.keys")
+    done = at.ok("restore", made["copy"], *WHY, *BOSS, "--move-aside", *other)
+    assert done["seq"] > 0
+    at.ok("person", "add", "New One", "--role", "customer", *BOSS, *other)
+
+
+def test_a_copy_nobody_knows_the_digest_of_asks_for_it(at: Terminal, tmp_path: Path) -> None:
+    made = at.ok("backup", "--to", str(tmp_path / "copies"))
+    Path(made["copy"] + ".sha256").unlink()
+    other = ("--station", str(tmp_path / "tried.db"))
+    assert "--digest" in message(run("restore", made["copy"], *WHY, *other).err)
+    wrong = run("restore", made["copy"], *WHY, *other, "--digest", "0" * 64)
+    assert wrong.code == 2
+    at.ok("restore", made["copy"], *WHY, *other, "--digest", made["sha256"].upper())
+
+
+def test_copies_are_made_when_they_are_due(at: Terminal, tmp_path: Path) -> None:
+    folder = tmp_path / "copies"
+    assert at.ok("backup", "--due") == {"copy": None}
+    for name, value in (
+        ("copy-to", str(folder)),
+        ("copy-every", "60min"),
+        ("copies-kept", "2copies"),
+    ):
+        at.ok("rule", "set", name, value, "--reason", "so that nothing is lost", *BOSS)
+    first = at.ok("backup", "--due")
+    assert Path(first["copy"]).parent == folder
+    assert at.ok("backup", "--due") == {"copy": None}
+    for _ in range(3):
+        turn(61)
+        assert at.ok("backup", "--due") == {"copy": None}  # nothing was entered since
+        at.ok("person", "add", "One More", "--role", "customer", *BOSS)
+        made = at.ok("backup", "--due")
+        assert made["copy"]
+    assert made["dropped"]
+    assert len(list(folder.glob("*.copy.db"))) == 2
+
+
+def turn(minutes: float) -> None:
+    tui.wiring.clock.turn(minutes)  # type: ignore[attr-defined]  # the tests' own clock
+
+
+def test_a_disk_that_fills_up_is_said_before_it_is_full(
+    at: Terminal, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    add = ("person", "add", "One More", "--role", "customer", *BOSS)
+    assert run(*add).err == ""
+    monkeypatch.setattr("blender.station.safekeeping.free_bytes", lambda _: 150_000_000)
+    said = run(*add)
+    assert said.code == 0
+    assert "150 MB left" in message(said.err)
+    assert run("rule", "set", "disk-least", "100MB", "--reason", "small", *BOSS).code == 0
+    assert run(*add).err == ""
+
+
+def test_a_record_is_not_founded_in_a_folder_that_is_copied_away(
+    at: Terminal, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("FILLWRIGHT_SYNCED", str(tmp_path))
+    founding = ("init", "--name", "X", "--id", "X-1", "--manager", "Mara Linde")
+    said = run(*founding, "--station", str(tmp_path / "new.db"))
+    assert said.code == 2
+    assert "copied to other machines" in message(said.err)
+    assert run("person", "add", "A", "--role", "customer", *BOSS).code == 2
+    monkeypatch.setenv("FILLWRIGHT_DISK", "trusted")
+    at.ok("person", "add", "A", "--role", "customer", *BOSS)
+
+
+def test_damage_at_the_start_is_exit_4_and_nothing_is_entered(at: Terminal) -> None:
+    at.accepted()
+    raw = bytearray(place(at).read_bytes())
+    where = raw.rindex(b'"fill.accepted"') + 2
+    raw[where] ^= 1
+    place(at).write_bytes(raw)
+    said = run("person", "add", "A", "--role", "customer", *BOSS)
+    assert said.code == 4
+    assert "damaged at entry" in message(said.err)
+    assert "restore" in said.err
+    assert place(at).read_bytes() == bytes(raw)
+    assert run("book", "list").code == 0  # it can still be read
