@@ -403,8 +403,8 @@ def _reading_corrected(conn: Connection, entry: Entry, data: Data, private: Priv
     conn.execute(update(_exception).where(noted).values(text=text))
     _take_reading(conn, entry, data, first_us)
     new = data["typed"]
-    change = f"{old.typed_at} {old.typed_temperature} -> {new['at']} {new['temperature']}"
-    _note(conn, entry, "reading-corrected", change)
+    was, now = f"{old.typed_at} {old.typed_temperature}", f"{new['at']} {new['temperature']}"
+    _note(conn, entry, "reading-corrected", f"{was.strip()} -> {now.strip()}")
     known = data if data["counts"] else data["before"]
     values = {"state": data["state"], "resumes_to": data["resumes_to"]}
     _set_fill(conn, entry, data, step=data["next_step"], **values, **_shown(known, data))

@@ -10,7 +10,8 @@ from blender.record.keys import Signer
 _FILL = ("request", "plan", "start", "reading", "hold", "resume", "analyse", "accept", "collect")
 _DAILY = ("calibrate", "gauge", "swap", "day")
 _BLENDER = frozenset((*_FILL, "reject", "quarantine", "cylinder", "customer", *_DAILY))
-_MANAGER = _BLENDER | {"release", "staff", "supply", "analyser", "station", "rule"}
+_EQUIPMENT = ("supply", "analyser", "compressor", "price")
+_MANAGER = _BLENDER | {"release", "staff", *_EQUIPMENT, "station", "rule"}
 
 AUTHORITY: dict[str, frozenset[str]] = {
     "blender": _BLENDER | {"secret"},
