@@ -172,6 +172,43 @@ def parse_gauge_pressure(text: str, field: str = "pressure") -> float:
     return bar
 
 
+_MASS = {"g": 1.0, "kg": 1000.0, "lb": KG_PER_LB * 1000.0}
+_MASS_TEXT = re.compile(r"\s*([+-]?[\d.,]+)\s*(g|kg|lb)\s*", re.ASCII | re.IGNORECASE)
+
+
+def is_mass(text: str) -> bool:
+    """Tell whether a text reads as a mass with its unit, rather than as a pressure.
+
+    Examples
+    --------
+    >>> is_mass("1.234kg"), is_mass("74.5bar")
+    (True, False)
+    """
+    return len(text) <= 40 and _MASS_TEXT.fullmatch(text) is not None
+
+
+def parse_mass(text: str, field: str = "mass") -> float:
+    """Read what a scale shows, with its unit, and return it in [g]; it may be negative.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read, or is more than 10 t.
+
+    Examples
+    --------
+    >>> parse_mass("1.234kg"), parse_mass("-40 g")
+    (1234.0, -40.0)
+    """
+    found = _MASS_TEXT.fullmatch(text) if len(text) <= 40 else None
+    if found is None:
+        raise InputError(field, repr(text[:40]), "give what the scale shows, such as 1.234kg")
+    grams = round(parse_number(found[1], field) * _MASS[found[2].lower()], 6)
+    if abs(grams) > 1e7:
+        raise InputError(field, repr(text), "a scale here shows at most 10 t")
+    return grams
+
+
 _AMBIENT = {**_PRESSURE, "mbar": 100.0, "hpa": 100.0, "mmhg": PA_PER_MMHG, "pa": 1.0, "kpa": 1e3}
 _AMBIENT["atm"] = PA_PER_ATM
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 
 from blender.rounding import half_up
-from blender.units import PA_PER_PSI, bar_to_psi, c_to_f, f_to_c, m_to_ft, pa_to_bar
+from blender.units import KG_PER_LB, PA_PER_PSI, bar_to_psi, c_to_f, f_to_c, m_to_ft, pa_to_bar
 from tui.shown import Units
 
 # What an option is called on the screens; one that is not here is its own words.
@@ -43,6 +43,8 @@ _BOTH_PRESSURES = re.compile(rf"({_N}) bar \(({_N}) psi\)")
 _PRESSURE = re.compile(rf"(?<![\w.])(?:({_N})( to |-))?({_N}) (bar|psi)\b")
 _BOTH_TEMPERATURES = re.compile(rf"({_N} to {_N} deg)C \(({_N} to {_N} deg)F\)")
 _TEMPERATURE = re.compile(rf"(?<![\w.])(?:({_N}) to )?({_N}) (?:°|deg)([CF])\b")
+_BOTH_MASSES = re.compile(rf"({_N}) kg \(({_N}) lb\)")
+_MASS = re.compile(rf"(?<![\w.])({_N}) kg\b")
 _DEPTH = re.compile(rf"(?<![\w.])(?:({_N}) to )?({_N}) m\b(?!/)")
 _MOST_PARTIAL_BAR = 5.0  # after the word ppO2, a pressure up to this is a partial one
 
@@ -84,6 +86,8 @@ def in_units(text: str, units: Units) -> str:
         before = f"{_temperature(low, unit)} to " if low else ""
         return f"{before}{_temperature(high, unit)} °{'F' if units.imperial else 'C'}"
 
+    text = _BOTH_MASSES.sub(r"\2 lb" if units.imperial else r"\1 kg", text)
+    text = _MASS.sub(_pounds, text) if units.imperial else text
     text = _TEMPERATURE.sub(temperature, _PRESSURE.sub(pressure, text))
     return _DEPTH.sub(_feet, text) if units.imperial else text
 
@@ -101,6 +105,10 @@ def _temperature(number: str, unit: str) -> str:
     if unit == "F":
         return f"{half_up(f_to_c(float(number)), 0.1):g}"
     return f"{half_up(c_to_f(float(number))):.0f}"
+
+
+def _pounds(found: re.Match[str]) -> str:
+    return f"{half_up(float(found[1]) / KG_PER_LB, 0.001):.3f} lb"
 
 
 def _feet(found: re.Match[str]) -> str:

@@ -8,10 +8,13 @@ from dataclasses import dataclass
 from blender.errors import InputError
 from blender.rounding import half_up
 from blender.units import (
+    KG_PER_LB,
     M3_PER_CUFT,
     bar_to_psi,
     c_to_f,
+    is_mass,
     parse_gauge_pressure,
+    parse_mass,
     parse_number,
     parse_temperature,
     rated_volume_m3,
@@ -46,6 +49,12 @@ class Units:
         if self.imperial:
             return f"{half_up(bar_to_psi(max(bar, 0.0))):.0f} psi"
         return f"{half_up(max(bar, 0.0), 10.0**-decimals):.{decimals}f} bar"
+
+    def mass(self, grams: float) -> str:
+        """Return what a scale shows [g]."""
+        if self.imperial:
+            return f"{half_up(grams / KG_PER_LB / 1000.0, 0.001):.3f} lb"
+        return f"{half_up(grams / 1000.0, 0.001):.3f} kg"
 
     def temperature(self, celsius: float) -> str:
         """Return a temperature [degC]."""
@@ -106,7 +115,7 @@ class Typed:
 
 
 def reading(text: str, units: Units, kind: str) -> Typed:
-    """Understand ``74,5 31`` or ``1080psi 88F wall``.
+    """Understand ``74,5 31`` or ``1080psi 88F wall``, or a scale's ``1.234kg``.
 
     Parameters
     ----------
@@ -127,6 +136,9 @@ def reading(text: str, units: Units, kind: str) -> Typed:
     >>> reading("74,5 31", Units(), "gas")
     Typed(at='74,5bar', temperature='31C', kind='gas')
     """
+    if is_mass(text):
+        parse_mass(text, "scale")
+        return Typed(text.strip(), "", "gas")
     words = text.split()
     if words and words[-1].lower() in _KINDS:
         kind = _KINDS[words.pop().lower()]
@@ -143,5 +155,7 @@ def reading(text: str, units: Units, kind: str) -> Typed:
 
 def echo(typed: Typed, units: Units) -> str:
     """Return how a reading was understood, in the units shown."""
+    if is_mass(typed.at):
+        return f"the scale reads {units.mass(parse_mass(typed.at))}"
     pressure = units.pressure(parse_gauge_pressure(typed.at))
     return f"{pressure} at {units.temperature(parse_temperature(typed.temperature))} ({typed.kind})"

@@ -37,6 +37,8 @@ _WORDS = {
 def options(text: str) -> Options:
     """Return the planning options that words stand for; none is partial pressure.
 
+    ``flow rated`` leaves the rated intake to the compressor on record.
+
     Raises
     ------
     InputError
@@ -59,7 +61,8 @@ def options(text: str) -> Options:
             supplies.append(value)
         elif word in _METHODS:
             methods.append(_METHODS[word][0])
-            found[_METHODS[word][1]] = value
+            if (word, value) != ("flow", "rated"):  # else as the record has the compressor
+                found[_METHODS[word][1]] = value
         else:
             found[_WORDS[word]] = value
     if len(methods) > 1:

@@ -28,6 +28,7 @@ from blender.planning.recipe import Plan
 from blender.planning.replay import RICH
 from blender.planning.request import OXYGEN_LINE, ROLES, PlanRequest
 from blender.planning.solve import exact_amounts
+from blender.planning.tower import Tower
 
 ORDERS = {"helium first": ROLES, "oxygen first": ("oxygen", "helium", "top")}
 # Steps in which two figures are told apart: own choice.
@@ -86,6 +87,8 @@ def choices(
     *,
     orders: Sequence[str] = (),
     scale_g: float | None = None,
+    inject: tuple[str, ...] = (),
+    tower: Tower | None = None,
 ) -> tuple[Choice, ...]:
     """Return every recipe there is, the best first.
 
@@ -102,6 +105,10 @@ def choices(
         The orders of `ORDERS` that the station's rules allow; none named is both.
     scale_g : float or None
         Smallest step a scale shows [g]; None if there is none to fill by.
+    inject : tuple of str
+        What is injected where the compressor runs; empty is oxygen alone.
+    tower : Tower or None
+        Its filter tower, if that is to be allowed for.
 
     Returns
     -------
@@ -126,7 +133,8 @@ def choices(
     _check(request, by, orders)
     found: dict[tuple[Any, ...], Choice] = {}
     refusal: NoFillError | None = None
-    for name, asked, planner in _candidates(request, orders, scale_g):
+    run = replace(request, method="continuous-flow", inject=inject, tower=tower)
+    for name, asked, planner in _candidates(request, orders, scale_g, run):
         try:
             plan = planner(asked)
         except NoFillError as error:
@@ -211,9 +219,9 @@ Candidate = tuple[str, PlanRequest, Callable[[PlanRequest], Plan]]
 
 
 def _candidates(
-    request: PlanRequest, orders: Sequence[str], scale_g: float | None
+    request: PlanRequest, orders: Sequence[str], scale_g: float | None, run: PlanRequest
 ) -> Iterator[Candidate]:
-    """Yield every recipe to try: methods, orders, sets of supplies."""
+    """Yield every recipe to try: methods, orders, sets of supplies, a run of the compressor."""
     if request.want.oxygen_only:
         yield "oxygen alone", request, plan_oxygen
         return
@@ -227,21 +235,20 @@ def _candidates(
             if scale_g is not None:
                 weighed = replace(ordered, method="mass", scale_g=scale_g)
                 yield f"by mass{said}", weighed, by_mass
-    yield from _with_compressor(request)
+    yield from _with_compressor(run)
     low = tuple(one.gas for one in request.supplies if one.gas.o2 <= OXYGEN_LINE)
     if low and request.top.o2 <= OXYGEN_LINE:
         yield "banked mixes", replace(_with(request, low), method="banked"), by_banked
 
 
-def _with_compressor(request: PlanRequest) -> Iterator[Candidate]:
+def _with_compressor(run: PlanRequest) -> Iterator[Candidate]:
     """Yield a run of the compressor with the supplies there are, then with each oxygen alone."""
-    if request.rated_intake is None:
+    if run.rated_intake is None:
         return
-    yield "continuous flow", replace(request, method="continuous-flow"), by_flow
-    helium = [one.gas for one in request.supplies if one.gas.he > 0.0]
-    for oxygen in dict.fromkeys(one.gas for one in request.supplies if one.gas.o2 > RICH):
-        flow = replace(_with(request, (*helium, oxygen)), method="continuous-flow")
-        yield "continuous flow", flow, by_flow
+    yield "continuous flow", run, by_flow
+    helium = [one.gas for one in run.supplies if one.gas.he > 0.0]
+    for oxygen in dict.fromkeys(one.gas for one in run.supplies if one.gas.o2 > RICH):
+        yield "continuous flow", _with(run, (*helium, oxygen)), by_flow
 
 
 def _sets(request: PlanRequest) -> Iterator[tuple[Mix, ...]]:

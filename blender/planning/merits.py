@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
 from blender.planning.cautions import OXYGEN_SERVICE_O2
 from blender.planning.recipe import Plan, Step
 from blender.planning.supplies import TOP_NAME
-from blender.planning.tower import TOWER_NAME
 from blender.units import GAS_CONSTANT_J_MOL_K, STANDARD_AMBIENT_PA, c_to_k
 
 # Bar a minute.  Oxygen about 4 to 5 (60 to 70 psi), the lower figure; the rest faster:
@@ -105,56 +104,33 @@ def merits(plan: Plan, terms: Terms) -> Merits:
     (0.305, 20.7)
     """
     want = plan.request.want
-    draws = [draw for step in plan.steps for draw in _draws(plan, step)]
+    draws = [draw for step in plan.steps for draw in step.draws]
+    oxygen_mol, helium_mol = _gas_drawn(plan, draws)
     out = sum(step.amount_mol or 0.0 for step in plan.steps if step.action == "drain")
     miss = max(abs(plan.result.o2 - want.mix.o2), abs(plan.result.he - want.mix.he))
     return Merits(
         miss=max(0.0, want.mix.o2 - plan.result.o2) if want.oxygen_only else miss,
         drained_m3=out * FREE_M3_MOL,
-        oxygen_m3=sum(draw.o2_mol for draw in draws) * FREE_M3_MOL,
-        helium_m3=sum(draw.he_mol for draw in draws) * FREE_M3_MOL,
+        oxygen_m3=oxygen_mol * FREE_M3_MOL,
+        helium_m3=helium_mol * FREE_M3_MOL,
         cost=_cost(draws, terms),
         minutes=sum(_minutes(step, terms) for step in plan.steps),
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Draw:
-    """What a supply gives: all of it, and its oxygen and helium; air has none to speak of [mol]."""
-
-    supply: str
-    total_mol: float
-    o2_mol: float = 0.0
-    he_mol: float = 0.0
+def _gas_drawn(plan: Plan, draws: Sequence[tuple[str, float]]) -> tuple[float, float]:
+    """Return the oxygen and helium drawn from supplies other than the top gas [mol]."""
+    gases = {supply.name: supply.gas for supply in plan.request.supplies}
+    drawn = [(gases[name], mol) for name, mol in draws if name != TOP_NAME]
+    return sum(gas.o2 * mol for gas, mol in drawn), sum(gas.he * mol for gas, mol in drawn)
 
 
-def _draws(plan: Plan, step: Step) -> Iterator[_Draw]:
-    """Yield what each supply gives in a step, the whip's filling with it."""
-    gas, amount_mol = step.gas, step.amount_mol or 0.0
-    if gas is None or step.supply is None or step.supply == TOWER_NAME:
-        return
-    if step.action == "flow" and plan.request.top.n2 > 0.0:
-        # All nitrogen comes with the air drawn in; what it does not make up is injected.
-        air_mol, he_mol = amount_mol * gas.n2 / plan.request.top.n2, amount_mol * gas.he
-        oxygen_mol = amount_mol - air_mol - he_mol
-        yield _Draw(TOP_NAME, air_mol)
-        if step.supply != TOP_NAME:
-            yield _Draw(step.supply, oxygen_mol, oxygen_mol)
-        if step.helium_supply:
-            yield _Draw(step.helium_supply, he_mol, 0.0, he_mol)
-    elif step.supply == TOP_NAME:
-        yield _Draw(TOP_NAME, amount_mol + (step.whip_mol or 0.0))
-    elif step.action in ("add", "purge"):
-        total = amount_mol + (step.whip_mol or 0.0)
-        yield _Draw(step.supply, total, total * gas.o2, total * gas.he)
-
-
-def _cost(draws: Sequence[_Draw], terms: Terms) -> float | None:
+def _cost(draws: Sequence[tuple[str, float]], terms: Terms) -> float | None:
     """Return what the gas costs; None if the price of a gas that is used is not known."""
     known = {TOP_NAME: 0.0, **terms.prices}
-    if any(draw.supply not in known for draw in draws):
+    if any(name not in known for name, _ in draws):
         return None
-    return sum(known[draw.supply] * draw.total_mol for draw in draws) * FREE_M3_MOL
+    return sum(known[name] * mol for name, mol in draws) * FREE_M3_MOL
 
 
 def _minutes(step: Step, terms: Terms) -> float:

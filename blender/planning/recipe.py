@@ -7,6 +7,7 @@ from typing import Any
 
 from blender.gas import Mix
 from blender.planning.request import PlanRequest
+from blender.planning.supplies import TOP_NAME
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +36,8 @@ class Step:
         Oxygen fraction delivered, dry, and as a true meter reads it in the damp stream [1].
     oxygen_l_min, minutes : float or None
         Oxygen to inject, counted as the delivery is [L/min], and for how long [min].
+    oxygen_mol, helium_mol : float or None
+        Of a flow step: what is injected into the intake [mol]; the rest is the top gas.
     intake_he, reading_after_helium, reading_before_oxygen : float or None
         Where helium is injected: its fraction delivered, dry, and what a true meter between the
         two inlets reads while both run, and before the oxygen is on [1].
@@ -79,6 +82,8 @@ class Step:
     intake_reading: float | None = None
     oxygen_l_min: float | None = None
     minutes: float | None = None
+    oxygen_mol: float | None = None
+    helium_mol: float | None = None
     boosted: bool | None = None
     whip_mol: float | None = None
     whip_gas: Mix | None = None
@@ -106,6 +111,24 @@ class Step:
             (self.helium_supply, self.helium_supply_to_bar),
         )
         return {name: bar for name, bar in drawn if name is not None and bar is not None}
+
+    @property
+    def draws(self) -> tuple[tuple[str, float], ...]:
+        """What each supply gives, the whip's filling with it: names and amounts [mol].
+
+        Where a filter tower's old gas goes in, it is what the compressor draws in meanwhile.
+        """
+        if self.supply is None or self.amount_mol is None:
+            return ()
+        if self.action != "flow":
+            return ((self.supply, self.amount_mol + (self.whip_mol or 0.0)),)
+        oxygen_mol, helium_mol = self.oxygen_mol or 0.0, self.helium_mol or 0.0
+        injected = (
+            (self.oxygen_supply or self.supply, oxygen_mol),
+            (self.helium_supply or TOP_NAME, helium_mol),
+            (TOP_NAME, self.amount_mol - oxygen_mol - helium_mol),
+        )
+        return tuple((name, mol) for name, mol in injected if mol > 0.0)
 
     def as_dict(self) -> dict[str, Any]:
         """The step JSON-ready, without the keys that do not apply."""

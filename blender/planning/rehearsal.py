@@ -150,6 +150,8 @@ class Rehearsal:
         for end in ends(spent, oxygen, helium):
             part, from_bar = run.part(end - begin), self.gauge_bar(temperature_c)
             extra = figures(part) | helium.told(end, part.helium_mol, "helium_supply")
+            injected = {"oxygen_mol": part.oxygen_mol, "helium_mol": part.helium_mol}
+            extra |= {key: mol for key, mol in injected.items() if mol > 0.0}
             if first and end <= spent + NOTHING:
                 moved, draw = self._of(first[0], part.total_mol), Draw(TOWER_NAME, part.total_mol)
                 extra |= oxygen.told(end, part.oxygen_mol, "oxygen_supply")

@@ -71,6 +71,30 @@ class SupplyRow(SQLModel, table=True):
     seq: int
 
 
+class PriceRow(SQLModel, table=True):
+    """What a cubic metre of free gas from a supply costs, in millionths of the shop's money."""
+
+    __tablename__ = "price"
+    supply: str = Field(primary_key=True)
+    m3_micro: int
+    seq: int
+
+
+class CompressorRow(SQLModel, table=True):
+    """A compressor of the station; `rated_ppm` is dry oxygen, -1 of the others is not known.
+
+    `retired` is why it was taken out of use, empty while it is in use.
+    """
+
+    __tablename__ = "compressor"
+    name: str = Field(primary_key=True)
+    rated_ppm: int
+    max_mbar: int
+    delivery_ml_min: int
+    retired: str
+    seq: int
+
+
 class AnalyserRow(SQLModel, table=True):
     """An analyser and its last calibration; `calibrated_us` 0 means never.
 
@@ -157,7 +181,11 @@ class FillRow(SQLModel, table=True):
 
 
 class StepRow(SQLModel, table=True):
-    """One step of the plan in force for a fill; -1 where a number does not apply."""
+    """One step of the plan in force for a fill; -1 where a number does not apply.
+
+    `more` has what only some recipes need (draws, scale, whip, booster, helium at the intake)
+    as a JSON object, under the names and in the whole numbers of the entry.
+    """
 
     __tablename__ = "fill_step"
     fill: int = Field(primary_key=True)
@@ -173,14 +201,16 @@ class StepRow(SQLModel, table=True):
     holds_he_ppm: int
     intake_ppm: int
     reading_ppm: int
+    more: str
     seq: int
 
 
 class ReadingRow(SQLModel, table=True):
     """A gauge reading as typed and as understood.
 
-    `taken_umol` is what its supply was known to have of `drawn_umol`; `corrected_by` is the
-    entry that stands in its place, 0 where it stands.
+    `taken_umol` is what its supply was known to have of `drawn_umol`; `also` has the same of
+    further supplies, as a JSON list of name, drawn and taken.  `corrected_by` is the entry that
+    stands in its place, 0 where it stands.
     """
 
     __tablename__ = "reading"
@@ -198,6 +228,7 @@ class ReadingRow(SQLModel, table=True):
     added_umol: str
     drawn_umol: int
     taken_umol: int
+    also: str
     corrected_by: int
     person: str
     at_us: int
@@ -286,4 +317,6 @@ ALL = (
     FillEntryRow,
     RuleRow,
     CopyRow,
+    CompressorRow,
+    PriceRow,
 )

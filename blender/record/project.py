@@ -13,18 +13,13 @@ from typing import Any
 
 from sqlalchemy import Connection, Table, delete, insert, select, update
 
-from blender.record import models
+from blender.record import models, stock
 from blender.record.entry import Entry
 from blender.record.projector import Private
+from blender.record.stock import table
 
 Data = dict[str, Any]
 Projection = Callable[[Connection, "Entry", Data, Private], None]
-
-
-def table(model: type) -> Table:
-    """Return the Core table of a read model."""
-    found: Table = model.__table__  # type: ignore[attr-defined]  # sqlmodel adds it unseen
-    return found
 
 
 TABLES: tuple[Table, ...] = tuple(table(model) for model in models.ALL)
@@ -34,6 +29,8 @@ _day = table(models.DayRow)
 _fill_entry = table(models.FillEntryRow)
 _rule = table(models.RuleRow)
 _copy = table(models.CopyRow)
+_compressor = table(models.CompressorRow)
+_price = table(models.PriceRow)
 _KINDS: dict[str, Projection] = {}
 
 
@@ -210,6 +207,27 @@ def _supply_retired(conn: Connection, entry: Entry, data: Data, private: Private
     conn.execute(update(_supply).where(where).values(retired=True, seq=entry.seq))
 
 
+@_on("price.set")
+def _price_set(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    conn.execute(delete(_price).where(_price.c.supply == data["supply"]))
+    row = {"supply": data["supply"], "m3_micro": data["m3_micro"], "seq": entry.seq}
+    conn.execute(insert(_price).values(row))
+
+
+@_on("compressor.added", "compressor.changed")
+def _compressor_known(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    conn.execute(delete(_compressor).where(_compressor.c.name == data["name"]))
+    row = {name: data[name] for name in ("name", "rated_ppm", "max_mbar", "delivery_ml_min")}
+    conn.execute(insert(_compressor).values({**row, "retired": "", "seq": entry.seq}))
+
+
+@_on("compressor.retired")
+def _compressor_retired(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    where = _compressor.c.name == data["name"]
+    values = {"retired": data["reason"], "seq": entry.seq}
+    conn.execute(update(_compressor).where(where).values(values))
+
+
 @_on("day.opened", "day.closed")
 def _day_entered(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     row = {"seq": entry.seq, "kind": entry.kind.removeprefix("day."), "day": data["day"]}
@@ -318,6 +336,7 @@ _STEP_NUMBERS = (
     "intake_ppm",
     "reading_ppm",
 )
+_STEP_KEYS = frozenset((*_STEP_NUMBERS, "action", "supply", "gas_ppm"))
 
 
 @_on("fill.planned")
@@ -327,6 +346,7 @@ def _planned(conn: Connection, entry: Entry, data: Data, private: Private) -> No
         row = {name: step.get(name, -1) for name in _STEP_NUMBERS}
         row |= {"fill": data["fill"], "number": number, "action": step["action"]}
         row |= {"supply": step.get("supply", ""), "gas": compact(step.get("gas_ppm", []))}
+        row |= {"more": compact({key: step[key] for key in sorted(step) if key not in _STEP_KEYS})}
         conn.execute(insert(_step).values({**row, "seq": entry.seq}))
     values = {"state": data["state"], "method": _methods(conn, data), "step": 0}
     values |= {"settle_mk": data["settle_mk"], "ambient_typed": data["ambient_typed"]}
@@ -361,9 +381,9 @@ def _read(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     _set_fill(conn, entry, data, state=data["state"], step=data["next_step"], **_shown(known, data))
 
 
-def _take_reading(conn: Connection, entry: Entry, data: Data, *, draws: bool = True) -> None:
-    """Add a reading, take what it drew from its supply, note what it missed."""
-    drawn_umol = data["drawn_umol"] if draws else 0
+def _take_reading(conn: Connection, entry: Entry, data: Data, since_us: int = -1) -> None:
+    """Add a reading, take what it drew from its supplies, note what it missed."""
+    (_, _, taken), *also = stock.taken(conn, entry.seq, data, since_us)
     row = {
         "seq": entry.seq,
         "fill": data["fill"],
@@ -378,7 +398,8 @@ def _take_reading(conn: Connection, entry: Entry, data: Data, *, draws: bool = T
         "supply": data["supply"],
         "added_umol": compact(data["added_umol"]),
         "drawn_umol": data["drawn_umol"],
-        "taken_umol": _draw(conn, entry, data["supply"], drawn_umol),
+        "taken_umol": taken,
+        "also": compact(also),
         "corrected_by": 0,
         "person": _who(entry),
         "at_us": entry.at.us,
@@ -397,21 +418,6 @@ def _shown(known: Data, data: Data) -> Data:
     return values | {"contents_umol": compact(data["contents_umol"])}
 
 
-def _draw(conn: Connection, entry: Entry, supply: str, amount_umol: int) -> int:
-    """Take an amount from a supply that can run out (give it back if negative).
-
-    Returns what it was known to have of it [umol].
-    """
-    where = (_supply.c.name == supply) & (_supply.c.size_ml > 0)
-    left = conn.execute(select(_supply.c.content_umol).where(where)).scalar()
-    if left is None or amount_umol == 0:
-        return 0
-    taken = min(amount_umol, int(left))
-    values = {"content_umol": left - taken, "seq": entry.seq}
-    conn.execute(update(_supply).where(where).values(values))
-    return taken
-
-
 def _first_us(conn: Connection, reading: Any) -> int:
     """Return when a reading was first entered, before any correction of it [us UTC]."""
     before = select(_reading).where(_reading.c.corrected_by == reading.seq)
@@ -421,27 +427,21 @@ def _first_us(conn: Connection, reading: Any) -> int:
     return int(reading.at_us)
 
 
-def _read_since(conn: Connection, supply: str, at_us: int) -> bool:
-    """Tell whether a supply's own gauge was read since: then that is what counts."""
-    query = select(_supply.c.read_us).where(_supply.c.name == supply)
-    return (conn.execute(query).scalar() or 0) > at_us
-
-
 @_on("fill.reading-corrected")
 def _reading_corrected(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     """Undo what the mistaken reading did, then take the one that stands in its place."""
     mistaken = _reading.c.seq == data["corrects"]
     old = conn.execute(select(_reading).where(mistaken)).one()
     conn.execute(update(_reading).where(mistaken).values(corrected_by=entry.seq))
-    draws = not _read_since(conn, data["supply"] or old.supply, _first_us(conn, old))
-    _draw(conn, entry, old.supply, -old.taken_umol if draws else 0)
+    first_us = _first_us(conn, old)
+    stock.give_back(conn, entry.seq, old, first_us)
     noted = (_exception.c.seq == old.seq) & (_exception.c.kind != "reading-corrected")
     text = f"corrected by entry {entry.seq}: " + _exception.c.text
     conn.execute(update(_exception).where(noted).values(text=text))
-    _take_reading(conn, entry, data, draws=draws)
+    _take_reading(conn, entry, data, first_us)
     new = data["typed"]
-    change = f"{old.typed_at} {old.typed_temperature} -> {new['at']} {new['temperature']}"
-    _note(conn, entry, "reading-corrected", change)
+    was, now = f"{old.typed_at} {old.typed_temperature}", f"{new['at']} {new['temperature']}"
+    _note(conn, entry, "reading-corrected", f"{was.strip()} -> {now.strip()}")
     known = data if data["counts"] else data["before"]
     values = {"state": data["state"], "resumes_to": data["resumes_to"]}
     _set_fill(conn, entry, data, step=data["next_step"], **values, **_shown(known, data))

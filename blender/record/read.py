@@ -13,19 +13,21 @@ from blender.record.entry import Entry
 from blender.record.models import (
     AnalyserRow,
     AnalysisRow,
+    CompressorRow,
     CylinderRow,
     ExceptionRow,
     FillEntryRow,
     FillRow,
     PersonRow,
+    PriceRow,
     ReadingRow,
     StationRow,
     StepRow,
     SupplyRow,
 )
-from blender.record.project import table
 from blender.record.schema import ENTRY
 from blender.record.states import ENDED
+from blender.record.stock import table
 from blender.record.unit import entry_of
 
 Row = TypeVar("Row", bound=SQLModel)
@@ -176,6 +178,16 @@ def analysers(conn: Connection, *, retired: bool = False) -> list[AnalyserRow]:
 def supplies(conn: Connection) -> list[SupplyRow]:
     """Return the station's supplies in the order they were added."""
     return rows(conn, SupplyRow, None, [table(SupplyRow).c.seq])
+
+
+def compressors(conn: Connection, *, retired: bool = False) -> list[CompressorRow]:
+    """Return the compressors in use (if asked, retired ones too), in the order of names."""
+    return rows(conn, CompressorRow, None if retired else table(CompressorRow).c.retired == "")
+
+
+def prices(conn: Connection) -> dict[str, int]:
+    """Return what a cubic metre of free gas costs [millionths], by supply."""
+    return {row.supply: row.m3_micro for row in rows(conn, PriceRow)}
 
 
 def analyser(conn: Connection, name: str) -> AnalyserRow:

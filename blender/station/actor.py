@@ -11,7 +11,8 @@ _FILL = ("request", "plan", "start", "reading", "hold", "resume", "analyse", "ac
 _DAILY = ("calibrate", "gauge", "swap", "day")
 _BLENDER = frozenset((*_FILL, "reject", "quarantine", "cylinder", "customer", *_DAILY))
 _OFFICE = ("amend", "void", "erase", "import", "restore")
-_MANAGER = _BLENDER | {"release", "staff", "supply", "analyser", "station", "rule", *_OFFICE}
+_EQUIPMENT = ("supply", "analyser", "compressor", "price")
+_MANAGER = _BLENDER | {"release", "staff", "station", "rule", *_EQUIPMENT, *_OFFICE}
 
 AUTHORITY: dict[str, frozenset[str]] = {
     "blender": _BLENDER | {"secret"},

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from blender.gas import name_of
-from blender.planning.supplies import TOP_NAME
+from blender.planning.supplies import plain_name
 from blender.record.models import FillRow, StepRow
-from blender.station.contents import gas_of, holds_text, outlook, stop_bar
+from blender.station.contents import holds_text, outlook, stop_bar
 from blender.station.numbers import bar, celsius
 from blender.station.rules import USUAL_REST_MINUTES
-from blender.station.wording import pressure_text, temperature_text
+from blender.station.step_words import notes, until, what
+from blender.station.steps import gas_of, more_of
+from blender.station.wording import is_imperial, mass_text, pressure_text, temperature_text
 from blender.vessel import Contents
 
 ADDS = ("add", "flow")
@@ -60,21 +61,18 @@ def what_next(
 
 def _next_text(fill: FillRow, step: StepRow, here_bar: float, here_c: float) -> str:
     """Return the next act in words, its stop at the temperature just read."""
-    stop, at_c = bar(step.to_mbar), celsius(step.temp_mk)
+    stop, at_c, imperial = bar(step.to_mbar), celsius(step.temp_mk), is_imperial(fill)
+    then = "".join(f"; {note}" for note in notes(step))
     if step.action == "purge":
         up, down = pressure_text(fill, stop), pressure_text(fill, bar(step.from_mbar))
-        gas = name_of(gas_of(step), 1)
-        return f"Next: purge: let {gas} in to {up}, let it mix, vent to {down}, then read."
+        gas, more = plain_name(gas_of(step)), more_of(step)
+        if more.scale_g is not None and more.vented_g is not None:
+            up += f" (scale {mass_text(more.scale_g, imperial=imperial)})"
+            down += f" (scale {mass_text(more.vented_g, imperial=imperial)})"
+        return f"Next: purge: let {gas} in to {up}, let it mix, vent to {down}, then read{then}."
     planned = f"{pressure_text(fill, stop)} at {temperature_text(fill, at_c)}"
     if here_c == at_c:
-        return f"Next: {_what(step)} to {planned}."
+        return f"Next: {what(step)} {until(step, planned, imperial=imperial)}{then}."
     now = f"{pressure_text(fill, here_bar)} at {temperature_text(fill, here_c)}"
-    return f"Next: {_what(step)} to {now}; planned was {planned}."
-
-
-def _what(step: StepRow) -> str:
-    """Return what a step does, in the words of the panel."""
-    if step.action == "drain":
-        return "drain"
-    gas = name_of(gas_of(step), 1) if step.action != "flow" else "air with oxygen"
-    return f"{step.action} {gas}" + (f" from {step.supply}" if step.supply != TOP_NAME else "")
+    said = until(step, now, imperial=imperial)
+    return f"Next: {what(step)} {said}; planned was {planned}{then}."

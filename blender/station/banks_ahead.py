@@ -14,8 +14,8 @@ from blender.record import read
 from blender.record.models import FillRow
 from blender.station import planning
 from blender.station.contents import ambient_bar, contents, outlook
+from blender.station.drawing import drawn
 from blender.station.judging import Outcome
-from blender.station.taking import drawn_mol
 
 _FILLING = ("filling", "held")
 
@@ -37,23 +37,24 @@ def still_drawn(conn: Connection, fills: Iterable[FillRow], options: Options) ->
     dict
         Name to supply, those alone that will be drawn from.
     """
-    drawn: dict[str, Supply] = {}
+    ahead: dict[str, Supply] = {}
     for fill in (fill for fill in fills if fill.state in _FILLING):
         cylinder = read.cylinder(conn, fill.serial)
-        request = planning.as_drawn(planning.request_of(conn, fill, cylinder, options), drawn)
+        request = planning.as_drawn(planning.request_of(conn, fill, cylinder, options), ahead)
         known = {supply.name: supply for supply in request.supplies}
         bank = Bank(request.supplies, request.ambient_bar, request.pairs)
         inside = contents(fill, cylinder)
         for step in read.steps(conn, fill.fill)[fill.step :]:
             after = outlook(fill, inside, [step])
-            mol = drawn_mol(step, inside, Outcome(after, 0, closes=True), ambient_bar(fill))
-            inside, was = after, known.get(step.supply)
-            if was is None or mol <= 0.0:
-                continue
-            draw = bank.take(was.name, bank.injectable(was.name, mol))
-            if draw.to_bar is not None:
-                drawn[was.name] = Supply(was.name, was.gas, draw.to_bar, was.volume_m3)
-    return drawn
+            closed = Outcome(after, 0, closes=True)
+            for name, mol in drawn(step, inside, closed, ambient_bar(fill)):
+                if (was := known.get(name)) is None:
+                    continue
+                draw = bank.take(name, bank.injectable(name, mol))
+                if draw.to_bar is not None:
+                    ahead[name] = Supply(name, was.gas, draw.to_bar, was.volume_m3)
+            inside = after
+    return ahead
 
 
 def left_by(request: PlanRequest, steps: Iterable[dict[str, Any]]) -> dict[str, Supply]:
@@ -61,7 +62,8 @@ def left_by(request: PlanRequest, steps: Iterable[dict[str, Any]]) -> dict[str, 
     known = {supply.name: supply for supply in request.supplies}
     left: dict[str, Supply] = {}
     for step in steps:
-        if "supply_to_bar" in step:
-            was = known[step["supply"]]
-            left[was.name] = Supply(was.name, was.gas, step["supply_to_bar"], was.volume_m3)
+        for key in ("supply", "oxygen_supply", "helium_supply"):
+            if (after_bar := step.get(f"{key}_to_bar")) is not None:
+                was = known[step[key]]
+                left[was.name] = Supply(was.name, was.gas, after_bar, was.volume_m3)
     return left

@@ -15,10 +15,12 @@ from blender.record.entry import Entry
 from blender.record.journal import Record
 from blender.record.models import FillRow
 from blender.record.moment import Moment
-from blender.station.contents import contents, gas_of, holds_text
+from blender.station import step_words
+from blender.station.contents import contents, holds_text
 from blender.station.marks import in_a_list, marks
 from blender.station.numbers import bar, celsius, fraction
 from blender.station.states import NEXT, do_not_breathe
+from blender.station.steps import gas_of
 from blender.station.story_facts import (
     holds,
     planned_stops,
@@ -136,6 +138,8 @@ def _step(row: Any) -> dict[str, Any]:
     kept |= {"seq": row.seq}
     if row.action in ("add", "purge"):
         kept["gas"] = plain_name(gas_of(row))
+    if also := step_words.tag_notes(row):
+        kept["also"] = list(also)
     kept |= {"holds": {"o2": fraction(row.holds_o2_ppm), "he": fraction(row.holds_he_ppm)}}
     if row.to_mbar >= 0:
         kept |= {"to_bar": bar(row.to_mbar), "temperature_c": celsius(row.temp_mk)}
@@ -164,7 +168,7 @@ def _readings(
             "temperature_c": celsius(row.temp_mk),
             "kind": row.kind,
             "gauge": row.gauge or None,
-            "typed": f"{row.typed_at} {row.typed_temperature}",
+            "typed": f"{row.typed_at} {row.typed_temperature}".strip(),
             "closes": row.closes,
             **stops.get(row.seq, {}),
             "corrected_by": row.corrected_by or None,
@@ -296,7 +300,9 @@ def _step_line(step: dict[str, Any]) -> str:
         if "to_bar" in step
         else ""
     )
-    return f"  {step['step'] + 1}. {step['action']} {drawn_text(step)}{to}".replace("  ", " ")
+    also = "".join(f"; {note}" for note in step.get("also", ()))
+    line = f"{step['step'] + 1}. {step['action']} {drawn_text(step)}{to}".replace("  ", " ")
+    return f"  {line}{also}"
 
 
 def _reading_line(row: dict[str, Any]) -> str:

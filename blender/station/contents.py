@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from blender.gas import Mix
 from blender.record.models import CylinderRow, FillRow, StepRow
 from blender.station.numbers import bar, celsius, micromol, mol
+from blender.station.steps import gas_of, moved_of
 from blender.units import parse_ambient
 from blender.vessel import STANDARD_AMBIENT_BAR, Contents, added_to_reach, amount_for_pressure
 
@@ -28,13 +29,6 @@ def as_umol(inside: Contents) -> list[int]:
     return [micromol(amount) for amount in inside.amounts_mol]
 
 
-def gas_of(step: StepRow) -> Mix:
-    """Return the gas a step lets in."""
-    parts = json.loads(step.gas)
-    o2, he, n2, ar = (part / sum(parts) for part in parts)
-    return Mix(o2, he, n2, ar)
-
-
 def gases_let_in(steps: Iterable[StepRow]) -> list[Mix]:
     """Return every gas that meets the cylinder in a plan, as pure as it comes.
 
@@ -52,7 +46,7 @@ def stop_bar(fill: FillRow, inside: Contents, step: StepRow, temperature_c: floa
     around = ambient_bar(fill)
     target, planned_c = bar(step.to_mbar), celsius(step.temp_mk)
     if step.action in ("add", "flow"):
-        gas = gas_of(step)
+        gas = moved_of(step)
         if inside.gauge_bar(planned_c, around) >= target:
             return inside.gauge_bar(temperature_c, around)
         amount = added_to_reach(inside, gas, target, planned_c, around)
@@ -76,7 +70,7 @@ def outlook(fill: FillRow, inside: Contents, steps: Iterable[StepRow]) -> Conten
         if step.action in ("add", "flow"):
             target, planned_c = bar(step.to_mbar), celsius(step.temp_mk)
             if inside.gauge_bar(planned_c, around) < target:
-                gas = gas_of(step)
+                gas = moved_of(step)
                 amount = added_to_reach(inside, gas, target, planned_c, around)
                 inside = inside.with_gas(gas, amount)
         elif step.action == "drain":

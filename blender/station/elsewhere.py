@@ -58,6 +58,8 @@ def suits_better(
         If a value cannot be read, or there is no such fill.
     """
     typed = typed_reading(at, temperature, kind)
+    if typed.scale_g is not None:  # a scale is read under one cylinder
+        return []
     shown_bar, gas_c = typed.gauge_bar, typed.temperature_c
     tolerance_bar = (rules or Rules()).pressure_tolerance_bar
     with record.read() as conn:

@@ -72,10 +72,11 @@ def reading(
     actor: Actor,
     number: int,
     *,
-    at: str,
-    temperature: str,
+    at: str = "",
+    temperature: str = "",
     kind: str = "gas",
     gauge: str = "",
+    scale: str = "",
     waive: str = "",
 ) -> Answer:
     """Enter what the gauge shows; it is stored whatever it means.
@@ -84,14 +85,14 @@ def reading(
     kept as how far it got; one beyond closes it and says what the mix will become.  A wall
     or room temperature taken while gas is going in never stands for the gas's.  Where a
     station's rule asks for a rest, the second reading waits for it, unless a manager gives a
-    reason to `waive` it.
+    reason to `waive` it.  By mass the `scale` may be read instead of gauge and temperature.
 
     Raises
     ------
     InputError
         If a value cannot be read.
     """
-    typed = typed_reading(at, temperature, kind, gauge)
+    typed = typed_reading(at, temperature, kind, gauge, scale)
     with station.act(actor, "reading") as act:
         fill, where = act.fill(number)
         if refused := act.refused(fill, [where], typed.facts()):

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 from blender.record.models import FillRow, StepRow
 from blender.station.ahead import ADDS
-from blender.station.contents import ambient_bar, drained, gas_of, outlook, stop_bar
+from blender.station.contents import ambient_bar, drained, outlook, stop_bar
 from blender.station.numbers import bar, celsius
 from blender.station.rules import Rules
+from blender.station.steps import gas_of, moved_of
 from blender.station.wording import pressure_text, temperature_text
 from blender.vessel import Contents, added_to_reach
 
@@ -138,7 +139,7 @@ def _added(
         shows = f"{pressure_text(fill, floor)} at {temperature_text(fill, gas_c)}"
         why = f"The gas already in shows {shows}; a leak, or misread?"
         return Outcome(before, fill.step, closes=False, notes=(("below-contents", why),))
-    gas = gas_of(step)
+    gas = moved_of(step)
     inside = before
     if shown_bar > floor:
         inside = before.with_gas(gas, added_to_reach(before, gas, shown_bar, gas_c, around))

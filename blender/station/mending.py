@@ -28,10 +28,11 @@ def correct_reading(
     actor: Actor,
     number: int,
     *,
-    at: str,
-    temperature: str,
+    at: str = "",
+    temperature: str = "",
     kind: str = "gas",
     gauge: str = "",
+    scale: str = "",
 ) -> Answer:
     """Correct the last gauge reading of a fill, which was mistyped.
 
@@ -52,13 +53,15 @@ def correct_reading(
         Whether that temperature is of the ``gas``, the ``wall`` or the ``room``.
     gauge : str
         Which gauge, if it is named.
+    scale : str
+        By mass: what the scale showed instead.
 
     Raises
     ------
     InputError
         If a value cannot be read, or there is no such fill.
     """
-    typed = typed_reading(at, temperature, kind, gauge)
+    typed = typed_reading(at, temperature, kind, gauge, scale)
     with station.act(actor, "reading") as held:
         act = replace(held, name="correct_reading")  # who may read may correct
         fill = read.fill(act.conn, number)
@@ -74,7 +77,8 @@ def correct_reading(
         taken = take(act, was, typed, first.at.us, earlier)
         state = "held" if fill.state == "held" else taken.state
         act.enter("fill.reading-corrected", _entry(mistaken, taken.facts(), known, state), "read")
-        slip = f"Corrected: {mistaken.typed_at} {mistaken.typed_temperature} was a slip."
+        slipped = f"{mistaken.typed_at} {mistaken.typed_temperature}".strip()
+        slip = f"Corrected: {slipped} was a slip."
         answer = told(act, taken, [where], state, slip)
     return replace(answer, facts=answer.facts | {"corrects": mistaken.seq})
 

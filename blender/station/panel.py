@@ -7,17 +7,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from blender.gas import name_of
 from blender.planning.request import parse_gas_at
 from blender.planning.supplies import plain_name
 from blender.record import read
 from blender.record.journal import Record
 from blender.record.models import CylinderRow, FillRow, ReadingRow, StepRow
 from blender.station.ahead import ADDS, what_next
-from blender.station.contents import ambient_bar, contents, gas_of, holds_text, stop_bar
+from blender.station.contents import ambient_bar, contents, holds_text, stop_bar
 from blender.station.numbers import bar, celsius
 from blender.station.rules import Rules, in_force
 from blender.station.states import NEXT, do_not_breathe
+from blender.station.step_words import gas_text, notes, source
+from blender.station.steps import gas_of, more_of
 from blender.station.wording import gas_typed, pressure_text, residual_text
 from blender.vessel import Contents
 
@@ -51,12 +52,16 @@ class Layer:
 
 @dataclass(frozen=True, slots=True)
 class PlanLine:
-    """One step of the plan; `mark` is ``done``, ``now`` or ``later``; `to_bar` gauge or None."""
+    """One step of the plan; `mark` is ``done``, ``now`` or ``later``; `to_bar` gauge or None.
+
+    `scale_g` is what the scale then shows, by mass [g].
+    """
 
     mark: str
     words: str
     to_bar: float | None
     at_c: float
+    scale_g: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +99,14 @@ class Stop:
         What the gauge will show when that has settled.
     vent_to_bar : float or None
         Of a purge: where it is vented to [bar].
+    source : str
+        Where the gas comes from: `` from o1``.
+    boosted : bool
+        Whether it takes the booster.
+    scale_g : float or None
+        By mass: what the scale shows then [g].
+    notes : tuple of str
+        What else must be held, watched and done.
     """
 
     action: str
@@ -106,6 +119,10 @@ class Stop:
     settled_bar: float
     settled_c: float
     vent_to_bar: float | None = None
+    source: str = ""
+    boosted: bool = False
+    scale_g: float | None = None
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,11 +260,11 @@ def _plan_line(fill: FillRow, step: StepRow) -> PlanLine:
     mark = "now" if step.number == fill.step else "later"
     if step.number < fill.step or fill.state in _ANALYSED:
         mark = "done"
-    has_gas = step.action in ("add", "purge")
-    gas = name_of(gas_of(step), 1) if has_gas else "air with oxygen"
-    words = f"{step.action} {gas}" if has_gas or step.action == "flow" else step.action
+    more = more_of(step)
+    words = f"{step.action} {gas_text(step)}".strip() + (" boosted" if more.boosted else "")
     stops = step.to_mbar >= 0 and step.action not in ("rest", "analyse")
-    return PlanLine(mark, words, bar(step.to_mbar) if stops else None, celsius(step.temp_mk))
+    to_bar = bar(step.to_mbar) if stops else None
+    return PlanLine(mark, words, to_bar, celsius(step.temp_mk), more.scale_g)
 
 
 def _warnings(fill: FillRow) -> list[str]:
@@ -280,8 +297,9 @@ def _layers(fill: FillRow, steps: Sequence[StepRow], *, planned_fresh: bool) -> 
     held = plain_name(left.mix) if planned_fresh else "held by then"
     layers = [Layer("residual" if base > _SEEN_BAR else "open", held, 0.0, base, -1)]
     for step in adds:
-        name = name_of(gas_of(step), 1) if step.action == "add" else "air with oxygen"
-        layer = Layer(_kind(step), name, layers[-1].to_bar, bar(step.to_mbar), step.number)
+        layer = Layer(
+            _kind(step), gas_text(step), layers[-1].to_bar, bar(step.to_mbar), step.number
+        )
         layers.append(layer)
     if layers[-1].to_bar < bar(fill.want_mbar) - 1.0:
         layers.append(Layer("open", "", layers[-1].to_bar, bar(fill.want_mbar), len(steps)))
@@ -298,10 +316,10 @@ def _stop(
     settle_c = celsius(fill.settle_mk) if fill.settle_mk else 20.0
     now_c = planned_c if here_c is None else here_c
     moves = step.action != "purge"
-    planned = bar(step.to_mbar)
+    planned, more = bar(step.to_mbar), more_of(step)
     return Stop(
         action=step.action,
-        gas="" if step.action == "drain" else name_of(gas_of(step), 1),
+        gas="" if step.action == "drain" else plain_name(gas_of(step)),
         supply=step.supply,
         here_bar=stop_bar(fill, inside, step, now_c) if moves and now_c != planned_c else planned,
         here_c=now_c,
@@ -310,6 +328,10 @@ def _stop(
         settled_bar=stop_bar(fill, inside, step, settle_c) if moves else planned,
         settled_c=settle_c,
         vent_to_bar=bar(step.from_mbar) if step.action == "purge" else None,
+        source=source(step),
+        boosted=more.boosted,
+        scale_g=more.scale_g,
+        notes=notes(step),
     )
 
 

@@ -28,10 +28,12 @@ from blender.record.states import ENDED
 from blender.rounding import deeper
 from blender.station import views
 from blender.station.accounts import gas_let_in
-from blender.station.contents import contents, gas_of, holds_text
+from blender.station.contents import contents, holds_text
 from blender.station.marks import is_mark, marks
 from blender.station.numbers import bar, celsius, fraction
 from blender.station.stated import another_reading, depths, printed_ppm, signed_basis
+from blender.station.step_words import tag_notes
+from blender.station.steps import gas_of
 from blender.station.wording import gas_typed, is_imperial, pressure_text, residual_text
 
 _SIGNED = ("accepted", "collected")
@@ -262,7 +264,7 @@ def _stop(row: StepRow) -> views.StopLine:
         temperature_c=celsius(row.temp_mk) if row.temp_mk >= 0 else None,
         holds_o2=fraction(row.holds_o2_ppm),
         holds_he=fraction(row.holds_he_ppm),
-        note=f"intake reading {row.reading_ppm / 1e4:.1f} %" if row.reading_ppm >= 0 else "",
+        note="; ".join(tag_notes(row)),
     )
 
 

@@ -14,7 +14,7 @@ from blender.planning import plan as make_plan
 from blender.planning.certainty import in_words, with_certainty
 from blender.planning.choice import ORDERS
 from blender.planning.options import Options
-from blender.planning.recipe import Plan, Step
+from blender.planning.recipe import Plan
 from blender.planning.request import GasAt, PlanRequest, parse_gas_at, parse_want
 from blender.planning.supplies import BOTTLE_TEMPERATURE_C, Supply, parse_supply
 from blender.record import read
@@ -22,11 +22,13 @@ from blender.record.models import CylinderRow, FillRow, SupplyRow
 from blender.station import gates
 from blender.station.actor import Actor
 from blender.station.answer import Answer
+from blender.station.compressors import planned_with
 from blender.station.contents import ambient_bar, as_umol, contents
 from blender.station.desk import Act, Station
 from blender.station.gates import Gate
-from blender.station.numbers import bar, celsius, mbar, micromol, millikelvin, mol, ppm
+from blender.station.numbers import bar, celsius, mbar, millikelvin, mol, ppm
 from blender.station.rules import Rules, in_force
+from blender.station.steps import step_facts
 from blender.vessel import Contents, contents_at
 
 # Acts before which nothing has been let in: the residual counts as it was typed.
@@ -107,19 +109,13 @@ def request_of(
     typed = tuple(text for text in options.supply if "=" in text)
     rules = in_force(conn)
     described = replace(
-        options,
+        planned_with(conn, options),
         ambient=around,
         supply=typed,
         order=options.order or _ruled_order(rules),
         air_first=options.air_first or f"{rules.air_first_bar:.6f}bar",
     )
     request = described.request(cylinder.size_ml / 1e6, have, want)
-    if "helium" in request.inject:
-        raise InputError(
-            "--inject",
-            ",".join(request.inject),
-            "the record books one supply a step: give helium by partial pressure before the flow",
-        )
     if options.supply:
         return replace(request, supplies=_chosen(options.supply, own))
     tops = [row for row in own if _is_air(row)]
@@ -251,6 +247,7 @@ def pressure_gates(act: Act, cylinder: CylinderRow, inside: Contents, around: fl
 
 def _entry(fill: FillRow, made: Plan, options: Options, state: str) -> dict[str, Any]:
     request = made.request
+    zero_g = request.residual().mass_g if request.method == "mass" else None
     helium = fill.has_helium or made.result.he > 0.0
     corrects = {"contents_umol": as_umol(request.residual())} if fill.state == "analysed" else {}
     return {
@@ -259,6 +256,7 @@ def _entry(fill: FillRow, made: Plan, options: Options, state: str) -> dict[str,
         "state": state,
         "method": request.method,
         "options": options.typed(),
+        **_rated(request),
         "settle_mk": millikelvin(request.settle_at_c),
         "ambient_typed": options.ambient or fill.ambient_typed,
         "has_helium": helium or any(step.gas and step.gas.he > 0.0 for step in made.steps),
@@ -270,8 +268,15 @@ def _entry(fill: FillRow, made: Plan, options: Options, state: str) -> dict[str,
             **_certainty(made),
         },
         "warnings": [caution.as_dict() for caution in made.warnings],
-        "steps": [_step(step) for step in made.steps],
+        "steps": [step_facts(step, zero_g) for step in made.steps],
     }
+
+
+def _rated(request: PlanRequest) -> dict[str, int]:
+    """Return what the compressor may draw in, typed or from the record, where it runs."""
+    if request.method != "continuous-flow" or request.rated_intake is None:
+        return {}
+    return {"rated_ppm": ppm(request.rated_intake)}
 
 
 def _certainty(made: Plan) -> dict[str, Any]:
@@ -280,25 +285,3 @@ def _certainty(made: Plan) -> dict[str, Any]:
     if sure is None:
         return {}
     return {"o2_u_ppm": ppm(sure.o2_uncertainty), "he_u_ppm": ppm(sure.he_uncertainty)}
-
-
-def _step(step: Step) -> dict[str, Any]:
-    """Return a step in the journal's integers; what does not apply is left out."""
-    kept: dict[str, Any] = {
-        "action": step.action,
-        "holds_o2_ppm": ppm(step.holds.o2),
-        "holds_he_ppm": ppm(step.holds.he),
-    }
-    if step.supply:
-        kept["supply"] = step.supply
-    if step.gas:
-        kept["gas_ppm"] = [ppm(part) for part in step.gas.fractions]
-    numbers = {
-        "from_mbar": (step.from_bar, mbar),
-        "to_mbar": (step.to_bar, mbar),
-        "temp_mk": (step.temperature_c, millikelvin),
-        "amount_umol": (step.amount_mol, micromol),
-        "intake_ppm": (step.intake_o2, ppm),
-        "reading_ppm": (step.intake_reading, ppm),
-    }
-    return kept | {key: to(value) for key, (value, to) in numbers.items() if value is not None}

@@ -14,6 +14,7 @@ from blender.planning.supplies import TOP_NAME
 from blender.record import read
 from blender.record.journal import Record
 from blender.station.planning import request_of
+from blender.station.pricing import prices_m3
 from blender.station.rules import in_force
 from blender.station.wayson import WayOn
 
@@ -44,6 +45,8 @@ def recipes(record: Record, number: int, options: Options | None = None) -> list
     asked = options or Options()
     scale_g = parse_scale(asked.scale, "--scale") if asked.scale else None
     typed = replace(asked, method="partial-pressure", scale=None, oxygen_line=None, way=None)
+    run = replace(asked, method="continuous-flow", scale=None, oxygen_line=None, way=None)
+    typed = replace(typed, inject=None, tower=None)  # belong to the compressor's run alone
     with record.read() as conn:
         fill = read.fill(conn, number)
         if fill.state not in _BEFORE:
@@ -52,11 +55,15 @@ def recipes(record: Record, number: int, options: Options | None = None) -> list
                 "that there are ways on"
             )
         rules = in_force(conn)
-        request = request_of(conn, fill, read.cylinder(conn, fill.serial), typed)
+        cylinder = read.cylinder(conn, fill.serial)
+        request = request_of(conn, fill, cylinder, typed)
+        flow = request_of(conn, fill, cylinder, run)
         own = {row.name for row in read.supplies(conn)}
+        terms = Terms(prices_m3(conn), rules.oxygen_rate_bar_min)
     orders = [name for name in ORDERS if name == rules.gas_order]
-    terms = Terms({}, rules.oxygen_rate_bar_min)
-    found = choices(request, terms, USUAL, orders=orders, scale_g=scale_g)
+    found = choices(
+        request, terms, USUAL, orders=orders, scale_g=scale_g, inject=flow.inject, tower=flow.tower
+    )
     return [WayOn(one.name, _text(one), _drains(one), _options(one, asked, own)) for one in found]
 
 
@@ -80,6 +87,8 @@ def _options(chosen: Choice, typed: Options, own: set[str]) -> Options:
         scale=typed.scale if request.method == "mass" else None,
         oxygen_line=None,
         way=None,
+        inject=typed.inject if request.method == "continuous-flow" else None,
+        tower=typed.tower if request.method == "continuous-flow" else None,
     )
 
 
@@ -98,6 +107,8 @@ def _text(chosen: Choice) -> str:
     ]
     figures, sure = chosen.merits, chosen.plan.assurance
     told = [f"{figures.minutes:.0f} min of filling"]
+    if figures.cost is not None and figures.cost > 0.0:
+        told.insert(0, f"costs {figures.cost:.2f}")
     if figures.miss > 5e-5:
         told.insert(0, f"{figures.miss * 100:.2f} points off the mix")
     if sure is not None:

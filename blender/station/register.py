@@ -11,6 +11,7 @@ from blender.record.models import SupplyRow
 from blender.record.moment import Moment
 from blender.station.numbers import bar, fraction
 from blender.station.planning import supply_of
+from blender.station.pricing import prices_m3
 
 
 def people(record: Record) -> dict[str, Any]:
@@ -59,7 +60,9 @@ def cylinder_line(row: dict[str, Any]) -> str:
 def supplies(record: Record) -> dict[str, Any]:
     """Return the supplies with what should be left in them, JSON-ready."""
     with record.read() as conn:
-        return {"supplies": [_supply(row) for row in read.supplies(conn)]}
+        prices = prices_m3(conn)
+        found = [_supply(row) | {"price_m3": prices.get(row.name)} for row in read.supplies(conn)]
+    return {"supplies": found}
 
 
 def _supply(row: SupplyRow) -> dict[str, Any]:

@@ -6,21 +6,21 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from blender.gas import AIR_N2
 from blender.record import read
 from blender.record.models import CylinderRow, FillRow, ReadingRow, StepRow
 from blender.station import gates
 from blender.station.ahead import ADDS, is_active, what_next
 from blender.station.answer import Answer
-from blender.station.contents import ambient_bar, as_umol, contents, gas_of
+from blender.station.contents import ambient_bar, as_umol, contents
 from blender.station.desk import Act
-from blender.station.gauge import GaugeReading
+from blender.station.drawing import drawn
+from blender.station.gauge import GaugeReading, by_scale
 from blender.station.judging import Outcome, understand
-from blender.station.numbers import bar, celsius, micromol
+from blender.station.numbers import micromol
 from blender.station.planning import pressure_gates
 from blender.station.rules import Rules
-from blender.station.wording import pressure_text, temperature_text
-from blender.vessel import Contents, added_to_reach
+from blender.station.wording import is_imperial, mass_text, pressure_text, temperature_text
+from blender.vessel import Contents
 
 MINUTE_US = 60_000_000
 
@@ -48,7 +48,8 @@ class Taken:
         fill, outcome, step = self.fill, self.outcome, self.steps[self.fill.step]
         then, now = as_umol(self.before), as_umol(outcome.inside)
         gained = [new - old for new, old in zip(now, then, strict=True)]
-        drawn = drawn_mol(step, self.before, outcome, ambient_bar(fill))
+        given = drawn(step, self.before, outcome, ambient_bar(fill))
+        (supply, amount), *also = given or [("", 0.0)]
         return {
             "fill": fill.fill,
             "state": self.state,
@@ -56,8 +57,9 @@ class Taken:
             "next_step": outcome.step,
             "closes": outcome.closes,
             "counts": outcome.counts,
-            "supply": step.supply if drawn > 0.0 else "",
-            "drawn_umol": micromol(drawn),
+            "supply": supply,
+            "drawn_umol": micromol(amount),
+            **({"also": [[name, micromol(mol)] for name, mol in also]} if also else {}),
             "added_umol": gained if step.action in ADDS else [0, 0, 0, 0],
             "contents_umol": now,
             "notes": [[code, text] for code, text in outcome.notes if code != "rest-first"],
@@ -86,6 +88,8 @@ def take(
     cylinder = read.cylinder(act.conn, fill.serial)
     steps = read.steps(act.conn, fill.fill)
     before = contents(fill, cylinder)
+    if typed.scale_g is not None:
+        typed = by_scale(fill, steps[fill.step], before, typed)
     if _is_gas_temperature(act.rules, fill, typed.kind, at_us, earlier):
         outcome = understand(act.rules, fill, before, steps, typed.gauge_bar, typed.temperature_c)
     else:
@@ -111,35 +115,6 @@ def _is_gas_temperature(
     done = [row.at_us for row in earlier if row.number < fill.step]
     last_us = max([*done, fill.started_us])
     return fill.state == "resting" and at_us - last_us >= rules.settle_minutes * MINUTE_US
-
-
-def drawn_mol(step: StepRow, before: Contents, outcome: Outcome, around: float) -> float:
-    """Return what left the step's supply [mol].
-
-    Parameters
-    ----------
-    step : StepRow
-        The step.
-    before : Contents
-        What was in the cylinder.
-    outcome : Outcome
-        What is in it then.
-    around : float
-        Ambient (absolute) pressure the gauges count from [bar].
-
-    Notes
-    -----
-    A flow step names the oxygen's supply, but most of what it delivers is air, told by its
-    nitrogen.  A purge lets gas in and out again: what was vented was drawn all the same.
-    """
-    gained = outcome.inside.total_mol - before.total_mol
-    if step.action == "flow":
-        nitrogen = outcome.inside.amounts_mol[2] - before.amounts_mol[2]
-        return max(gained - nitrogen / AIR_N2, 0.0)
-    if step.action == "purge" and outcome.closes:
-        up_to, at_c = bar(step.to_mbar), celsius(step.temp_mk)
-        return added_to_reach(before, gas_of(step), up_to, at_c, around)
-    return gained if step.action == "add" else 0.0
 
 
 def told(
@@ -168,4 +143,8 @@ def told(
 
 def _echo(fill: FillRow, typed: GaugeReading) -> str:
     shown = pressure_text(fill, typed.gauge_bar)
+    if typed.scale_g is not None:
+        weighs = mass_text(typed.scale_g, imperial=is_imperial(fill))
+        at = temperature_text(fill, typed.temperature_c)
+        return f"Scale {weighs}: the gauge should show {shown} at {at}."
     return f"Read {shown} at {temperature_text(fill, typed.temperature_c)} ({typed.kind})."

@@ -7,7 +7,7 @@ import re
 from blender.gas import name_of
 from blender.planning.request import parse_gas_at
 from blender.record.models import FillRow
-from blender.units import bar_to_psi, c_to_f
+from blender.units import KG_PER_LB, bar_to_psi, c_to_f
 
 
 def is_imperial(fill: FillRow) -> bool:
@@ -20,6 +20,20 @@ def pressure_text(fill: FillRow, gauge_bar: float) -> str:
     shown = max(gauge_bar, 0.0)
     psi = f" ({bar_to_psi(shown):.0f} psi)" if is_imperial(fill) else ""
     return f"{shown:.1f} bar{psi}"
+
+
+def mass_text(grams: float, *, imperial: bool = False) -> str:
+    """Return what a scale shows [g] in kilograms, in pounds too where that is asked for.
+
+    Examples
+    --------
+    >>> mass_text(1234.0), mass_text(-0.25)
+    ('1.234 kg', '-0.00025 kg')
+    """
+    kilograms = grams / 1000.0
+    shown = f"{kilograms:.6f}".rstrip("0")
+    shown = shown if len(shown.partition(".")[2]) > 3 else f"{kilograms:.3f}"
+    return f"{shown} kg" + (f" ({kilograms / KG_PER_LB:.3f} lb)" if imperial else "")
 
 
 def temperature_text(fill: FillRow, celsius: float) -> str:

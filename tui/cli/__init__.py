@@ -29,6 +29,8 @@ _COMMANDS = {
     "cylinder": "equipment",
     "supply": "equipment",
     "analyser": "equipment",
+    "compressor": "plant",
+    "price": "plant",
     "fill": "fill",
     "batch": "batch",
     "book": "book",

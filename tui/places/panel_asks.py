@@ -98,7 +98,8 @@ class Asks:
             self._caught(enter),
             options_text,
             "Enter alone plans by partial pressure with the station's gases. Or type first: "
-            "'flow 40%' for continuous flow up to the compressor's rated oxygen, 'at 20C,35C' "
+            "'flow 40%' for continuous flow up to the compressor's rated oxygen ('flow rated' if "
+            "the compressor is on record), 'at 20C,35C' "
             "for the gas temperatures at the stops, 'top EAN32', 'from NAME' for one supply, "
             "'limit 232bar'.",
         )
@@ -153,9 +154,12 @@ class Asks:
             if fill.state == "filling" and fill.action == "rest"
             else "Gauge"
         )
+        by_mass = fill.stop is not None and fill.stop.scale_g is not None
+        scale = f"Scale, such as {units.example('1.234kg', '2.72lb')}; or " if by_mass else ""
         return Ask(
             f"reading-{fill.fill}",
-            f"{second} and temperature of the {kind}, such as {such}",
+            f"{scale}{second if not by_mass else 'gauge'} and temperature of the {kind}, "
+            f"such as {such}",
             self._caught(enter),
             echo,
             "Pressure, a blank, temperature. A point or a comma is decimal. Say 'wall' or 'room' "

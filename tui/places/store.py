@@ -115,6 +115,8 @@ class Store(Place):
             return self._nothing(f"{name} is out of use: alt+x enters another bottle")
         if kind == "supply":
             return self._nothing(f"{name} has no gauge to read: alt+x gives it a bottle")
+        if kind == "compressor":
+            return self._nothing(f"{name} is changed by 'fillwright compressor change'")
         is_open = self.shelves.status.get("is_open")
         return self._nothing(f"alt+d {'ends' if is_open else 'starts'} the day")
 

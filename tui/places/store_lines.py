@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import timedelta
 from typing import Any
 
 from blender.record.journal import Record
 from blender.record.moment import Moment
-from blender.station import day, register
+from blender.station import compressors, day, register
 from blender.station.rules import Rules
 from blender.units import parse_ambient
 from tui.plain import fit
@@ -40,11 +40,14 @@ class Shelves:
         As the register has them; retired supplies last.
     status : dict
         How the day stands.
+    compressors : list of dict
+        Those in use.
     """
 
     supplies: list[dict[str, Any]]
     analysers: list[dict[str, Any]]
     status: dict[str, Any]
+    compressors: list[dict[str, Any]] = field(default_factory=list)
 
     def supply(self, name: str) -> dict[str, Any]:
         """Return a supply by its name, empty if it is not there any more."""
@@ -62,6 +65,7 @@ def shelves(record: Record, now: Moment, rules: Rules) -> Shelves:
         sorted(gases, key=lambda one: bool(one["retired"])),
         register.analysers(record)["analysers"],
         day.day_status(record, now, rules),
+        [one for one in compressors.listing(record)["compressors"] if not one["retired"]],
     )
 
 
@@ -82,7 +86,18 @@ def rows(store: Shelves, now: Moment, rules: Rules, units: Units, width: int) ->
         made.append(RollRow(f"analyser/{one['name']}", words, is_due(one, now, rules)))
     if not store.analysers:
         made.append(RollRow("", "  none yet: alt+n adds one"))
-    return [*made, *waiting(store.status, units)]
+    return [*made, *_plant(store, name_width, units), *waiting(store.status, units)]
+
+
+def _plant(store: Shelves, name_width: int, units: Units) -> list[RollRow]:
+    """Return the compressors as lines; nothing where there is none on record."""
+    if not store.compressors:
+        return []
+    made = [RollRow("", ""), RollRow("", "Compressors: what each is made for")]
+    for one in store.compressors:
+        words = f"{fit(one['name'], name_width)} {said(compressors.figures(one), units)}"
+        made.append(RollRow(f"compressor/{one['name']}", words))
+    return made
 
 
 def waiting(status: dict[str, Any], units: Units) -> list[RollRow]:
@@ -185,7 +200,9 @@ def whole(store: Shelves, key: str, units: Units) -> str:
         return f"{name}: {was if one['calibrated_us'] else 'never set'}"
     if kind == "supply" and (one := store.supply(name)):
         size = f", {units.volume(one['size_l'])}" if one["size_l"] else ""
-        return f"{name}: {one['gas']}{size}"
+        price = one["price_m3"]
+        costs = "" if price is None else f", {price:g} a m3 of free gas"
+        return f"{name}: {one['gas']}{size}{costs}"
     return ""
 
 

@@ -87,7 +87,8 @@ def _step(step: Row, units: Units) -> str:
     if "to_bar" in step:
         at = units.temperature(step["temperature_c"])
         to = f" to {units.pressure(step['to_bar'])} at {at}"
-    return f"{step['step'] + 1}. {step['action']}{source}{to}, then {_mix(step['holds'])}"
+    also = "".join(f"; {said(note, units)}" for note in step.get("also", ()))
+    return f"{step['step'] + 1}. {step['action']}{source}{to}{also}, then {_mix(step['holds'])}"
 
 
 def _mix(holds: Row) -> str:

@@ -207,11 +207,16 @@ def _step(step: Mapping[str, Any], units: Units, *, warm: bool) -> str:
         to, back = units.pressure(step["to_bar"]), units.pressure(step["from_bar"])
         return f"purge: {gas}{source} in to {to}, mix, vent to {back}"
     if action == "add":
+        source += " through the booster" if step.get("boosted") else ""
+        if "scale_g" in step:
+            gauge = f"(gauge about {units.pressure(step['to_bar'])})"
+            return f"{gas}{source} until the scale reads {units.mass(step['scale_g'])} {gauge}"
         at = f" at {units.temperature(step['temperature_c'])}" if warm else ""
         return f"{gas}{source} to {units.pressure(step['to_bar'])}{at}"
     if action == "flow":
         to, intake = units.pressure(step["to_bar"]), step.get("intake_reading", step["intake_o2"])
-        return f"air with oxygen at the intake, {intake * 100:.1f} %, to {to}"
+        gases = "helium and oxygen" if "intake_he" in step else "oxygen"
+        return f"air with {gases} at the intake, {intake * 100:.1f} %, to {to}"
     return {"rest": "let it rest", "analyse": "analyse"}.get(action, str(action))
 
 

@@ -49,10 +49,14 @@ class StopBoard(Vertical):
         self.query_one("#what", Static).update(_what(fill, units) if fill else "")
         self.query_one("#then", Static).update(then)
         if stop is not None:
-            number, _, unit = units.pressure(stop.here_bar).partition(" ")
+            gauge = units.pressure(stop.here_bar)
+            weighs = gauge if stop.scale_g is None else units.mass(stop.scale_g)
+            number, _, unit = weighs.partition(" ")
             self.query_one("#digits", Digits).update(number)
             at = units.temperature(stop.here_c)
             settled = units.pressure(stop.settled_bar)
+            if stop.scale_g is not None:
+                unit += f" on the scale\ngauge about {gauge}"
             told = f"{unit} at {at}\nsettled {settled}\nat {units.temperature(stop.settled_c)}"
             self.query_one("#unit", Static).update(plain(told))
 
@@ -79,14 +83,16 @@ def _action(fill: PanelFill, units: Units) -> str:
     stop = fill.stop
     if fill.state in ("planned", "correcting") and fill.plan:
         first = next((line for line in fill.plan if line.mark == "now"), fill.plan[0])
-        to = f" to {units.pressure(first.to_bar)}" if first.to_bar is not None else ""
-        return f"First: {first.words}{to}"
+        return f"First: {first.words}{_to(first, units)}"
     if fill.state != "filling" or stop is None:
         return said(fill.next_text, units)
     source = f" from {stop.supply}" if stop.supply not in ("", "top", stop.gas) else ""
+    source += " through the booster" if stop.boosted else ""
+    to = "to" if stop.scale_g is None else "until the scale reads"
+    gas = "air with helium and oxygen" if " and " in stop.source else "air with oxygen"
     words = {
-        "add": f"Let in {stop.gas}{source} to",
-        "flow": "Let in air with oxygen to",
+        "add": f"Let in {stop.gas}{source} {to}",
+        "flow": f"Let in {gas} to",
         "drain": "Drain slowly to",
         "purge": f"Purge: {stop.gas}{source} in to",
     }[stop.action]
@@ -99,14 +105,22 @@ _MARKS = {"done": "✓", "now": "▶", "later": "·"}
 
 
 def _plan(line: PlanLine, units: Units) -> Content:
-    to = f" to {units.pressure(line.to_bar)}" if line.to_bar is not None else ""
-    return plain(f"{_MARKS[line.mark]} {line.words}{to}", "bold" if line.mark == "now" else "")
+    return plain(
+        f"{_MARKS[line.mark]} {line.words}{_to(line, units)}", "bold" if line.mark == "now" else ""
+    )
+
+
+def _to(line: PlanLine, units: Units) -> str:
+    if line.scale_g is not None:
+        return f" to {units.mass(line.scale_g)} on the scale"
+    return f" to {units.pressure(line.to_bar)}" if line.to_bar is not None else ""
 
 
 def _then(fill: PanelFill, units: Units, now_us: int, *, roomy: bool) -> Content:
     lines: list[Content] = []
     stop, pace = fill.stop, fill.pace
     if stop is not None and fill.state == "filling":
+        lines += [plain(said(note, units)) for note in stop.notes]
         if abs(stop.here_c - stop.planned_c) > 0.05 and stop.planned_c != stop.settled_c:
             planned = units.pressure(stop.planned_bar)
             lines.append(plain(f"planned {planned} at {units.temperature(stop.planned_c)}"))
