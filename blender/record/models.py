@@ -302,6 +302,41 @@ class CopyRow(SQLModel, table=True):
     offset_min: int
 
 
+class FindingRow(SQLModel, table=True):
+    """What was looked at or measured, and how it was found; `fill` is 0 where it is of none.
+
+    `what` is what was looked at (``outside``, ``supply-gas``, ``co`` ...) and `about` whose;
+    `value` is a whole number in the unit of `what`, `text` what was said of it.
+    """
+
+    __tablename__ = "finding"
+    __table_args__ = (Index("finding_about", "what", "about"),)
+    seq: int = Field(primary_key=True)
+    what: str = Field(primary_key=True)
+    about: str
+    fill: int = Field(index=True)
+    ok: bool
+    value: int
+    text: str
+    person: str
+    at_us: int
+    offset_min: int
+
+
+class AccessRow(SQLModel, table=True):
+    """Tries at a sign-in that failed since the last that did not.
+
+    `who` is a person's id, or the mark of a name nobody has; `wait_s` counts from `at_us`.
+    """
+
+    __tablename__ = "access"
+    who: str = Field(primary_key=True)
+    tries: int
+    wait_s: int
+    at_us: int
+    seq: int
+
+
 ALL = (
     StationRow,
     PersonRow,
@@ -319,4 +354,6 @@ ALL = (
     CopyRow,
     CompressorRow,
     PriceRow,
+    FindingRow,
+    AccessRow,
 )

@@ -31,6 +31,7 @@ _rule = table(models.RuleRow)
 _copy = table(models.CopyRow)
 _compressor = table(models.CompressorRow)
 _price = table(models.PriceRow)
+_finding, _access = table(models.FindingRow), table(models.AccessRow)
 _KINDS: dict[str, Projection] = {}
 
 
@@ -50,11 +51,15 @@ def apply(conn: Connection, entry: Entry, private: Private) -> None:
         conn.execute(insert(_fill_entry).values(fill=number, seq=entry.seq))
     if projection := _KINDS.get(entry.kind):
         projection(conn, entry, entry.data, private)
+    for found in entry.data.get("findings", ()):
+        _add_finding(conn, entry, found)
     if allowed := entry.data.get("allowed"):
-        _note(conn, entry, "allowed", "; ".join(allowed))
+        note(conn, entry, "allowed", "; ".join(allowed))
 
 
-def _on(*kinds: str) -> Callable[[Projection], Projection]:
+def on(*kinds: str) -> Callable[[Projection], Projection]:
+    """Register the projection of some kinds of entry."""
+
     def keep(function: Projection) -> Projection:
         _KINDS.update(dict.fromkeys(kinds, function))
         return function
@@ -76,7 +81,8 @@ def _set_fill(conn: Connection, entry: Entry, data: Data, **values: object) -> N
     conn.execute(update(_fill).where(where).values(seq=entry.seq, **values))
 
 
-def _note(conn: Connection, entry: Entry, kind: str, text: str) -> None:
+def note(conn: Connection, entry: Entry, kind: str, text: str) -> None:
+    """Add an exception: something a manager looks for."""
     row = {
         "seq": entry.seq,
         "fill": entry.data.get("fill", 0),
@@ -88,10 +94,20 @@ def _note(conn: Connection, entry: Entry, kind: str, text: str) -> None:
     conn.execute(insert(_exception).values(row))
 
 
+def _add_finding(conn: Connection, entry: Entry, found: Data) -> None:
+    """Keep what was found, whatever the entry; what was not right is an exception."""
+    row = {name: found[name] for name in ("what", "about", "ok", "value", "text")}
+    row |= {"seq": entry.seq, "fill": entry.data.get("fill", 0), "person": _who(entry)}
+    row |= {"at_us": entry.at.us, "offset_min": entry.at.offset_min}
+    conn.execute(insert(_finding).values(row))
+    if not found["ok"]:
+        note(conn, entry, f"found-{found['what']}", f"{found['about']} {found['text']}".strip())
+
+
 # -- the station and what belongs to it ------------------------------------------------
 
 
-@_on("station.founded")
+@on("station.founded")
 def _founded(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     row = {
         "station": entry.station,
@@ -104,27 +120,27 @@ def _founded(conn: Connection, entry: Entry, data: Data, private: Private) -> No
     conn.execute(insert(_station).values(row))
 
 
-@_on("station.copied")
+@on("station.copied")
 def _copied(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     row = {name: data[name] for name in ("copied_seq", "sha256", "away")}
     row |= {"seq": entry.seq, "at_us": entry.at.us, "offset_min": entry.at.offset_min}
     conn.execute(insert(_copy).values(row))
 
 
-@_on("station.restored")
+@on("station.restored")
 def _restored(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     conn.execute(update(_station).values(incarnation=entry.incarnation, seq=entry.seq))
     told = f"from a copy that ended with entry {data['at_seq']}: {data['reason']}"
-    _note(conn, entry, "restored", told)
+    note(conn, entry, "restored", told)
 
 
-@_on("clock.stepped")
+@on("clock.stepped")
 def _stepped(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     minutes = (data["was_us"] - entry.at.us) / 60_000_000
-    _note(conn, entry, "clock", f"the clock was set back by {minutes:.0f} min or more")
+    note(conn, entry, "clock", f"the clock was set back by {minutes:.0f} min or more")
 
 
-@_on("person.added")
+@on("person.added")
 def _person_added(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     known = private(data["private"]) or {}
     row = {
@@ -139,36 +155,47 @@ def _person_added(conn: Connection, entry: Entry, data: Data, private: Private) 
     conn.execute(insert(_person).values(row))
 
 
-@_on("person.secret-reset")
+@on("person.secret-reset")
 def _secret_reset(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     where = _person.c.person == data["person"]
     conn.execute(update(_person).where(where).values(key=data["key"], seq=entry.seq))
-    _note(conn, entry, "secret-reset", f"{data['person']}: {data['reason']}")
+    conn.execute(delete(_access).where(_access.c.who == data["person"]))
+    note(conn, entry, "secret-reset", f"{data['person']}: {data['reason']}")
 
 
-@_on("rule.changed")
+@on("person.secret")
+def _secret_changed(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    """Take the new key of whoever replaced a secret that a manager had given."""
+    if key := data.get("key"):
+        where = _person.c.person == data["person"]
+        conn.execute(update(_person).where(where).values(key=key, seq=entry.seq))
+
+
+@on("rule.changed")
 def _rule_changed(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     row = {name: data[name] for name in ("rule", "new", "old_text", "new_text", "reason")}
     row |= {"seq": entry.seq, "person": _who(entry)}
     row |= {"at_us": entry.at.us, "offset_min": entry.at.offset_min}
     conn.execute(insert(_rule).values(row))
     change = f"{data['rule']}: {data['old_text']} -> {data['new_text']}: {data['reason']}"
-    _note(conn, entry, "rule-changed", change)
+    note(conn, entry, "rule-changed", change)
 
 
-@_on("cylinder.added")
+@on("cylinder.added")
 def _cylinder_added(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     row = {name: data[name] for name in models.CylinderRow.model_fields if name != "seq"}
     conn.execute(insert(_cylinder).values({**row, "seq": entry.seq}))
 
 
-@_on("cylinder.changed")
+@on("cylinder.changed")
 def _cylinder_changed(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     where = _cylinder.c.serial == data["serial"]
     conn.execute(update(_cylinder).where(where).values({**data["new"], "seq": entry.seq}))
+    if why := data.get("why"):  # what ended oxygen service, without anybody having cleaned
+        note(conn, entry, "no-longer-clean", f"{data['serial']}: {why}")
 
 
-@_on("supply.added")
+@on("supply.added")
 def _supply_added(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     conn.execute(insert(_supply).values({"name": data["name"], **_bottle(entry, data)}))
 
@@ -181,76 +208,79 @@ def _bottle(entry: Entry, data: Data) -> Data:
     return {**row, "retired": False, "seq": entry.seq}
 
 
-@_on("supply.changed")
+@on("supply.changed")
 def _supply_changed(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     where = _supply.c.name == data["name"]
     conn.execute(update(_supply).where(where).values(_bottle(entry, data)))
+    # Another bottle: what was analysed in the one before says nothing of it.
+    stale = (_finding.c.what == "supply-gas") & (_finding.c.about == data["name"])
+    conn.execute(delete(_finding).where(stale))
 
 
-@_on("supply.read")
+@on("supply.read")
 def _supply_read(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     values = {"content_umol": data["content_umol"], "read_us": entry.at.us, "seq": entry.seq}
     conn.execute(update(_supply).where(_supply.c.name == data["name"]).values(values))
     if far := data.get("far"):
-        _note(conn, entry, "bank-far-off", far)
+        note(conn, entry, "bank-far-off", far)
 
 
-@_on("person.certified")
+@on("person.certified")
 def _person_certified(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     where = _person.c.person == data["person"]
     conn.execute(update(_person).where(where).values(certified=data["new"], seq=entry.seq))
 
 
-@_on("supply.retired")
+@on("supply.retired")
 def _supply_retired(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     where = _supply.c.name == data["name"]
     conn.execute(update(_supply).where(where).values(retired=True, seq=entry.seq))
 
 
-@_on("price.set")
+@on("price.set")
 def _price_set(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     conn.execute(delete(_price).where(_price.c.supply == data["supply"]))
     row = {"supply": data["supply"], "m3_micro": data["m3_micro"], "seq": entry.seq}
     conn.execute(insert(_price).values(row))
 
 
-@_on("compressor.added", "compressor.changed")
+@on("compressor.added", "compressor.changed")
 def _compressor_known(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     conn.execute(delete(_compressor).where(_compressor.c.name == data["name"]))
     row = {name: data[name] for name in ("name", "rated_ppm", "max_mbar", "delivery_ml_min")}
     conn.execute(insert(_compressor).values({**row, "retired": "", "seq": entry.seq}))
 
 
-@_on("compressor.retired")
+@on("compressor.retired")
 def _compressor_retired(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     where = _compressor.c.name == data["name"]
     values = {"retired": data["reason"], "seq": entry.seq}
     conn.execute(update(_compressor).where(where).values(values))
 
 
-@_on("day.opened", "day.closed")
+@on("day.opened", "day.closed")
 def _day_entered(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     row = {"seq": entry.seq, "kind": entry.kind.removeprefix("day."), "day": data["day"]}
     row |= {"at_us": entry.at.us, "offset_min": entry.at.offset_min, "person": _who(entry)}
     conn.execute(insert(_day).values({**row, "text": compact(data)}))
     if failed := data.get("failed"):
-        _note(conn, entry, "day-check", "; ".join(failed))
+        note(conn, entry, "day-check", "; ".join(failed))
 
 
-@_on("analyser.added")
+@on("analyser.added")
 def _analyser_added(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     blank = dict.fromkeys(("gas_typed", "reading_typed", "ambient_typed", "air_typed"), "")
     row = {"name": data["name"], "calibrated_us": 0, "calibrated_by": "", "seq": entry.seq}
     conn.execute(insert(_analyser).values({**row, **blank, "retired": ""}))
 
 
-@_on("analyser.retired")
+@on("analyser.retired")
 def _analyser_retired(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     where = _analyser.c.name == data["name"]
     conn.execute(update(_analyser).where(where).values(retired=data["reason"], seq=entry.seq))
 
 
-@_on("analyser.calibrated")
+@on("analyser.calibrated")
 def _calibrated(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     values = {
         "calibrated_us": entry.at.us,
@@ -268,7 +298,7 @@ def _calibrated(conn: Connection, entry: Entry, data: Data, private: Private) ->
 # -- the life of a fill ----------------------------------------------------------------
 
 
-@_on("fill.requested")
+@on("fill.requested")
 def _requested(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     row = _blank_fill() | {
         "fill": data["fill"],
@@ -304,7 +334,7 @@ def _blank_fill() -> Data:
     return blank | {"o2_ppm": -1, "he_ppm": -1}
 
 
-@_on("fill.imported")
+@on("fill.imported")
 def _imported(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     """Take over a line of an earlier book: nobody here analysed it, nobody signed for it."""
     names = ("fill", "serial", "customer", "want_typed", "want_mbar", "want_o2_ppm", "want_he_ppm")
@@ -314,10 +344,10 @@ def _imported(conn: Connection, entry: Entry, data: Data, private: Private) -> N
     row |= {"contents_umol": compact(data["contents_umol"]), "has_helium": data["want_he_ppm"] > 0}
     row |= {"requested_us": data["filled_us"], "offset_min": data["filled_offset_min"]}
     conn.execute(insert(_fill).values(row))
-    _note(conn, entry, "imported", data["note"])
+    note(conn, entry, "imported", data["note"])
 
 
-@_on("fill.residual")
+@on("fill.residual")
 def _residual(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     _add_analysis(conn, entry, data, party="residual", valid=False)
     values = {"contents_umol": compact(data["contents_umol"]), "has_helium": data["has_helium"]}
@@ -339,7 +369,7 @@ _STEP_NUMBERS = (
 _STEP_KEYS = frozenset((*_STEP_NUMBERS, "action", "supply", "gas_ppm"))
 
 
-@_on("fill.planned")
+@on("fill.planned")
 def _planned(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     conn.execute(delete(_step).where(_step.c.fill == data["fill"]))
     for number, step in enumerate(data["steps"]):
@@ -364,7 +394,7 @@ def _methods(conn: Connection, data: Data) -> str:
     return " + ".join(dict.fromkeys([*known, data["method"]]))
 
 
-@_on("fill.started")
+@on("fill.started")
 def _started(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     values = {"state": "filling", "blender": _who(entry), "has_gas": True}
     # Gas goes in or out: what was analysed before says nothing about the mix to come.
@@ -374,7 +404,7 @@ def _started(conn: Connection, entry: Entry, data: Data, private: Private) -> No
     _set_fill(conn, entry, data, started_us=entry.at.us, **values)
 
 
-@_on("fill.reading")
+@on("fill.reading")
 def _read(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     _take_reading(conn, entry, data)
     known = data if data["counts"] else {}  # a wall's temperature never stands in for the gas's
@@ -406,7 +436,7 @@ def _take_reading(conn: Connection, entry: Entry, data: Data, since_us: int = -1
     }
     conn.execute(insert(_reading).values(row))
     for code, text in data["notes"][:1]:
-        _note(conn, entry, code, text)
+        note(conn, entry, code, text)
 
 
 def _shown(known: Data, data: Data) -> Data:
@@ -427,7 +457,7 @@ def _first_us(conn: Connection, reading: Any) -> int:
     return int(reading.at_us)
 
 
-@_on("fill.reading-corrected")
+@on("fill.reading-corrected")
 def _reading_corrected(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     """Undo what the mistaken reading did, then take the one that stands in its place."""
     mistaken = _reading.c.seq == data["corrects"]
@@ -441,25 +471,25 @@ def _reading_corrected(conn: Connection, entry: Entry, data: Data, private: Priv
     _take_reading(conn, entry, data, first_us)
     new = data["typed"]
     was, now = f"{old.typed_at} {old.typed_temperature}", f"{new['at']} {new['temperature']}"
-    _note(conn, entry, "reading-corrected", f"{was.strip()} -> {now.strip()}")
+    note(conn, entry, "reading-corrected", f"{was.strip()} -> {now.strip()}")
     known = data if data["counts"] else data["before"]
     values = {"state": data["state"], "resumes_to": data["resumes_to"]}
     _set_fill(conn, entry, data, step=data["next_step"], **values, **_shown(known, data))
 
 
-@_on("fill.held")
+@on("fill.held")
 def _held(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     _set_fill(conn, entry, data, state="held", resumes_to=data["was"])
-    _note(conn, entry, "held", data["reason"])
+    note(conn, entry, "held", data["reason"])
 
 
-@_on("fill.resumed")
+@on("fill.resumed")
 def _resumed(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     values = {"state": data["state"], "resumes_to": ""}
     values |= {"gauge_mbar": data["gauge_mbar"], "temp_mk": data["temp_mk"]}
     _set_fill(conn, entry, data, contents_umol=compact(data["contents_umol"]), **values)
     if data["note"]:
-        _note(conn, entry, "leak", data["note"])
+        note(conn, entry, "leak", data["note"])
 
 
 def _add_analysis(conn: Connection, entry: Entry, data: Data, party: str, *, valid: bool) -> None:
@@ -488,24 +518,24 @@ def _set_aside(conn: Connection, data: Data) -> None:
         conn.execute(update(_analysis).where(_analysis.c.seq == seq).values(valid=False))
 
 
-@_on("fill.analysed")
+@on("fill.analysed")
 def _analysed(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     _add_analysis(conn, entry, data, party="staff", valid=True)
     _set_aside(conn, data)
     values = {"state": data["state"], "o2_ppm": data["o2_ppm"], "he_ppm": data["he_ppm"]}
     _set_fill(conn, entry, data, decision=data["decision"], **values)
     if data["state"] == "recheck" or data["decision"] != "accept":
-        _note(conn, entry, data["decision"], data["note"])
+        note(conn, entry, data["decision"], data["note"])
 
 
-@_on("fill.disputed")
+@on("fill.disputed")
 def _disputed(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     _add_analysis(conn, entry, data, party="customer", valid=True)
     _set_fill(conn, entry, data, state="recheck")
-    _note(conn, entry, "disputed", data["note"])
+    note(conn, entry, "disputed", data["note"])
 
 
-@_on("fill.accepted")
+@on("fill.accepted")
 def _accepted(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     _add_analysis(conn, entry, data, party="customer", valid=True)
     known = private(data["private"]) or {}
@@ -514,36 +544,36 @@ def _accepted(conn: Connection, entry: Entry, data: Data, private: Private) -> N
     _set_fill(conn, entry, data, **values)
 
 
-@_on("fill.collected")
+@on("fill.collected")
 def _collected(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     _set_fill(conn, entry, data, state="collected", collected_us=entry.at.us)
 
 
-@_on("label.printed")
+@on("label.printed")
 def _label_printed(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     """Belongs to its fill's story; it is no work on the fill, whenever it is done."""
     conn.execute(insert(_fill_entry).values(fill=data["fill"], seq=entry.seq))
 
 
-@_on("fill.rejected")
+@on("fill.rejected")
 def _rejected(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     _set_fill(conn, entry, data, state="rejected")
-    _note(conn, entry, "rejected", data["reason"])
+    note(conn, entry, "rejected", data["reason"])
 
 
-@_on("fill.quarantined")
+@on("fill.quarantined")
 def _quarantined(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     _set_fill(conn, entry, data, state="quarantined", resumes_to=data["was"])
-    _note(conn, entry, "quarantined", data["reason"])
+    note(conn, entry, "quarantined", data["reason"])
 
 
-@_on("fill.released")
+@on("fill.released")
 def _released(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     _set_fill(conn, entry, data, state=data["state"], resumes_to="")
-    _note(conn, entry, "released", data["reason"])
+    note(conn, entry, "released", data["reason"])
 
 
-@_on("fill.refused")
+@on("fill.refused")
 def _refused(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     stops = [gate["gate"] for gate in data["gates"] if gate["answer"] == "stop"]
     if data["action"] == "resume" and stops == ["contents"]:
@@ -552,14 +582,14 @@ def _refused(conn: Connection, entry: Entry, data: Data, private: Private) -> No
     for gate in data["gates"]:
         if gate["answer"] != "pass":
             text = f"{data['action']}: {gate['gate']}: {gate['reason']}"
-            _note(conn, entry, "refused", text)
+            note(conn, entry, "refused", text)
             break
 
 
 # -- what is put right, and what is forgotten ------------------------------------------
 
 
-@_on("fill.amended")
+@on("fill.amended")
 def _amended(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     """Take what a fill should have said; what it said stays in its own entry."""
     values: Data = {name: data[name] for name in ("customer", "serial") if name in data}
@@ -570,26 +600,29 @@ def _amended(conn: Connection, entry: Entry, data: Data, private: Private) -> No
         values |= {name: data["analysis"][name] for name in ("o2_ppm", "he_ppm", "decision")}
     _set_fill(conn, entry, data, amended_by=entry.seq, **values)
     change = f"{data['field']}: {data['old']} -> {data['new']}: {data['reason']}"
-    _note(conn, entry, "amended", change)
+    note(conn, entry, "amended", change)
     for text in data["notes"][:1]:
-        _note(conn, entry, "amended-beyond-limits", text)
+        note(conn, entry, "amended-beyond-limits", text)
 
 
-@_on("fill.voided")
+@on("fill.voided")
 def _voided(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     """Say that a fill never was; its supplies get back what it was thought to have drawn."""
     standing = (_reading.c.fill == data["fill"]) & (_reading.c.corrected_by == 0)
     for reading in conn.execute(select(_reading).where(standing).order_by(_reading.c.seq)).all():
-        if not _read_since(conn, reading.supply, _first_us(conn, reading)):
-            _draw(conn, entry, reading.supply, -reading.taken_umol)
+        stock.give_back(conn, entry.seq, reading, _first_us(conn, reading))
     _set_fill(conn, entry, data, state="voided", resumes_to=data["was"])
-    _note(conn, entry, "voided", data["reason"])
+    note(conn, entry, "voided", data["reason"])
 
 
-@_on("person.erased")
+@on("person.erased")
 def _erased(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     """Forget a name wherever a read model took it from a private row."""
     where = _person.c.person == data["person"]
     conn.execute(update(_person).where(where).values(name=None, seq=entry.seq))
     for number in data.get("fills", []):
         conn.execute(update(_fill).where(_fill.c.fill == number).values(accepted_name=None))
+
+
+# The kinds about people and allowances register themselves in the module beside this one.
+from blender.record import project_people  # noqa: E402, F401 - it needs what is above
