@@ -25,7 +25,8 @@ from blender.gas import AIR, Mix
 from blender.humidity import AirState
 from blender.planning.doubts import Gauge
 from blender.planning.recipe import Assurance, Caution, Contribution, Plan, Step
-from blender.planning.replay import NEARLY, RICH, replay
+from blender.planning.replay import RICH, replay
+from blender.planning.straight import replay_nearby
 from blender.planning.supplies import TOP_NAME, plain_name
 from blender.propagation import Budget, Doubt, drawn, interval, propagated
 from blender.units import TYPED_MAX_C, TYPED_MIN_C, bar_to_pa
@@ -40,7 +41,6 @@ STRETCH = 0.004  # a steel cylinder's volume at 232 bar: thin-wall estimate
 SCALE_G = 5.0  # of a scale nobody described
 COARSE = 0.01  # the usual tolerance of a mix
 _NO_HELIUM = 1e-6
-_ROUGHLY = 0.03  # of a stop: what is left cancels between an error up and one down
 _NAMED = 2
 
 
@@ -75,14 +75,14 @@ def with_certainty(plan: Plan, draws: int = 0, seed: int = 1) -> Plan:
     'oxygen stop read on a class 1.0 gauge of 250 bar'
     """
     doubts = tuple(doubts_of(plan))
-    causes = [doubt.cause for doubt in doubts]
 
-    def model(errors: Array, nearly: float = NEARLY) -> Array:
-        return replay(plan, dict(zip(causes, errors.T, strict=True)), len(errors), nearly)
+    def by_cause(errors: Array) -> tuple[dict[str, Array], int]:
+        names = (doubt.cause for doubt in doubts)
+        return dict(zip(names, errors.T, strict=True)), len(errors)
 
     try:
-        budget = propagated(lambda errors: model(errors, _ROUGHLY), doubts)
-        simulated = model(drawn(doubts, draws, seed)) if draws else None
+        budget = propagated(lambda errors: replay_nearby(plan, *by_cause(errors)), doubts)
+        simulated = replay(plan, *by_cause(drawn(doubts, draws, seed))) if draws else None
     except ModelRangeError:
         return plan
     sure = _assurance(plan, budget, simulated)
