@@ -2,24 +2,28 @@
 
 Every row is one fill with its own errors, named by cause: the gauge at a stop (``class.2``,
 ``step.2`` [bar]), the gas's temperature there (``temperature.2`` [K]), the scale
-(``scale.2`` [g]), the meter in the intake (``meter.2`` [1]), a gas's purity
+(``scale.2`` [g]), the meters in the intake (``meter``, ``helium-meter`` [1]), a gas's purity
 (``purity.oxygen`` [1]), the residual (``class.residual``, ``temperature.residual``,
-``residual.o2``, ``residual.he``), the water in the intake (``damp`` [1]), the cylinder's
+``residual.o2``, ``residual.he``), the water in the intake (``damp`` [1]), the filter tower (its
+``tower.volume``, ``tower.o2``, ``tower.he`` [1], ``class.tower``, ``step.tower`` [bar],
+``temperature.tower`` [K], and ``tower.mixing``: 0 pushed out in a plug, 1 stirred), the cylinder's
 stretch (``stretch``, of its volume at `STRETCH_BAR` [1]) and the doubtful pairs of helium
 (``pairs``, 0 for the set of the plan, 1 for the other).  A number is the step's place.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from blender.gas import Mix
+from blender.planning.doubtful_run import delivered, held_in_tower, left_behind, runs_on
 from blender.planning.mass import molar_mass_g_mol
 from blender.planning.recipe import Plan, Step
+from blender.planning.tower import TOWER_NAME
 from blender.realgas import PAIR_SETS, batch
 from blender.units import bar_to_pa, c_to_k
 from blender.vessel import amount_for_pressure
@@ -94,6 +98,7 @@ class Fills:
         self.request, self.errors, self.count = plan.request, errors, count
         request, residual = plan.request, plan.request.residual()
         self.amounts = np.zeros((count, 4))
+        self._delivered: Array | None = None
         self._scale_g: Array | float = self.error("scale.start")
         at_c = request.have.temperature_c
         at_c = request.first_temperature_c if at_c is None else at_c
@@ -101,7 +106,10 @@ class Fills:
         gas = _turned(gas, self.error("residual.he"), 1, 2)
         self._let_in(gas, self._stop("residual", request.have.gauge_bar, at_c), residual.total_mol)
         for place, step in enumerate(plan.steps):
-            self._carry_out(step, str(place))
+            if step.supply == TOWER_NAME:
+                self._from_tower(plan.steps[place:], str(place))
+            else:
+                self._carry_out(step, str(place))
 
     def _carry_out(self, step: Step, place: str) -> None:
         """Do one step of the plan."""
@@ -114,9 +122,7 @@ class Fills:
         if step.whip_gas is not None:
             self.amounts += _rows(step.whip_gas, self.count) * (step.whip_gas_mol or 0.0)
         gas = self._gas(step, place)
-        if step.supply == "tower":
-            self.amounts = self.amounts + gas * (step.amount_mol or 0.0)
-        elif step.scale_g is not None:
+        if step.scale_g is not None:
             gained = self._gain_g(place) / molar_mass_g_mol(step.gas)
             self.amounts = self.amounts + gas * ((step.amount_mol or 0.0) + gained)[:, None]
         else:
@@ -163,21 +169,31 @@ class Fills:
         assert step.gas is not None
         gas = _rows(step.gas, self.count)
         if step.action == "flow":
-            return gas if step.supply == "tower" else self._delivered(step, place, gas)
+            self._delivered = delivered(self.request, step, place, self.error)
+            return self._delivered
         impure = self.error(f"purity.{step.supply}")
         if step.gas.o2 > RICH:
             return _turned(gas, impure, 0, 3)
         return _turned(gas, impure, 1 if step.gas.he > RICH else 0, 2)
 
-    def _delivered(self, step: Step, place: str, gas: Array) -> Array:
-        """Return what a compressor delivers: its meter may be off, and the air damper."""
-        top = self.request.top
-        reads = step.intake_reading or 1.0
-        off = self.error(f"meter.{place}") * (step.intake_o2 or 0.0) / reads
-        drawn_in = step.gas.n2 / top.n2 if step.gas and top.n2 else 1.0
-        off = off + (step.intake_o2 or 0.0) * drawn_in * self.error("damp")
-        # More oxygen is injected in the place of the gas drawn in.
-        return gas + (off / (1.0 - top.o2))[:, None] * (np.array([1.0, 0, 0, 0]) - _rows(top, 1))
+    def _from_tower(self, steps: Sequence[Step], place: str) -> None:
+        """Let in what the tower held; a stop ends it where nothing is delivered after it."""
+        step, amount_mol = steps[0], steps[0].amount_mol or 0.0
+        assert step.gas is not None
+        assert step.to_bar is not None
+        assert step.temperature_c is not None
+        gas = self._delivered  # what a run that stopped had left in it
+        if gas is None:
+            gas = _turned(_rows(step.gas, self.count), self.error("tower.o2"), 0, 2)
+            gas = _turned(gas, self.error("tower.he"), 1, 2)
+        behind = self.error("tower.mixing") * left_behind(self.request, steps)
+        if runs_on(steps):
+            gone = amount_mol * held_in_tower(self.request, self.error) * (1.0 - behind)
+            self.amounts = self.amounts + gas * gone[:, None]
+            return
+        new = delivered(self.request, step, place, self.error)
+        stop = self._stop(place, step.to_bar, step.temperature_c)
+        self._let_in(gas + behind[:, None] * (new - gas), stop, amount_mol)
 
     def _drain(self, step: Step, place: str, stop: Stop) -> None:
         if step.scale_g is None:
