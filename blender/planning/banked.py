@@ -37,6 +37,7 @@ from blender.planning.blend import (
     start,
     used_in,
 )
+from blender.planning.bound import out_of_reach
 from blender.planning.draw import ShortageError
 from blender.planning.oxygen import attempt as oxygen_alone
 from blender.planning.partial_pressure import (
@@ -234,6 +235,8 @@ class _Found:
         if blend is None:
             return None
         self.most_kept = max(self.most_kept, blend.kept)
+        if self.short and out_of_reach(self._begin, blend):
+            return None
         try:
             return _in_some_order(self._begin, blend)
         except ShortageError as error:
@@ -291,6 +294,8 @@ def _in_some_order(begin: Start, blend: Blend) -> Plan:
             return carried_out(begin, replace(blend, added=added))
         except ShortageError as error:
             short = short or error
+            if out_of_reach(begin, blend):
+                break
     assert short is not None  # there is at least one order
     raise short
 

@@ -113,7 +113,9 @@ class Tap:
             gone_mol = moved_mol + self.whip.takes(self.gas, stop_bar, own=self.own)
             return excess_bar(self.standing_bar(less(bottle, gone_mol)), stop_bar)
 
-        return root(excess, 0.0, min(wanted_mol, _NEARLY_ALL * bottle.total_mol))
+        most_mol = min(wanted_mol, _NEARLY_ALL * bottle.total_mol)
+        # Mostly a bottle gives all that is wanted: ask that first.
+        return most_mol if excess(most_mol) <= 0.0 else root(excess, 0.0, most_mol)
 
 
 def less(bottle: Contents, given_mol: float) -> Contents:

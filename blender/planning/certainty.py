@@ -23,10 +23,13 @@ from blender.analysis import (
 from blender.errors import ModelRangeError
 from blender.gas import AIR, Mix
 from blender.humidity import AirState
-from blender.planning.doubts import Gauge
+from blender.planning.doubtful_run import is_delivered, runs_on
+from blender.planning.doubts import Doubts, Gauge
 from blender.planning.recipe import Assurance, Caution, Contribution, Plan, Step
-from blender.planning.replay import NEARLY, RICH, replay
+from blender.planning.replay import RICH, replay
+from blender.planning.straight import replay_nearby
 from blender.planning.supplies import TOP_NAME, plain_name
+from blender.planning.tower import TOWER_NAME
 from blender.propagation import Budget, Doubt, drawn, interval, propagated
 from blender.units import TYPED_MAX_C, TYPED_MIN_C, bar_to_pa
 
@@ -37,14 +40,15 @@ GRADE = 0.0025  # how far a stated purity may be off
 BANKED_O2, BANKED_HE = 0.005, 0.010  # of a mix in a bank, as an analysis knows it
 METER_O2 = STATED_CLASS_POINTS / 100.0
 STRETCH = 0.004  # a steel cylinder's volume at 232 bar: thin-wall estimate
+TOWER_VOLUME = 0.05  # of a tower's free volume, its filling taken off
+TOWER_K = 5.0  # it is warm after a run
 SCALE_G = 5.0  # of a scale nobody described
 COARSE = 0.01  # the usual tolerance of a mix
 _NO_HELIUM = 1e-6
-_ROUGHLY = 0.03  # of a stop: what is left cancels between an error up and one down
 _NAMED = 2
 
 
-def with_certainty(plan: Plan, draws: int = 0, seed: int = 1) -> Plan:
+def with_certainty(plan: Plan, draws: int = 0, seed: int = 1, more: Sequence[Doubt] = ()) -> Plan:
     """Return a plan that says how far its mix may be off.
 
     Parameters
@@ -55,6 +59,8 @@ def with_certainty(plan: Plan, draws: int = 0, seed: int = 1) -> Plan:
         Simulated fills to check the budget with (JCGM 101); none for 0.
     seed : int
         Where their draws begin.
+    more : sequence of Doubt
+        What else may be off, beside `doubts_of` the plan.
 
     Returns
     -------
@@ -74,15 +80,15 @@ def with_certainty(plan: Plan, draws: int = 0, seed: int = 1) -> Plan:
     >>> sure.contributions[0].text
     'oxygen stop read on a class 1.0 gauge of 250 bar'
     """
-    doubts = tuple(doubts_of(plan))
-    causes = [doubt.cause for doubt in doubts]
+    doubts = (*doubts_of(plan), *more)
 
-    def model(errors: Array, nearly: float = NEARLY) -> Array:
-        return replay(plan, dict(zip(causes, errors.T, strict=True)), len(errors), nearly)
+    def by_cause(errors: Array) -> tuple[dict[str, Array], int]:
+        names = (doubt.cause for doubt in doubts)
+        return dict(zip(names, errors.T, strict=True)), len(errors)
 
     try:
-        budget = propagated(lambda errors: model(errors, _ROUGHLY), doubts)
-        simulated = model(drawn(doubts, draws, seed)) if draws else None
+        budget = propagated(lambda errors: replay_nearby(plan, *by_cause(errors)), doubts)
+        simulated = replay(plan, *by_cause(drawn(doubts, draws, seed))) if draws else None
     except ModelRangeError:
         return plan
     sure = _assurance(plan, budget, simulated)
@@ -145,6 +151,7 @@ def doubts_of(plan: Plan) -> Iterator[Doubt]:
     yield from _of_gases(plan)
     yield from _of_steps(plan, gauge)
     yield from _of_intake(plan)
+    yield from _of_tower(plan)
     if not _by_scale(plan):
         text = "the cylinder's stretch under pressure"
         yield Doubt("stretch", text, 0.0, STRETCH)
@@ -186,6 +193,7 @@ def _of_gases(plan: Plan) -> Iterator[Doubt]:
     """Yield the purity of every gas that goes in, but for the top gas if that is air."""
     supplied = {step.supply: step.gas for step in plan.steps if step.supply and step.gas}
     for name, gas in supplied.items():
+        # What is injected is told by the meters, whatever its purity.
         flows = any(step.action == "flow" and step.supply == name for step in plan.steps)
         air = name == TOP_NAME and plan.request.top == AIR
         if not air and not flows:
@@ -208,7 +216,7 @@ def _of_steps(plan: Plan, gauge: Gauge) -> Iterator[Doubt]:
     if weighed:
         yield _scale(plan, "start", "the scale's zero")
     for place, step in enumerate(plan.steps):
-        if step.gas is None or step.supply == "tower":
+        if step.gas is None or runs_on(plan.steps[place:]):
             continue
         name = _stop_name(step, plan.steps[place + 1 :])
         if weighed:
@@ -253,18 +261,41 @@ def _stop_name(step: Step, later: Sequence[Step]) -> str:
 
 
 def _of_intake(plan: Plan) -> Iterator[Doubt]:
-    """Yield what may be off in the gas a compressor delivers: its meter, and the damp air."""
-    flows = [
-        (place, step)
-        for place, step in enumerate(plan.steps)
-        if step.action == "flow" and step.intake_o2 is not None and step.supply != "tower"
-    ]
-    for place, _ in flows:
-        text = f"the meter in the intake within {METER_O2 * 100:.1f} points"
-        yield Doubt(f"meter.{place}", text, -METER_O2, METER_O2)
-    if flows:
+    """Yield what may be off in the gas a compressor delivers: its meters, and the damp air.
+
+    One meter serves the whole run, so that its error is the same in all of it.
+    """
+    flows = [step for step in plan.steps if step.action == "flow"]
+    points, run = f"{METER_O2 * 100:.1f} points", [step for step in flows if is_delivered(step)]
+    if any(step.supply != TOP_NAME for step in run):
+        text = f"the meter in the intake within {points}"
+        yield Doubt("meter", text, -METER_O2, METER_O2)
+    if any(step.reading_after_helium is not None for step in run):
+        text = f"the meter after the helium within {points} of oxygen"
+        yield Doubt("helium-meter", text, -METER_O2, METER_O2)
+    if run:
         low, high = _damp(plan.request.intake_air, bar_to_pa(plan.request.ambient_bar))
         yield Doubt("damp", "the water in the air drawn in", low, high)
+
+
+def _of_tower(plan: Plan) -> Iterator[Doubt]:
+    """Yield what may be off in what a filter tower gives."""
+    tower = plan.request.tower
+    if tower is None or all(step.supply != TOWER_NAME for step in plan.steps):
+        return
+    if any(runs_on(plan.steps[place:]) for place in range(len(plan.steps))):
+        yield from _gauge("tower", "filter tower", Doubts().gauge_for(tower.gauge_bar))
+        text = f"the filter tower's temperature within {TOWER_K:g} K"
+        yield Doubt("temperature.tower", text, -TOWER_K, TOWER_K)
+        text = f"the filter tower's volume within {TOWER_VOLUME:.0%}"
+        yield Doubt("tower.volume", text, -TOWER_VOLUME, TOWER_VOLUME)
+    if tower.mix != AIR:
+        text = f"the oxygen in the filter tower known to {BANKED_O2 * 100:.1f} points"
+        yield Doubt("tower.o2", text, -BANKED_O2, BANKED_O2)
+    if tower.mix.he > _NO_HELIUM:
+        text = f"the helium in the filter tower known to {BANKED_HE * 100:.1f} points"
+        yield Doubt("tower.he", text, -BANKED_HE, BANKED_HE)
+    yield Doubt("tower.mixing", "old and new gas mixing in the filter tower", 0.0, 1.0)
 
 
 def _damp(air: AirState | None, ambient_pa: float) -> tuple[float, float]:

@@ -14,7 +14,13 @@ from blender.errors import InputError, NoFillError
 from blender.gas import Mix
 from blender.planning.booster import Booster
 from blender.planning.cascade import Offer, Tap, best_order, less
-from blender.planning.supplies import BOTTLE_TEMPERATURE_C, TOP_NAME, Supply, plain_name
+from blender.planning.supplies import (
+    BOTTLE_TEMPERATURE_C,
+    TOP_NAME,
+    Supply,
+    bottle_contents,
+    plain_name,
+)
 from blender.planning.whip import Whip
 from blender.vessel import Contents, contents_at, root
 
@@ -107,17 +113,11 @@ class Bank:
         self._with = equipment or Equipment()
         self.whip = Whip(self._with.whip_m3, ambient_bar, pairs)
         _check_draw(self._with.draw, self._supplies)
-        self._bottles: dict[str, Contents] = {}
-        for supply in self._supplies:
-            if supply.gauge_bar is not None and supply.volume_m3 is not None:
-                self._bottles[supply.name] = contents_at(
-                    supply.gas,
-                    supply.gauge_bar,
-                    BOTTLE_TEMPERATURE_C,
-                    supply.volume_m3,
-                    ambient_bar,
-                    pairs,
-                )
+        bottles = (s for s in self._supplies if s.gauge_bar is not None and s.volume_m3 is not None)
+        self._bottles: dict[str, Contents] = {
+            supply.name: bottle_contents(supply, ambient_bar, pairs) for supply in bottles
+        }
+        self._stands_bar: dict[str, float] = {}
 
     def sources(self, gas: Mix) -> list[str]:
         """Names of the supplies of a gas: bottles by rising pressure, then unlimited ones.
@@ -158,7 +158,10 @@ class Bank:
         return {name: self._gauge_bar(name) for name in bottles}
 
     def _gauge_bar(self, name: str) -> float:
-        return self._bottles[name].gauge_bar(BOTTLE_TEMPERATURE_C, self._ambient_bar)
+        if name not in self._stands_bar:
+            bottle = self._bottles[name]
+            self._stands_bar[name] = bottle.gauge_bar(BOTTLE_TEMPERATURE_C, self._ambient_bar)
+        return self._stands_bar[name]
 
     def take(self, name: str, amount_mol: float, beyond_mol: float = 0.0) -> Draw:
         """Take an amount [mol] from a supply that is known to have it.
@@ -181,6 +184,7 @@ class Bank:
             return Draw(name, amount_mol)
         from_bar = self._gauge_bar(name)
         self._bottles[name] = less(self._bottles[name], amount_mol + beyond_mol)
+        del self._stands_bar[name]
         return Draw(name, amount_mol, from_bar, self._gauge_bar(name))
 
     def opened(self, gas: Mix, cylinder: Contents, wanted_mol: float, at_c: float) -> list[str]:

@@ -10,6 +10,7 @@ from blender.gas import Mix
 from blender.planning.air_first import due_mol
 from blender.planning.alternatives import shown
 from blender.planning.blend import Blend, Goal, Start, best_blends, start
+from blender.planning.bound import out_of_reach
 from blender.planning.draw import ShortageError
 from blender.planning.oxygen import purged_alternatives
 from blender.planning.recipe import Plan
@@ -71,6 +72,8 @@ def attempt(request: PlanRequest) -> Plan:
     short: ShortageError | None = None
     for blend in best_blends(begin, goal):
         check_near(begin, blend, goal)
+        if short and out_of_reach(begin, blend):
+            continue
         try:
             return carried_out(begin, blend)
         except ShortageError as error:

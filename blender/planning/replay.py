@@ -2,26 +2,31 @@
 
 Every row is one fill with its own errors, named by cause: the gauge at a stop (``class.2``,
 ``step.2`` [bar]), the gas's temperature there (``temperature.2`` [K]), the scale
-(``scale.2`` [g]), the meter in the intake (``meter.2`` [1]), a gas's purity
+(``scale.2`` [g]), the meters in the intake (``meter``, ``helium-meter`` [1]), a gas's purity
 (``purity.oxygen`` [1]), the residual (``class.residual``, ``temperature.residual``,
-``residual.o2``, ``residual.he``), the water in the intake (``damp`` [1]), the cylinder's
+``residual.o2``, ``residual.he``), the water in the intake (``damp`` [1]), the filter tower (its
+``tower.volume``, ``tower.o2``, ``tower.he`` [1], ``class.tower``, ``step.tower`` [bar],
+``temperature.tower`` [K], and ``tower.mixing``: 0 pushed out in a plug, 1 stirred), the cylinder's
 stretch (``stretch``, of its volume at `STRETCH_BAR` [1]) and the doubtful pairs of helium
 (``pairs``, 0 for the set of the plan, 1 for the other).  A number is the step's place.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from blender.gas import Mix
+from blender.planning.doubtful_run import delivered, held_in_tower, left_behind, runs_on
 from blender.planning.mass import molar_mass_g_mol
 from blender.planning.recipe import Plan, Step
+from blender.planning.tower import TOWER_NAME
 from blender.realgas import PAIR_SETS, batch
 from blender.units import bar_to_pa, c_to_k
+from blender.vessel import amount_for_pressure
 
 Array = NDArray[np.float64]
 STRETCH_BAR = 232.0
@@ -29,10 +34,12 @@ RICH = 0.9  # of oxygen or helium: a gas that is sold by its purity
 _ROUNDS = 12
 _NUDGE = 1e-6
 _NEXT_TO_NOTHING = 1e-9  # is left of what a coarse scale lets out whole
-NEARLY = 1e-4
+# How near a pressure must be for the last step towards it [1]; about a third of its square is left.
+_NEARLY = 1e-4
+SETTLED = "settled"  # where the fill settles, beside the places of steps
 
 
-def replay(plan: Plan, errors: Mapping[str, Array], count: int, nearly: float = NEARLY) -> Array:
+def replay(plan: Plan, errors: Mapping[str, Array], count: int) -> Array:
     """Carry out a plan with errors.
 
     Parameters
@@ -43,9 +50,6 @@ def replay(plan: Plan, errors: Mapping[str, Array], count: int, nearly: float = 
         Errors by cause, each what is true less what was thought; a cause left out is exact.
     count : int
         How many fills.
-    nearly : float
-        How near a pressure must be for the last step towards it [1]; what is then left is
-        about a third of its square.
 
     Returns
     -------
@@ -65,36 +69,49 @@ def replay(plan: Plan, errors: Mapping[str, Array], count: int, nearly: float = 
     >>> replay(found, {"class.0": np.array([-2.5, 2.5])}, 2)[:, 0].round(5)
     array([0.31075, 0.32924])
     """
-    fills = _Fills(plan, errors, count, nearly)
-    for place, step in enumerate(plan.steps):
-        fills.carry_out(step, str(place))
-    return fills.result()
+    return Fills(plan, errors, count).result()
 
 
 @dataclass
-class _Stop:
-    """A pressure read at a temperature, as they truly are."""
+class Stop:
+    """A pressure read at a temperature, as they truly are, and whose it is."""
 
+    place: str
     gauge_bar: Array
     temperature_k: Array
 
 
-class _Fills:
-    """Fills on their way through the steps: `amounts` [mol] of O2, He, N2, Ar, one a row."""
+class Fills:
+    """Fills on their way through the steps: `amounts` [mol] of O2, He, N2, Ar, one a row.
 
-    def __init__(self, plan: Plan, errors: Mapping[str, Array], count: int, nearly: float) -> None:
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    errors : mapping of str to ndarray, shape (count,)
+        As of `replay`.
+    count : int
+        How many fills.
+    """
+
+    def __init__(self, plan: Plan, errors: Mapping[str, Array], count: int) -> None:
         self.request, self.errors, self.count = plan.request, errors, count
-        self._nearly = nearly
         request, residual = plan.request, plan.request.residual()
         self.amounts = np.zeros((count, 4))
-        self._scale_g: Array | float = self._error("scale.start")
+        self._delivered: Array | None = None
+        self._scale_g: Array | float = self.error("scale.start")
         at_c = request.have.temperature_c
         at_c = request.first_temperature_c if at_c is None else at_c
-        gas = _turned(_rows(residual.mix, count), self._error("residual.o2"), 0, 2)
-        gas = _turned(gas, self._error("residual.he"), 1, 2)
+        gas = _turned(_rows(residual.mix, count), self.error("residual.o2"), 0, 2)
+        gas = _turned(gas, self.error("residual.he"), 1, 2)
         self._let_in(gas, self._stop("residual", request.have.gauge_bar, at_c), residual.total_mol)
+        for place, step in enumerate(plan.steps):
+            if step.supply == TOWER_NAME:
+                self._from_tower(plan.steps[place:], str(place))
+            else:
+                self._carry_out(step, str(place))
 
-    def carry_out(self, step: Step, place: str) -> None:
+    def _carry_out(self, step: Step, place: str) -> None:
         """Do one step of the plan."""
         if step.gas is None or step.to_bar is None or step.temperature_c is None:
             return
@@ -105,9 +122,7 @@ class _Fills:
         if step.whip_gas is not None:
             self.amounts += _rows(step.whip_gas, self.count) * (step.whip_gas_mol or 0.0)
         gas = self._gas(step, place)
-        if step.supply == "tower":
-            self.amounts = self.amounts + gas * (step.amount_mol or 0.0)
-        elif step.scale_g is not None:
+        if step.scale_g is not None:
             gained = self._gain_g(place) / molar_mass_g_mol(step.gas)
             self.amounts = self.amounts + gas * ((step.amount_mol or 0.0) + gained)[:, None]
         else:
@@ -115,29 +130,38 @@ class _Fills:
         if step.action == "purge":
             assert step.from_bar is not None
             vented = self._stop(f"{place}v", step.from_bar, step.temperature_c)
-            self._vent(vented, float(self.amounts[0].sum()))
+            self._vent(vented, self._left_mol(step.holds, step.from_bar, step.temperature_c))
 
     def result(self) -> Array:
-        """Return what the fills hold and where they settle."""
+        """Return what the fills hold and where they settle, shape (count, 3)."""
         request = self.request
         mixes = self.amounts / self.amounts.sum(1, keepdims=True)
-        settle_k = np.full(self.count, c_to_k(request.settle_at_c))
-        volume = self._volume(np.full(self.count, request.want.gauge_bar))
-        bar = self._pressure(self.amounts, settle_k, volume) / 1e5 - request.ambient_bar
+        settles = self._stop(SETTLED, request.want.gauge_bar, request.settle_at_c)
+        bar = self.pressure_pa(settles) / 1e5 - request.ambient_bar
         return np.stack([mixes[:, 0], mixes[:, 1], bar], axis=1)
 
-    def _error(self, cause: str) -> Array:
+    def pressure_pa(self, stop: Stop) -> Array:
+        """Return the absolute pressure at a stop's temperature [Pa]."""
+        return self._pressure(self.amounts, stop.temperature_k, self.volume_m3(stop.gauge_bar))
+
+    def _left_mol(self, gas: Mix, gauge_bar: float, temperature_c: float) -> float:
+        request = self.request
+        volume, ambient, pairs = request.volume_m3, request.ambient_bar, request.pairs
+        return amount_for_pressure(gas, gauge_bar, temperature_c, volume, ambient, pairs)
+
+    def error(self, cause: str) -> Array:
+        """Return the errors of a cause, zero where none are given."""
         found = self.errors.get(cause)
         return np.zeros(self.count) if found is None else found
 
-    def _stop(self, place: str, gauge_bar: float, temperature_c: float) -> _Stop:
-        off = self._error(f"class.{place}") + self._error(f"step.{place}")
-        at_k = c_to_k(temperature_c) + self._error(f"temperature.{place}")
-        return _Stop(np.maximum(gauge_bar + off, 0.0), at_k)
+    def _stop(self, place: str, gauge_bar: float, temperature_c: float) -> Stop:
+        off = self.error(f"class.{place}") + self.error(f"step.{place}")
+        at_k = c_to_k(temperature_c) + self.error(f"temperature.{place}")
+        return Stop(place, np.maximum(gauge_bar + off, 0.0), at_k)
 
     def _gain_g(self, place: str) -> Array:
         """Return by how much more than it showed the scale gained in a step [g]."""
-        before, self._scale_g = self._scale_g, self._error(f"scale.{place}")
+        before, self._scale_g = self._scale_g, self.error(f"scale.{place}")
         return self._scale_g - before
 
     def _gas(self, step: Step, place: str) -> Array:
@@ -145,25 +169,33 @@ class _Fills:
         assert step.gas is not None
         gas = _rows(step.gas, self.count)
         if step.action == "flow":
-            return gas if step.supply == "tower" else self._delivered(step, place, gas)
-        impure = self._error(f"purity.{step.supply}")
+            self._delivered = delivered(self.request, step, place, self.error)
+            return self._delivered
+        impure = self.error(f"purity.{step.supply}")
         if step.gas.o2 > RICH:
             return _turned(gas, impure, 0, 3)
         return _turned(gas, impure, 1 if step.gas.he > RICH else 0, 2)
 
-    def _delivered(self, step: Step, place: str, gas: Array) -> Array:
-        """Return what a compressor delivers: its meter may be off, and the air damper."""
-        top = self.request.top
-        if top.o2 >= 1.0:
-            return gas  # oxygen injected into oxygen: no meter can be wrong about the mix
-        reads = step.intake_reading or 1.0
-        off = self._error(f"meter.{place}") * (step.intake_o2 or 0.0) / reads
-        drawn_in = step.gas.n2 / top.n2 if step.gas and top.n2 else 1.0
-        off = off + (step.intake_o2 or 0.0) * drawn_in * self._error("damp")
-        # More oxygen is injected in the place of the gas drawn in.
-        return gas + (off / (1.0 - top.o2))[:, None] * (np.array([1.0, 0, 0, 0]) - _rows(top, 1))
+    def _from_tower(self, steps: Sequence[Step], place: str) -> None:
+        """Let in what the tower held; a stop ends it where nothing is delivered after it."""
+        step, amount_mol = steps[0], steps[0].amount_mol or 0.0
+        assert step.gas is not None
+        assert step.to_bar is not None
+        assert step.temperature_c is not None
+        gas = self._delivered  # what a run that stopped had left in it
+        if gas is None:
+            gas = _turned(_rows(step.gas, self.count), self.error("tower.o2"), 0, 2)
+            gas = _turned(gas, self.error("tower.he"), 1, 2)
+        behind = self.error("tower.mixing") * left_behind(self.request, steps)
+        if runs_on(steps):
+            gone = amount_mol * held_in_tower(self.request, self.error) * (1.0 - behind)
+            self.amounts = self.amounts + gas * gone[:, None]
+            return
+        new = delivered(self.request, step, place, self.error)
+        stop = self._stop(place, step.to_bar, step.temperature_c)
+        self._let_in(gas + behind[:, None] * (new - gas), stop, amount_mol)
 
-    def _drain(self, step: Step, place: str, stop: _Stop) -> None:
+    def _drain(self, step: Step, place: str, stop: Stop) -> None:
         if step.scale_g is None:
             self._vent(stop, float(self.amounts[0].sum()) - (step.amount_mol or 0.0))
             return
@@ -174,25 +206,24 @@ class _Fills:
             self.amounts * (np.maximum(total - out, _NEXT_TO_NOTHING * total) / total)[:, None]
         )
 
-    def _vent(self, stop: _Stop, guess_mol: float) -> None:
+    def _vent(self, stop: Stop, guess_mol: float) -> None:
         """Let mixed gas out down to a stop; none goes in where it already is lower."""
         total = self.amounts.sum(1)
         mixes = self.amounts / total[:, None]
-        left = self._reached(np.zeros_like(mixes), mixes, stop, max(guess_mol, 1e-3 * total[0]))
+        left = self.reached(np.zeros_like(mixes), mixes, stop, max(guess_mol, 1e-3 * total[0]))
         self.amounts = mixes * np.minimum(left, total)[:, None]
 
-    def _let_in(self, gas: Array, stop: _Stop, guess_mol: float) -> None:
-        amount = self._reached(self.amounts, gas, stop, guess_mol)
+    def _let_in(self, gas: Array, stop: Stop, guess_mol: float) -> None:
+        amount = self.reached(self.amounts, gas, stop, guess_mol)
         self.amounts = self.amounts + gas * np.maximum(amount, 0.0)[:, None]
 
-    def _reached(self, before: Array, gas: Array, stop: _Stop, guess_mol: float) -> Array:
+    def reached(self, before: Array, gas: Array, stop: Stop, guess_mol: float) -> Array:
         """Return how much of a gas brings what is there to a stop [mol].
 
         Newton's steps, each slope from a second amount a little larger in the same call; the
         last step leaves the square of what was missing before it.
         """
-        target = bar_to_pa(1.0) * (stop.gauge_bar + self.request.ambient_bar)
-        volume = self._volume(stop.gauge_bar)
+        target, volume = self.target_pa(stop), self.volume_m3(stop.gauge_bar)
         amount = np.full(self.count, guess_mol)
         for _ in range(_ROUNDS):
             nudge = _NUDGE * (before.sum(1) + amount)
@@ -200,12 +231,17 @@ class _Fills:
             here, there = self._pressure(holds, stop.temperature_k, volume)
             missing = target - here
             amount = amount + missing * nudge / (there - here)
-            if float(np.max(np.abs(missing) / target)) < self._nearly:
+            if float(np.max(np.abs(missing) / target)) < _NEARLY:
                 break
         return amount
 
-    def _volume(self, gauge_bar: Array) -> Array:
-        stretch = self._error("stretch") * gauge_bar / STRETCH_BAR
+    def target_pa(self, stop: Stop) -> Array:
+        """Return the absolute pressure of a stop [Pa]."""
+        return bar_to_pa(1.0) * (stop.gauge_bar + self.request.ambient_bar)
+
+    def volume_m3(self, gauge_bar: Array) -> Array:
+        """Return the cylinder's volume at gauge pressures [m3]."""
+        stretch = self.error("stretch") * gauge_bar / STRETCH_BAR
         return self.request.volume_m3 * (1.0 + stretch)
 
     def _pressure(self, amounts: Array, temperature_k: Array, volume: Array) -> Array:
@@ -216,9 +252,14 @@ class _Fills:
         if doubt is not None:
             some = doubt != 0.0
             at = (temperature_k[some], density[..., some], mixes[..., some, :])
-            other = batch.pressure(*at, next(name for name in PAIR_SETS if name != pairs))
+            other = batch.pressure(*at, other_pairs(pairs))
             found[..., some] += doubt[some] * (other - found[..., some])
         return found
+
+
+def other_pairs(pairs: str) -> str:
+    """Return the set of pair parameters that is not the plan's."""
+    return next(name for name in PAIR_SETS if name != pairs)
 
 
 def _rows(gas: Mix, count: int) -> Array:

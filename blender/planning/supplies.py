@@ -5,11 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from blender.errors import InputError
 from blender.gas import HELIUM, OXYGEN, Mix, name_of, parse_gas
 from blender.units import parse_gauge_pressure, parse_size
+from blender.vessel import Contents, contents_at
 
 BOTTLE_TEMPERATURE_C = 20.0
 TOP_NAME = "top"
@@ -99,6 +101,37 @@ def parse_supply(text: str, field: str = "--supply") -> Supply:
     return Supply(
         name, gas, parse_gauge_pressure(pressure, field), parse_size(volume, field).volume_m3
     )
+
+
+@lru_cache(maxsize=256)
+def bottle_contents(supply: Supply, ambient_bar: float, pairs: str) -> Contents:
+    """Return what a bottle holds; a plan that is tried again and again asks for the same ones.
+
+    Parameters
+    ----------
+    supply : Supply
+        A bottle, not an unlimited source.
+    ambient_bar : float
+        Ambient (absolute) pressure [bar].
+    pairs : str
+        Name of the set of pair parameters of the equation of state.
+
+    Returns
+    -------
+    Contents
+        The amounts.
+
+    Examples
+    --------
+    >>> bottle = parse_supply("o1=oxygen@180barx50L")
+    >>> round(bottle_contents(bottle, 1.01325, "gerg-2008").total_mol, 1)
+    395.1
+    """
+    assert supply.gauge_bar is not None
+    assert supply.volume_m3 is not None
+    size = supply.volume_m3
+    at_c = BOTTLE_TEMPERATURE_C
+    return contents_at(supply.gas, supply.gauge_bar, at_c, size, ambient_bar, pairs)
 
 
 def plain_name(gas: Mix) -> str:

@@ -16,11 +16,12 @@ from blender.planning.alternatives import shown, tried
 from blender.planning.hold_up import after_hold_up, old_gas
 from blender.planning.intake import Intake, intake_figures
 from blender.planning.oxygen import oxygen_of
-from blender.planning.recipe import Caution, Plan, Step
+from blender.planning.recipe import Assurance, Caution, Plan, Step
 from blender.planning.rehearsal import Rehearsal
 from blender.planning.request import GasAt, PlanRequest
 from blender.planning.run_so_far import delivered, held, intake_of, left_in_tower
 from blender.planning.streams import Streams
+from blender.planning.sure_trip import steps_so_far, sure_of_both
 from blender.planning.what_if import shown_bar
 from blender.vessel import Contents, added_to_reach
 
@@ -46,6 +47,8 @@ class Trip:
         Finishing with the top gas alone; None where that is not possible.
     running : bool
         Whether the compressor runs on.
+    sure : Assurance or None
+        How sure what the cylinder holds is; None where nothing has gone in.
     """
 
     now: Contents
@@ -55,6 +58,7 @@ class Trip:
     plan: Plan
     air: Plan | None
     running: bool
+    sure: Assurance | None = None
 
     @property
     def rest(self) -> Step | None:
@@ -154,7 +158,9 @@ def trip(
         plan = replace(plan, warnings=(_above_rating(average_o2, intake), *plan.warnings))
     added_mol = now.total_mol - request.residual().total_mol
     air = tried(_with_air, rest)
-    return Trip(now, reached.gauge_bar, at_c, added_mol, plan, air, running)
+    so_far = steps_so_far(request, intake, now, average, (reached.gauge_bar, at_c))
+    sure, plan = sure_of_both(request, so_far, plan)
+    return Trip(now, reached.gauge_bar, at_c, added_mol, plan, air, running, sure)
 
 
 def _with_air(rest: PlanRequest) -> Plan:

@@ -120,6 +120,23 @@ def compressibility(coefficients: list[float], delta: float) -> tuple[float, flo
     return z, slope, curvature
 
 
+def compressibility_alone(coefficients: list[float], delta: float) -> float:
+    """Return Z [1] at `delta` [1]: what a pressure asks for, in half the time."""
+    square = delta * delta
+    cube = square * delta
+    fourth = square * square
+    powers = (1.0, delta, square, cube, fourth, fourth * delta, cube * cube, fourth * cube)
+    z = 1.0
+    for c, terms in groups_by_c():
+        s0 = s1 = 0.0
+        for k, d in terms:
+            part = coefficients[k] * powers[d]
+            s0 += part
+            s1 += part * d
+        z += math.exp(-powers[c]) * (s1 - c * powers[c] * s0) if c else s1
+    return z
+
+
 def solve(at: Isothermal, ideal: float) -> float:
     """Return y = 1 / Z [1] where delta = `ideal` y, by Halley's method kept inside a bracket.
 

@@ -18,7 +18,7 @@ from blender.realgas.limits import (
 )
 from blender.realgas.onestate import (
     Isothermal,
-    compressibility,
+    compressibility_alone,
     group_coefficients,
     isothermal,
     residual_sum,
@@ -100,7 +100,7 @@ class Mixture:
         check_temperature(temperature_k)
         check_density(density_mol_m3)
         delta = density_mol_m3 / self.reducing_density_mol_m3
-        z = compressibility(self._at(temperature_k).coefficients, delta)[0]
+        z = compressibility_alone(self._at(temperature_k).coefficients, delta)
         pressure_pa = z * density_mol_m3 * self._gas_constant * temperature_k
         if not pressure_pa <= MAX_PRESSURE_PA * LIMIT_SLACK:
             raise ModelRangeError("density", f"{density_mol_m3} mol/m3", DENSITY_ALLOWED)

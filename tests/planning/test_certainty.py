@@ -109,7 +109,7 @@ def test_the_intake_meter_and_the_damp():
     found = made("45bar:air", "220bar:EAN32", method="continuous-flow", rated_intake="40%",
                  intake_air="25C/60%")  # fmt: skip
     step = found.steps[0]
-    ((o2, _, _),) = off(found, meter_0=step.intake_o2 - step.intake_reading)
+    ((o2, _, _),) = off(found, meter=step.intake_o2 - step.intake_reading)
     assert o2 * 100.0 == pytest.approx(32.429, abs=0.01)
 
 
@@ -319,7 +319,7 @@ def test_the_half_widths_are_those_of_their_sources():
     }
     flow = made("45bar:air", "220bar:EAN32", method="continuous-flow", rated_intake="40%")
     found = {d.cause: (d.low, d.high) for d in doubts_of(flow)}
-    assert found["meter.0"] == (-0.005, 0.005)
+    assert found["meter"] == (-0.005, 0.005)
     low, high = found["damp"]
     assert (low, high) == (0.0, pytest.approx(0.0231, abs=2e-4))  # 17.535 mmHg of 760, at 20 C
     graded = {d.cause: (d.low, d.high) for d in doubts_of(made(supply=("o=oxygen99.5",)))}

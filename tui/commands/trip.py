@@ -7,7 +7,7 @@ from typing import Any
 from blender.errors import InputError
 from blender.planning import GasAt, parse_gas_at, parse_want
 from blender.planning.options import Options
-from blender.planning.recipe import Plan
+from blender.planning.recipe import Assurance, Plan
 from blender.planning.trip import Trip, trip
 from blender.units import parse_gauge_pressure, parse_percent, parse_size, parse_temperature
 from tui.commands import plan as plan_command
@@ -83,6 +83,7 @@ def _described(found: Trip, o2: float, he: float | None, asked: dict[str, Any]) 
             "temperature_c": found.reached_c,
             "amount_mol": now.total_mol,
             "added_mol": found.added_mol,
+            **_uncertainties(found.sure),
         },
         "plan": plan,
         "result": plan["result"],
@@ -92,6 +93,13 @@ def _described(found: Trip, o2: float, he: float | None, asked: dict[str, Any]) 
     if figures:
         told["rest"] = {key: figures[key] for key in _FIGURES if key in figures}
     return told if found.air is None else told | {"air": _result(found.air)}
+
+
+def _uncertainties(sure: Assurance | None) -> dict[str, float | None]:
+    return {
+        "o2_uncertainty": sure.o2_uncertainty if sure else None,
+        "he_uncertainty": sure.he_uncertainty if sure else None,
+    }
 
 
 def _result(plan: Plan) -> dict[str, float]:
