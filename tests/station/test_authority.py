@@ -10,7 +10,7 @@ from blender.errors import FillwrightError, InputError, RefusedError
 from blender.record.keys import Signer, new_signing_key
 from blender.record.rebuild import rebuild
 from blender.record.verify import verify
-from blender.station import day, equipment, people, ruling, supplies
+from blender.station import compressors, day, equipment, people, pricing, ruling, supplies
 from blender.station.actor import Actor
 from tests.station.shop import CHEAP, SECRET, Shop
 
@@ -40,6 +40,10 @@ def _cylinder(shop: Shop, by: Actor) -> object:
 
 def _open_day(shop: Shop, by: Actor) -> object:
     return day.open_day(shop.station, by, gauges_zero="yes", room="yes", intake="yes")
+
+
+def _compressor(shop: Shop, by: Actor) -> object:
+    return compressors.add_compressor(shop.station, by, name="K1", rated_intake="40%")
 
 
 def _person(role: str) -> Act:
@@ -89,6 +93,8 @@ ACTS: list[tuple[str, set[str], Act]] = [
     ("own secret", STAFF, lambda s, by: people.change_secret(s.station, by, SECRET, "efgh", CHEAP)),
     ("reset secret", BOSS, lambda s, by: _reset(s, by, "Ada Pruef")),
     ("change rule", BOSS, lambda s, by: ruling.set_rule(s.station, by, "rest", "9min", reason="x")),
+    ("add compressor", BOSS, _compressor),
+    ("set price", BOSS, lambda s, by: pricing.set_price(s.station, by, supply="top", price="1")),
     (
         "retire analyser",
         BOSS,
