@@ -36,7 +36,7 @@ def test_with_one_on_record_recipes_include_continuous_flow(shop: Shop) -> None:
 
 def test_its_maximum_bounds_what_the_top_gas_reaches(shop: Shop) -> None:
     add(shop, maximum="200bar")
-    with pytest.raises(Exception, match="compressor's maximum of 200.0 bar"):
+    with pytest.raises(Exception, match=r"compressor's maximum of 200\.0 bar"):
         shop.plan(shop.request())
 
 
