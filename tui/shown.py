@@ -138,7 +138,7 @@ def reading(text: str, units: Units, kind: str) -> Typed:
     """
     if is_mass(text):
         parse_mass(text, "scale")
-        return Typed(text.strip(), "", "gas")
+        return Typed(text.strip(), "", kind)
     words = text.split()
     if words and words[-1].lower() in _KINDS:
         kind = _KINDS[words.pop().lower()]

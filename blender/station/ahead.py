@@ -62,7 +62,7 @@ def what_next(
 def _next_text(fill: FillRow, step: StepRow, here_bar: float, here_c: float) -> str:
     """Return the next act in words, its stop at the temperature just read."""
     stop, at_c, imperial = bar(step.to_mbar), celsius(step.temp_mk), is_imperial(fill)
-    then = "".join(f"; {note}" for note in notes(step))
+    then = "".join(f"; {note}" for note in notes(step, imperial=imperial))
     if step.action == "purge":
         up, down = pressure_text(fill, stop), pressure_text(fill, bar(step.from_mbar))
         gas, more = plain_name(gas_of(step)), more_of(step)

@@ -14,7 +14,7 @@ from blender.planning import plan as make_plan
 from blender.planning.certainty import in_words, with_certainty
 from blender.planning.choice import ORDERS
 from blender.planning.options import Options
-from blender.planning.recipe import Plan
+from blender.planning.recipe import Plan, Step
 from blender.planning.request import GasAt, PlanRequest, parse_gas_at, parse_want
 from blender.planning.supplies import BOTTLE_TEMPERATURE_C, Supply, parse_supply
 from blender.record import read
@@ -29,6 +29,7 @@ from blender.station.gates import Gate
 from blender.station.numbers import bar, celsius, mbar, millikelvin, mol, ppm
 from blender.station.rules import Rules, in_force
 from blender.station.steps import step_facts
+from blender.station.wording import mass_text
 from blender.vessel import Contents, contents_at
 
 # Acts before which nothing has been let in: the residual counts as it was typed.
@@ -77,11 +78,17 @@ def plan(
 
 def _told(made: Plan) -> str:
     stops = [
-        f"{step.action} {step.supply or ''} to {step.to_bar:.1f} bar".replace("  ", " ")
+        f"{step.action} {step.supply or ''} {_until(step)}".replace("  ", " ")
         for step in made.steps
         if step.to_bar is not None and step.action != "rest"
     ]
     return f"Plan: {'; '.join(stops)}. Result O2 {made.result.o2 * 100:.2f} %{_sure(made)}."
+
+
+def _until(step: Step) -> str:
+    if step.scale_g is not None:
+        return f"until the scale reads {mass_text(step.scale_g)}"
+    return f"to {step.to_bar:.1f} bar"
 
 
 def _sure(made: Plan) -> str:

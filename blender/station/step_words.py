@@ -6,7 +6,7 @@ from blender.planning.supplies import TOP_NAME, plain_name
 from blender.planning.tower import TOWER_NAME
 from blender.record.models import StepRow
 from blender.station.steps import More, gas_of, more_of
-from blender.station.wording import mass_text
+from blender.station.wording import bar_text, mass_text
 
 
 def what(step: StepRow) -> str:
@@ -44,10 +44,11 @@ def until(step: StepRow, gauge: str, *, imperial: bool = False) -> str:
     return f"until the scale reads {mass_text(scale_g, imperial=imperial)} (gauge about {gauge})"
 
 
-def notes(step: StepRow) -> tuple[str, ...]:
+def notes(step: StepRow, *, imperial: bool = False) -> tuple[str, ...]:
     """Return what else must be held, watched and done in a step, a clause each."""
     more = more_of(step)
-    return (*_intake(step, more), *_left(more), *(("then vent the whip",) if more.vents else ()))
+    left = _left(more, imperial=imperial)
+    return (*_intake(step, more), *left, *(("then vent the whip",) if more.vents else ()))
 
 
 def tag_notes(step: StepRow) -> tuple[str, ...]:
@@ -76,6 +77,8 @@ def _intake(step: StepRow, more: More) -> list[str]:
     return told
 
 
-def _left(more: More) -> list[str]:
+def _left(more: More, *, imperial: bool) -> list[str]:
     """Say what the bottles fall to."""
-    return [f"{name} falls to {after:.1f} bar" for name, _, after in more.bottles]
+    return [
+        f"{name} falls to {bar_text(after, imperial=imperial)}" for name, _, after in more.bottles
+    ]

@@ -116,7 +116,7 @@ def step_facts(step: Step, zero_g: float | None = None) -> dict[str, Any]:
         kept["supply"] = step.supply
     if step.gas:
         kept["gas_ppm"] = _parts(step.gas)
-    return kept | _drawn(step) | ({} if zero_g is None else {"zero_mg": _thousandths(zero_g)})
+    return kept | _drawn(step) | ({} if zero_g is None else {"zero_ug": round(zero_g * 1e6)})
 
 
 def _parts(gas: Mix) -> list[int]:
@@ -178,7 +178,7 @@ def more_in(facts: Facts) -> More:
         bottles=tuple((str(n), a / 1000.0, b / 1000.0) for n, a, b in facts.get("bottles", ())),
         scale_g=part("scale_mg"),
         vented_g=part("vented_mg"),
-        zero_g=part("zero_mg"),
+        zero_g=part("zero_ug", 1e6),
         helium_supply=str(facts.get("helium_supply", "")),
         intake_he=part("intake_he_ppm", 1e6),
         after_helium=part("after_helium_ppm", 1e6),

@@ -17,8 +17,19 @@ def is_imperial(fill: FillRow) -> bool:
 
 def pressure_text(fill: FillRow, gauge_bar: float) -> str:
     """Return a gauge pressure [bar], in psi too where the fill was asked for in psi."""
+    return bar_text(gauge_bar, imperial=is_imperial(fill))
+
+
+def bar_text(gauge_bar: float, *, imperial: bool = False) -> str:
+    """Return a gauge pressure [bar], in psi too where that is asked for.
+
+    Examples
+    --------
+    >>> bar_text(84.43, imperial=True)
+    '84.4 bar (1225 psi)'
+    """
     shown = max(gauge_bar, 0.0)
-    psi = f" ({bar_to_psi(shown):.0f} psi)" if is_imperial(fill) else ""
+    psi = f" ({bar_to_psi(shown):.0f} psi)" if imperial else ""
     return f"{shown:.1f} bar{psi}"
 
 

@@ -304,6 +304,12 @@ class Shop:
         assert found is not None
         return found
 
+    def last_plan(self, fill: int) -> list[dict[str, Any]]:
+        """The steps of a fill's plan as they were entered."""
+        with self.station.record.read() as conn:
+            entries = read.entries_of_fill(conn, "QUAY-1", fill)
+        return [e.data["steps"] for e in entries if e.kind == "fill.planned"][-1]
+
     def moles(self, fill: int) -> list[float]:
         """Amounts in the cylinder by the record: O2, He, N2, Ar."""
         return [amount / 1e6 for amount in json.loads(self.row(fill).contents_umol)]

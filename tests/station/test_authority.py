@@ -11,7 +11,17 @@ from blender.record.keys import Signer, new_signing_key
 from blender.record.rebuild import rebuild
 from blender.record.restore import Candidate
 from blender.record.verify import verify
-from blender.station import day, equipment, people, privacy, restoring, ruling, supplies
+from blender.station import (
+    compressors,
+    day,
+    equipment,
+    people,
+    pricing,
+    privacy,
+    restoring,
+    ruling,
+    supplies,
+)
 from blender.station.actor import Actor
 from tests.station.shop import CHEAP, SECRET, Shop
 
@@ -46,6 +56,10 @@ def _open_day(shop: Shop, by: Actor) -> object:
 def _restore(shop: Shop, by: Actor) -> object:
     copy = Candidate(shop.path, shop.station.record.head(), "0" * 64)
     return restoring.enter(shop.station, by, copy, reason="disk died", replaced=None)
+
+
+def _compressor(shop: Shop, by: Actor) -> object:
+    return compressors.add_compressor(shop.station, by, name="K1", rated_intake="40%")
 
 
 def _person(role: str) -> Act:
@@ -100,6 +114,8 @@ ACTS: list[tuple[str, set[str], Act]] = [
     ("reset secret", BOSS, lambda s, by: _reset(s, by, "Ada Pruef")),
     ("change rule", BOSS, lambda s, by: ruling.set_rule(s.station, by, "rest", "9min", reason="x")),
     ("restore", BOSS, _restore),
+    ("add compressor", BOSS, _compressor),
+    ("set price", BOSS, lambda s, by: pricing.set_price(s.station, by, supply="top", price="1")),
     (
         "retire analyser",
         BOSS,

@@ -1,4 +1,4 @@
-"""What belongs to one run of the compressor, and what the record cannot book."""
+"""What belongs to one run of the compressor, and how it is booked."""
 
 from __future__ import annotations
 
@@ -42,9 +42,20 @@ def test_one_fill_is_planned_with_a_tower_and_read_through_it(shop: Shop) -> Non
     shop.reading(1, "220bar")
 
 
-def test_helium_injected_is_not_booked(shop: Shop) -> None:
-    asked(shop)
-    before = shop.seq()
-    with pytest.raises(InputError, match="one supply a step"):
-        planning.plan(shop.station, shop.jo, 1, Options(**FLOW, inject="helium,oxygen"))
-    assert shop.seq() == before
+def test_helium_injected_is_booked_beside_the_oxygen(shop: Shop) -> None:
+    """21/20 from 45 bar of air: the amounts are the plan's, each in proportion to the gauge."""
+    fill = shop.request(have="45bar@20C:air", want="220bar:21/20", customer="Lena Tief")
+    made = planning.plan(shop.station, shop.jo, fill, Options(**FLOW, inject="helium,oxygen"))
+    (flow, *_) = made.facts["plan"]["steps"]
+    shop.start(fill)
+    shop.reading(fill, "150bar")
+    half = shop.last().data
+    shop.reading(fill, f"{flow['to_bar']:.9f}bar")
+    whole = shop.last().data
+    assert half["supply"] == "oxygen"
+    assert [name for name, _ in half["also"]] == ["helium", "top"]
+    helium = [data["also"][0][1] / 1e6 for data in (half, whole)]
+    oxygen = [data["drawn_umol"] / 1e6 for data in (half, whole)]
+    assert sum(helium) == pytest.approx(flow["helium_mol"], rel=1e-6)
+    assert sum(oxygen) == pytest.approx(flow["oxygen_mol"], rel=1e-6)
+    assert helium[0] / helium[1] == pytest.approx(oxygen[0] / oxygen[1], rel=1e-5)
