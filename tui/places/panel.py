@@ -167,7 +167,8 @@ class Panel(Place):
             return False
         objections = [f"{gate.gate}: {gate.reason}" for gate in answer.objections]
         kind = "refused" if not answer.done else "mind" if objections or _minds(answer) else "done"
-        self.say(kind, " ".join([answer.text, *(objections if answer.done else [])]))
+        words = " ".join([answer.text, *(objections if answer.done else [])])
+        self.say(kind, words, answer.facts, self.fill)
         self.override = None
         self._asks.turned()
         if not answer.done and any(gate.gate == "residual" for gate in answer.objections):
@@ -182,6 +183,7 @@ class Panel(Place):
 
     def action_other_entry(self) -> None:
         """Enter something else than what is usually next."""
+        self.say("note", "")  # what was said of the field before is not of this one
         self.override = None
         self._asks.turn()
         self.put_ask()

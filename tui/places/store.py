@@ -107,6 +107,8 @@ class Store(Place):
     def _about(self) -> Ask:
         row = self.query_one(Roll).current
         kind, _, name = (row.key if row else "").partition("/")
+        if kind == "analyser" and self.shelves.analyser(name)["retired"]:
+            return self._nothing(f"{name} is out of use: alt+n adds another analyser")
         if kind == "analyser":
             return ask_setting(self, name)
         if kind == "supply" and self.shelves.supply(name).get("size_l"):
@@ -182,8 +184,8 @@ class Store(Place):
     def action_calibrate(self) -> None:
         """Stay at the marked analyser; from elsewhere go to the first that is due."""
         now, rules = self.terminal.house.clock(), self.terminal.floor.station.rules
-        meters = [one["name"] for one in self.shelves.analysers]
-        due = [one["name"] for one in self.shelves.analysers if is_due(one, now, rules)]
+        meters = [one["name"] for one in self.shelves.meters]
+        due = [one["name"] for one in self.shelves.meters if is_due(one, now, rules)]
         name = self._marked("analyser") or next(iter([*due, *meters]), "")
         if not name or not self._go_to(f"analyser/{name}"):
             self.say("note", "There is no analyser yet; alt+n adds one.")
@@ -219,14 +221,15 @@ class Store(Place):
             await self.done(f"{name} is another bottle now.")
 
     def action_retire(self) -> None:
-        """Take a supply out of use."""
-        name = self._marked("supply")
-        if not name:
-            self.say("note", _NO_LINE)
-        elif self.shelves.supply(name)["retired"]:
+        """Take a supply or an analyser out of use."""
+        row = self.query_one(Roll).current
+        kind, _, name = (row.key if row else "").partition("/")
+        if kind not in ("supply", "analyser"):
+            self.say("note", "Choose a supply or an analyser with up and down first.")
+        elif getattr(self.shelves, kind)(name)["retired"]:
             self.say("note", f"{name} is out of use already.")
         else:
-            self.ask_first(ask_retire(self, name))
+            self.ask_first(ask_retire(self, kind, name))
 
     def action_day(self) -> None:
         """Start or end the day."""

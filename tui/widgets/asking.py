@@ -121,6 +121,10 @@ class AskField(Vertical):
             self._drafts[ident] = (self.field.value, True)
         self.field.value = ""
 
+    def drop_draft(self, ident: str) -> None:
+        """Let go of what was kept for a question: it was entered by another way."""
+        self._drafts.pop(ident, None)
+
     def forget(self) -> None:
         """Let go of every draft and of what stands in the field: it is somebody's."""
         self._drafts.clear()

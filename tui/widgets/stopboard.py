@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 from textual.content import Content
@@ -65,12 +67,12 @@ def _what(fill: PanelFill, units: Units) -> Content:
             plain(f"  {fill.customer}"),
         ),
         Content.assemble(plain(want, "bold"), plain(f"  {fill.state}")),
-        plain(f"holds {said(fill.holds, units)}"),
+        plain(f"holds {said(fill.holds, units, fill)}"),
     ]  # fmt: skip
     if fill.do_not_breathe:
         lines.append(Content.styled(" ! DO NOT BREATHE ", "bold reverse $warning"))
     if fill.state in ("requested", "planned"):
-        lines.append(plain(f"left in it: {said(fill.residual_text, units)}"))
+        lines.append(plain(f"left in it: {said(fill.residual_text, units, fill)}"))
     lines.append(plain(_action(fill, units), "bold"))
     return Content("\n").join(lines)
 
@@ -82,7 +84,7 @@ def _action(fill: PanelFill, units: Units) -> str:
         to = f" to {units.pressure(first.to_bar)}" if first.to_bar is not None else ""
         return f"First: {first.words}{to}"
     if fill.state != "filling" or stop is None:
-        return said(fill.next_text, units)
+        return said(fill.next_text, units, fill)
     source = f" from {stop.supply}" if stop.supply not in ("", "top", stop.gas) else ""
     words = {
         "add": f"Let in {stop.gas}{source} to",
@@ -103,6 +105,16 @@ def _plan(line: PlanLine, units: Units) -> Content:
     return plain(f"{_MARKS[line.mark]} {line.words}{to}", "bold" if line.mark == "now" else "")
 
 
+def _stops(plan: Sequence[PlanLine], units: Units) -> str:
+    """Return every stop of a plan in as few words as a small screen has room for."""
+    told = []
+    for line in plan:
+        if line.to_bar is not None:
+            number = units.pressure(line.to_bar).partition(" ")[0]
+            told.append(f"{line.words.removeprefix('add ')} {number}")
+    return ", ".join(told) + f" {units.unit}" if told else "none"
+
+
 def _then(fill: PanelFill, units: Units, now_us: int, *, roomy: bool) -> Content:
     lines: list[Content] = []
     stop, pace = fill.stop, fill.pace
@@ -116,9 +128,12 @@ def _then(fill: PanelFill, units: Units, now_us: int, *, roomy: bool) -> Content
             lines.append(plain(_coming(fill, units, now_us)))
     if fill.leads_to and fill.state in ("planned", "filling", "held", "correcting"):
         lines.append(plain(f"leads to {fill.leads_to}"))
+    is_ahead = fill.plan and fill.state in ("planned", "correcting")
+    if is_ahead and not roomy:
+        lines.append(plain(f"stops: {_stops(fill.plan, units)}"))
     # Before the plan: what the end of a small screen cuts off is no caution.
-    lines += [_caution(said(text, units)) for text in fill.warnings]
-    if fill.plan and (fill.state in ("planned", "correcting") or roomy):
+    lines += [_caution(said(text, units, fill)) for text in fill.warnings]
+    if fill.plan and roomy:
         lines += [Content(""), plain("Plan", "bold"), *(_plan(line, units) for line in fill.plan)]
     return Content("\n").join(lines)
 
