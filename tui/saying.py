@@ -44,6 +44,7 @@ _FIELDS = {
     "wp": "working pressure",
 }
 _OPTION = re.compile(r"--([a-z][a-z-]*[a-z])\b")
+_GIVE_OR_TAKE = re.compile(r"\+- (?=\d)")
 _N = r"-?\d+(?:\.\d+)?"
 _BOTH_PRESSURES = re.compile(rf"({_N}) bar \(({_N}) psi\)")
 _PRESSURE = re.compile(rf"(?<![\w.])(?:({_N})( to |-))?({_N}) (bar|psi)\b")
@@ -121,6 +122,7 @@ def _field(found: re.Match[str]) -> str:
 
 def in_units(text: str, units: Units, figures: Exact = Exact()) -> str:
     """Return a sentence with its quantities in the units shown; partial pressures stay in bar."""
+    text = _GIVE_OR_TAKE.sub("± ", text)
     text = _BOTH_PRESSURES.sub(r"\2 psi" if units.imperial else r"\1 bar", text)
     text = _BOTH_TEMPERATURES.sub(r"\2F" if units.imperial else r"\1C", text)
 
@@ -135,7 +137,7 @@ def in_units(text: str, units: Units, figures: Exact = Exact()) -> str:
     def temperature(found: re.Match[str]) -> str:
         low, high, unit = found.groups()
         if (unit == "F") == units.imperial:
-            return found[0]
+            return found[0].replace("deg", "°")
         before = f"{_temperature(low, unit, figures)} to " if low else ""
         return f"{before}{_temperature(high, unit, figures)} °{'F' if units.imperial else 'C'}"
 

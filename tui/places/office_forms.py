@@ -10,6 +10,7 @@ from blender.record.text import clean_text
 from blender.station.people import METHODS, MIN_SECRET
 from blender.station.ruling import SETTINGS, field_named, parse_value
 from tui.dialogs.form import Drafts, Field, Form
+from tui.plain import fit
 from tui.saying import said
 from tui.shown import Units
 
@@ -60,10 +61,11 @@ def rule_form(rule: Mapping[str, Any], units: Units, drafts: Drafts) -> Form:
     """Return the form of a rule as `blender.station.ruling.listing` has it."""
     name = field_named(rule["rule"])
     now, allowed = said(rule["text"], units), said(SETTINGS[name].allowed, units)
+    hint = allowed.removesuffix(", written with its unit")
     return Form(
         rule_title(rule["rule"]),
         [
-            Field("value", "New value", f"now {now}; {allowed}", "",
+            Field("value", "New value", fit(f"now {now}; {hint}", 44).rstrip(), "",
                   lambda text: parse_value(name, text),
                   text=f"{rule['meaning']}. Now {now}; allowed: {allowed}."),
             Field("reason", "Why", "it stands in the record beside your name", "", _reason),

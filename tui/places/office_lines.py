@@ -55,7 +55,9 @@ def matching(lines: Lines, sought: str) -> Lines:
 def _exceptions(record: Record, units: Units) -> Lines:
     made = []
     for one in watch.exceptions(record, limit=MOST):
-        text = said(one["text"], units)
+        text = said(
+            _rule_named(one["text"]) if one["kind"] == "rule-changed" else one["text"], units
+        )
         about = f"fill {one['fill']}" if one["fill"] else "-"
         words = f"{one['when'][:10]} {one['when'][11:16]}  {fit(about, 10)} {fit(one['kind'], 16)} "
         row = RollRow(f"fill/{one['fill'] or 0}/{one['seq']}/{one['kind']}", words + text)
@@ -65,6 +67,13 @@ def _exceptions(record: Record, units: Units) -> Lines:
         older = RollRow("older", f"Only the newest {MOST} are listed; the Book finds older ones.")
         made.append((older, ""))
     return made
+
+
+def _rule_named(text: str) -> str:
+    """Return a change of a rule with its name as it is typed; the record has it by its field."""
+    field, colon, rest = text.partition(":")
+    known = ruling.SETTINGS.get(field)
+    return f"{known.name}{colon}{rest}" if known else text
 
 
 def _due(record: Record, now: Moment, rules: Rules, units: Units) -> Lines:

@@ -219,4 +219,4 @@ def day_words(status: dict[str, Any]) -> list[str]:
     if unread:
         lines.append(f"! Not read today: {', '.join(unread)}")
     counts = [f"{n} {name.replace('_', ' ')}" for name, n in status["counts"].items() if n]
-    return [*lines, ", ".join(counts)] if counts else lines
+    return [*lines, f"Fills: {', '.join(counts)}"] if counts else lines

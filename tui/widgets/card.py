@@ -117,7 +117,7 @@ def cylinder_card(
         plain(f" {known['serial']} ", "bold reverse"),
         f"{_size(known, units)}  {service}",
         f"WP {wp}  TP {tp}",
-        f"tested {known['tested']}  inspected {known['inspected']}",
+        f"tested {known['tested']} inspected {known['inspected']}",
         *(_due(one, units) for one in known["due"]),
         _customer(customer),
     ]

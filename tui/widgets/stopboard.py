@@ -12,7 +12,7 @@ from textual.widgets import Digits, Static
 from blender.station.panel import PanelFill, PlanLine
 from tui.plain import plain
 from tui.saying import said
-from tui.shown import Units
+from tui.shown import Units, short_gas
 from tui.widgets.fitted import Fitted
 from tui.widgets.rack import tail
 
@@ -54,9 +54,7 @@ class StopBoard(Vertical):
             number, _, unit = units.pressure(stop.here_bar).partition(" ")
             self.query_one("#digits", Digits).update(number)
             at = units.temperature(stop.here_c)
-            settled = units.pressure(stop.settled_bar)
-            told = f"{unit} at {at}\nsettled {settled}\nat {units.temperature(stop.settled_c)}"
-            self.query_one("#unit", Static).update(plain(told))
+            self.query_one("#unit", Static).update(plain(f"{unit}\nat {at}"))
 
 
 def _what(fill: PanelFill, units: Units) -> Content:
@@ -64,9 +62,9 @@ def _what(fill: PanelFill, units: Units) -> Content:
     lines = [
         Content.assemble(
             plain(f" {tail(fill.serial)} ", "bold reverse"), plain(f" fill {fill.fill}"),
-            plain(f"  {fill.customer}"),
+            plain(f" {fill.customer}"),
         ),
-        Content.assemble(plain(want, "bold"), plain(f"  {fill.state}")),
+        Content.assemble(plain(want, "bold"), plain(f" {fill.state}")),
         plain(f"holds {said(fill.holds, units, fill)}"),
     ]  # fmt: skip
     if fill.do_not_breathe:
@@ -111,7 +109,7 @@ def _stops(plan: Sequence[PlanLine], units: Units) -> str:
     for line in plan:
         if line.to_bar is not None:
             number = units.pressure(line.to_bar).partition(" ")[0]
-            told.append(f"{line.words.removeprefix('add ')} {number}")
+            told.append(f"{short_gas(line.words.removeprefix('add '))} to {number}")
     return ", ".join(told) + f" {units.unit}" if told else "none"
 
 
@@ -119,6 +117,8 @@ def _then(fill: PanelFill, units: Units, now_us: int, *, roomy: bool) -> Content
     lines: list[Content] = []
     stop, pace = fill.stop, fill.pace
     if stop is not None and fill.state == "filling":
+        settled = units.pressure(stop.settled_bar)
+        lines.append(plain(f"settled {settled} at {units.temperature(stop.settled_c)}"))
         if abs(stop.here_c - stop.planned_c) > 0.05 and stop.planned_c != stop.settled_c:
             planned = units.pressure(stop.planned_bar)
             lines.append(plain(f"planned {planned} at {units.temperature(stop.planned_c)}"))
@@ -127,7 +127,7 @@ def _then(fill: PanelFill, units: Units, now_us: int, *, roomy: bool) -> Content
         if pace.rate_bar_min is not None:
             lines.append(plain(_coming(fill, units, now_us)))
     if fill.leads_to and fill.state in ("planned", "filling", "held", "correcting"):
-        lines.append(plain(f"leads to {fill.leads_to}"))
+        lines.append(plain(f"makes {fill.leads_to}"))
     is_ahead = fill.plan and fill.state in ("planned", "correcting")
     if is_ahead and not roomy:
         lines.append(plain(f"stops: {_stops(fill.plan, units)}"))
