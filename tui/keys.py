@@ -211,7 +211,14 @@ def _store() -> Iterator[Command]:
     )
     yield Command("store.add", "alt+n", "Add", "Add a supply or an analyser", "add")
     yield Command("store.change", "alt+x", "Change", "Enter a swapped bottle", "change", False)
-    yield Command("store.retire", "alt+j", "Retire", "Take a supply out of use", "retire", False)
+    yield Command(
+        "store.retire",
+        "alt+j",
+        "Retire",
+        "Take a supply or an analyser out of use",
+        "retire",
+        False,
+    )
     yield Command("store.open", "alt+d", "Open/close day", "Start or end the day, signed", "day")
 
 
@@ -237,6 +244,15 @@ def _office() -> Iterator[Command]:
     yield Command("office.person", "alt+d", "Add staff", "Add a member of staff", "add_person")
     yield Command("office.customer", "alt+a", "Add customer", "Add a customer", "add_customer")
     yield Command("office.secret", "alt+k", "My secret", "Change your own secret", "change_secret")
+    yield Command("office.rule", "alt+x", "Rule", "Change a rule (manager)", "rule", False)
+    yield Command(
+        "office.reset",
+        "alt+r",
+        "Reset secret",
+        "Give a member of staff a new secret (manager)",
+        "reset",
+        False,
+    )
 
 
 COMMANDS: tuple[Command, ...] = (

@@ -88,7 +88,7 @@ class Units:
         from blender.planning.request import parse_want
 
         asked = parse_want(typed, "want")
-        return f"{asked.gas_text} to {self.pressure(asked.gauge_bar)}"
+        return f"{asked.gas_text} to {self.pressure(asked.gauge_bar).replace('.0 ', ' ')}"
 
     def typed_pressure(self, text: str) -> str:
         """Return a pressure as typed, with its unit."""
@@ -103,6 +103,20 @@ class Units:
             return text
         parse_number(text, "temperature")
         return f"{text}{'F' if self.imperial else 'C'}"
+
+
+_SHORT = {"oxygen": "O2", "helium": "He"}
+
+
+def short_gas(name: str) -> str:
+    """Return a gas by the letters it has on a bottle, where a line has no room for its name.
+
+    Examples
+    --------
+    >>> short_gas("oxygen 99.5 %"), short_gas("air")
+    ('O2', 'air')
+    """
+    return _SHORT.get(name.partition(" ")[0], name)
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ _METHODS = {
     "mass": ("mass", "scale"),
     "banked": ("banked", "oxygen_line"),
 }
+_RATINGS = [(word, option) for word, (_, option) in _METHODS.items()]
 _WORDS = {
     "at": "temperature",
     "top": "top",
@@ -72,8 +73,15 @@ def options(text: str) -> Options:
 
 
 def options_text(text: str) -> str:
-    """Return how the options are understood."""
+    """Return how the options are understood, in the words they are typed in.
+
+    Examples
+    --------
+    >>> options_text("")
+    'partial pressure; top air, settle 20C'
+    """
     made = options(text)
-    given = ", ".join(f"{name} {value}" for name, value in made.typed().items()
+    words = {option: word for word, option in (*_WORDS.items(), *_RATINGS)}
+    given = ", ".join(f"{words.get(name, name)} {value}" for name, value in made.typed().items()
                       if name not in ("method", "oxygen_minimum", "purge_to"))  # fmt: skip
-    return f"{made.method}; {given}"
+    return f"{made.method.replace('-', ' ')}; {given}"

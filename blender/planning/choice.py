@@ -308,7 +308,7 @@ def _why(one: Merits, other: Merits, criteria: Sequence[str]) -> str:
         name = CRITERIA[criterion]
         if _figure(one, name) != _figure(other, name):
             return _compared(name, getattr(one, name), getattr(other, name))
-    return "equal to the next in every figure"
+    return "is equal to the next in every figure"
 
 
 def _compared(name: str, mine: float, theirs: float | None) -> str:

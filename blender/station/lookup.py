@@ -75,7 +75,7 @@ def _mixed(
 def _cylinder_line(row: CylinderRow) -> dict[str, Any]:
     service = "oxygen service" if row.clean else "NOT clean for oxygen"
     said = f"{row.serial}  {row.size_typed}, WP {bar(row.wp_mbar):.0f} bar, {service}"
-    return {"kind": "cylinder", "key": row.serial, "text": said}
+    return {"kind": "cylinder", "key": row.serial, "text": said, "wp_bar": bar(row.wp_mbar)}
 
 
 def _customer_line(row: PersonRow) -> dict[str, Any]:

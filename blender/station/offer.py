@@ -32,6 +32,7 @@ class Offer:
     person: str
     customer: str
     wanted: str
+    want_bar: float
     has_helium: bool
     o2_percent: float
     he_percent: float | None
@@ -116,6 +117,7 @@ def offer(
         person=fill.customer,
         customer=(customer.name or "") if customer else "",
         wanted=f"{gas_typed(fill.want_typed)} to {bar(fill.want_mbar):.0f} bar",
+        want_bar=bar(fill.want_mbar),
         has_helium=fill.has_helium,
         o2_percent=last.o2_ppm / 1e4,
         he_percent=None if last.he_ppm < 0 else last.he_ppm / 1e4,

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from blender.planning.cautions import HYPOXIC_O2, OXYGEN_SERVICE_O2
 from blender.planning.request import parse_gas_at
 from blender.planning.supplies import plain_name
 from blender.record import read
@@ -14,7 +15,7 @@ from blender.record.journal import Record
 from blender.record.models import CylinderRow, FillRow, ReadingRow, StepRow
 from blender.station.ahead import ADDS, what_next
 from blender.station.contents import ambient_bar, contents, holds_text, stop_bar
-from blender.station.numbers import bar, celsius
+from blender.station.numbers import bar, celsius, fraction
 from blender.station.rules import Rules, in_force
 from blender.station.states import NEXT, do_not_breathe
 from blender.station.step_words import gas_text, notes, source
@@ -138,6 +139,9 @@ class PanelFill:
     want_text: str
     want_bar: float
     settle_c: float
+    left_bar: float
+    left_c: float | None
+    wp_bar: float
     residual_text: str
     holds: str
     do_not_breathe: bool
@@ -190,6 +194,7 @@ def _shown(
     ahead = _ahead(fill, inside, steps, here_c, rules)
     stop = _stop(fill, inside, steps, here_c)
     over = _over(fill, inside, cylinder, rules)
+    left = parse_gas_at(fill.have_typed, "--have")
     return PanelFill(
         fill=fill.fill,
         serial=fill.serial,
@@ -200,6 +205,9 @@ def _shown(
         want_text=gas_typed(fill.want_typed),
         want_bar=bar(fill.want_mbar),
         settle_c=celsius(fill.settle_mk) if fill.settle_mk else 20.0,
+        left_bar=left.gauge_bar,
+        left_c=left.temperature_c,
+        wp_bar=bar(cylinder.wp_mbar),
         residual_text=f"{residual_text(fill)} ({fill.residual})",
         holds=holds_text(inside),
         do_not_breathe=do_not_breathe(fill.state, has_gas=fill.has_gas),
@@ -216,7 +224,7 @@ def _shown(
         ),
         plan=tuple(_plan_line(fill, step) for step in steps),
         pace=_pace(fill, steps, readings, stop, rules),
-        warnings=(*([over] if over else []), *_warnings(fill)),
+        warnings=(*([over] if over else []), *_warnings(fill, steps)),
         can_correct=bool(readings) and fill.state in ("filling", "resting"),
     )
 
@@ -267,8 +275,30 @@ def _plan_line(fill: FillRow, step: StepRow) -> PlanLine:
     return PlanLine(mark, words, to_bar, celsius(step.temp_mk), more.scale_g)
 
 
-def _warnings(fill: FillRow) -> list[str]:
-    return [str(warning["text"]) for warning in json.loads(fill.warnings or "[]")]
+_GOES_IN = ("requested", "planned", "filling", "held", "correcting")
+_UNTIL_ANALYSED = ("off-target", "helium-pairs")
+
+
+def _warnings(fill: FillRow, steps: Sequence[StepRow]) -> list[str]:
+    """Return the plan's cautions that are still of use where the fill stands."""
+    plan = json.loads(fill.warnings or "[]")
+    return [str(one["text"]) for one in plan if _is_ahead(one["code"], fill, steps)]
+
+
+def _is_ahead(code: str, fill: FillRow, steps: Sequence[StepRow]) -> bool:
+    """Tell whether what a caution warns of is not over: the gas itself, a step, the analysis."""
+    if code == "hypoxic-step" and steps and fraction(steps[-1].holds_o2_ppm) < HYPOXIC_O2:
+        return True  # the finished gas is meant
+    if fill.state not in _GOES_IN:
+        return code in _UNTIL_ANALYSED and fill.state in ("resting", "recheck")
+    left = steps[fill.step :]
+    if code == "oxygen-service":
+        return any(step.action == "flow" or _is_rich(step) for step in left)
+    return code != "mixed-bleed" or any(step.action == "drain" for step in left)
+
+
+def _is_rich(step: StepRow) -> bool:
+    return step.action in ("add", "purge") and gas_of(step).o2 > OXYGEN_SERVICE_O2
 
 
 def _leads_to(ahead: dict[str, Any]) -> str:

@@ -64,7 +64,14 @@ def recipes(record: Record, number: int, options: Options | None = None) -> list
     found = choices(
         request, terms, USUAL, orders=orders, scale_g=scale_g, inject=flow.inject, tower=flow.tower
     )
-    return [WayOn(one.name, _text(one), _drains(one), _options(one, asked, own)) for one in found]
+    return [
+        WayOn(one.name, _text(one), _drains(one), _options(one, asked, own), _stops_bar(one))
+        for one in found
+    ]
+
+
+def _stops_bar(chosen: Choice) -> tuple[float, ...]:
+    return tuple(step.to_bar for step in chosen.plan.steps if step.to_bar is not None)
 
 
 def _options(chosen: Choice, typed: Options, own: set[str]) -> Options:

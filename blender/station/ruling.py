@@ -6,6 +6,7 @@ What was changed lies in the record; what was never changed is as `Rules` has it
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import Any
@@ -20,7 +21,7 @@ from blender.record.text import clean_text
 from blender.station.actor import Actor
 from blender.station.desk import Station
 from blender.station.rules import Rules, in_force
-from blender.units import parse_number
+from blender.units import PA_PER_PSI, f_to_c, pa_to_bar, parse_number
 
 Value = str | float
 
@@ -52,6 +53,15 @@ class Setting:
         if isinstance(value, str):
             return value or "none"
         return f"{value:.1%}" if self.unit == "%" else f"{value:g} {self.unit}"
+
+    @property
+    def allowed(self) -> str:
+        """What may be typed."""
+        if self.unit == "order":
+            return f"either, {' or '.join(ORDERS)}"
+        if not self.unit:
+            return "any text"
+        return f"{self.text(self.least)} to {self.text(self.most)}, written with its unit"
 
 
 SETTINGS: dict[str, Setting] = {
@@ -141,6 +151,11 @@ SETTINGS: dict[str, Setting] = {
 _WHOLE = frozenset(one.name for one in fields(Rules) if one.type == "int")
 _TYPED = re.compile(r"([-+\d.,]+)\s*([a-zA-Z%/°]*)")
 _ALSO = {"degC": ("c", "°c"), "min": ("minutes",), "h": ("hours",), "points": ("%",)}
+# What a terminal set to the other units types, brought to the rule's own.
+_OTHER: dict[str, tuple[str, Callable[[float], float]]] = {
+    "bar": ("psi", lambda psi: pa_to_bar(psi * PA_PER_PSI)),
+    "degC": ("f", f_to_c),
+}
 
 
 def field_named(name: str) -> str:
@@ -179,13 +194,15 @@ def parse_value(field: str, typed: str) -> Value:
         return _order(typed)
     if field == "copy_folder":
         return _folder(typed)
-    low, high = setting.text(setting.least), setting.text(setting.most)
-    allowed = f"{setting.name} is {low} to {high}, written with its unit"
+    allowed = f"{setting.name} is {setting.allowed}"
     found = _TYPED.fullmatch(typed.strip())
-    units = (setting.unit.lower(), *_ALSO.get(setting.unit, ()))
-    if found is None or found[2].lower() not in units:
+    own = (setting.unit.lower(), *_ALSO.get(setting.unit, ()))
+    other, brought = _OTHER.get(setting.unit, ("", _as_it_is))
+    unit = found[2].lower().lstrip("°") if found else ""
+    if found is None or unit not in (*own, other) or not unit:
         raise InputError("VALUE", ascii(typed[:40]), allowed)
     number = parse_number(found[1], "VALUE")
+    number = round(brought(number), 6) if unit == other else number
     value = round(number / 100.0, 12) if setting.unit == "%" else number
     is_whole = field not in _WHOLE or value == int(value)
     if not setting.least <= value <= setting.most or not is_whole:
@@ -193,11 +210,15 @@ def parse_value(field: str, typed: str) -> Value:
     return int(value) if field in _WHOLE else value
 
 
+def _as_it_is(number: float) -> float:
+    return number
+
+
 def _order(typed: str) -> str:
     wanted = " ".join(typed.lower().replace("-", " ").split())
     if wanted not in ("either", *ORDERS):
-        allowed = f"gas-order is either, {' or '.join(ORDERS)}"
-        raise InputError("VALUE", ascii(typed[:40]), allowed)
+        told = f"gas-order is {SETTINGS['gas_order'].allowed}"
+        raise InputError("VALUE", ascii(typed[:40]), told)
     return wanted
 
 

@@ -1,8 +1,7 @@
-"""For the office: what went wrong, what runs out, and the rules the station works by."""
+"""For the office: what went wrong, and what runs out."""
 
 from __future__ import annotations
 
-from dataclasses import fields
 from datetime import timedelta
 from typing import Any
 
@@ -13,7 +12,6 @@ from blender.record.moment import Moment
 from blender.station import stamps
 from blender.station.gates import PASS
 from blender.station.rules import Rules
-from blender.station.ruling import SETTINGS
 
 
 def exceptions(
@@ -91,12 +89,3 @@ def _setting(row: AnalyserRow, now: Moment, rules: Rules) -> list[dict[str, Any]
     set_at = Moment(row.calibrated_us, now.offset_min).local
     until = (set_at + timedelta(hours=rules.calibration_hours)).date()
     return [{**line, "date": until.isoformat(), "days": (until - now.local.date()).days}]
-
-
-def rules_lines(rules: Rules) -> list[tuple[str, str, str]]:
-    """Return each rule of the station: its name, its value with unit, what it is for."""
-    lines = []
-    for field in fields(rules):
-        setting = SETTINGS[field.name]
-        lines.append((field.name, setting.text(getattr(rules, field.name)), setting.meaning))
-    return lines

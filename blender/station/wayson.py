@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from blender.errors import RefusedError
 from blender.planning.options import Options
 from blender.planning.request import PlanRequest
-from blender.planning.ways import ways
+from blender.planning.ways import Way, ways
 from blender.record import read
 from blender.record.journal import Record
 from blender.record.models import CylinderRow
@@ -33,12 +33,15 @@ class WayOn:
         Whether gas is let out: only after rest and analysis.
     options : Options
         What plans it.
+    stops_bar : tuple of float
+        The gauge pressures of its steps, which the text has rounded [bar].
     """
 
     kind: str
     text: str
     drains: bool
     options: Options
+    stops_bar: tuple[float, ...] = ()
 
 
 def ways_on(record: Record, number: int, rules: Rules | None = None) -> list[WayOn]:
@@ -71,10 +74,15 @@ def ways_on(record: Record, number: int, rules: Rules | None = None) -> list[Way
     found = ways(replace(request, limit_bar=limit_bar))
     limit = f"{limit_bar:.6f}bar"
     return [
-        WayOn(way.kind, way.text, way.drains, Options(way=way.kind, limit=limit))
+        WayOn(way.kind, way.text, way.drains, Options(way=way.kind, limit=limit), _stops_bar(way))
         for way in found
         if not (way.kind == "leave" and fill.state == "analysed")  # it is signed for as it is
     ]
+
+
+def _stops_bar(way: Way) -> tuple[float, ...]:
+    drains = [step.to_bar for step in way.plan.steps if step.action == "drain"]
+    return (way.plan.pressure_bar, *(bar for bar in drains if bar is not None))
 
 
 def _limit_bar(request: PlanRequest, cylinder: CylinderRow, rules: Rules) -> float:

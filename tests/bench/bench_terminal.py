@@ -1,9 +1,12 @@
 """How fast the terminal is there, against a bare app of the same toolkit in the same run.
 
 First paint: from starting the process until the first words are on the screen.  Input
-accepted: until a key typed at once is shown in the field.  Best of five, each in a
-pseudo-terminal of 80x24.  Then, inside the app and with a million fills in the book: a key
-to its repaint while a search runs, and the memory above an empty book.
+accepted: until a key typed at once is shown in the field.  Each in a pseudo-terminal of 80x24,
+in rounds of one start each of the bare app and of ours, so that a machine busy with other work
+for a while slows them alike; the best of all rounds, and their median, are told.
+
+Then, inside the app and with a million fills in the book: a key to its repaint while a search
+runs, and the memory above an empty book.
 """
 
 from __future__ import annotations
@@ -15,6 +18,7 @@ import json
 import os
 import pty
 import select
+import statistics
 import struct
 import subprocess
 import sys
@@ -34,7 +38,8 @@ from tests.tui.house import Rig
 from tui.places.book import Book
 
 SEARCHES = ("kelp", "M-012", "EAN32", "2024-05", "a")
-ROUNDS = 5
+ROUNDS = 7
+LIMITS = (("first paint", 1.6), ("input accepted", 3.0))
 BARE = """
 from textual.app import App
 from textual.widgets import Input, Static
@@ -74,20 +79,30 @@ def seen(command: list[str], env: dict[str, str]) -> tuple[float, float]:
     return painted, typed_at
 
 
-def best(command: list[str], env: dict[str, str]) -> tuple[float, float]:
-    runs = [seen(command, env) for _ in range(ROUNDS)]
-    return min(run[0] for run in runs), min(run[1] for run in runs)
+def ours(station: Path) -> list[str]:
+    start = "import tui.entry; tui.entry.main()"
+    return [sys.executable, "-c", start, "--station", str(station)]
 
 
-def starts(name: str, station: Path, bare: tuple[float, float], env: dict[str, str]) -> None:
-    ours = best([sys.executable, "-c", "import tui.entry; tui.entry.main()", "--station",
-                 str(station)], env)  # fmt: skip
-    for what, mine, theirs, limit in (
-        ("first paint", ours[0], bare[0], 1.6),
-        ("input accepted", ours[1], bare[1], 3.0),
-    ):
-        print(f"{what:16} {name:18} {mine:6.3f} s  bare app {theirs:6.3f} s  "
-              f"ratio {mine / theirs:4.2f}  (limit {limit})")  # fmt: skip
+def starts(stations: dict[str, Path], env: dict[str, str]) -> None:
+    """Start each in turn, round after round, and tell each against the bare app."""
+    commands = {"bare": [sys.executable, "-c", BARE]}
+    commands |= {name: ours(station) for name, station in stations.items()}
+    runs: dict[str, list[tuple[float, float]]] = {name: [] for name in commands}
+    for _ in range(ROUNDS):
+        for name, command in commands.items():
+            runs[name].append(seen(command, env))
+    for at, (what, limit) in enumerate(LIMITS):
+        for name in stations:
+            print(f"{what:16} {name:18} {_ratios(at, runs[name], runs['bare'])} (limit {limit})")
+
+
+def _ratios(at: int, mine: list[tuple[float, float]], bare: list[tuple[float, float]]) -> str:
+    told = []
+    for how, of in (("best", min), ("median", statistics.median)):
+        own, other = of(run[at] for run in mine), of(run[at] for run in bare)
+        told.append(f"{how} {own:6.3f} s to {other:6.3f} s, ratio {own / other:4.2f}")
+    return "; ".join(told)
 
 
 def resident_mb() -> float:
@@ -151,9 +166,7 @@ def main() -> None:
         large = million(Path(tempfile.gettempdir()) / "fillwright-bench-million")
         env = {**os.environ, "HOME": name, "XDG_CONFIG_HOME": name, "TERM": "xterm-256color",
                "PYTHONPATH": str(ROOT)}  # fmt: skip
-        bare = best([sys.executable, "-c", BARE], env)
-        starts("small station", small, bare, env)
-        starts("a million fills", large, bare, env)
+        starts({"small station": small, "a million fills": large}, env)
         empty, full = book(small), book(large)
         more = full["resident"] - empty["resident"]
         print(

@@ -55,3 +55,43 @@ def test_an_accepted_fill_is_to_be_handed_over(shop: Shop) -> None:
     shown = panel_fill(shop.station.record, fill)
     assert "hand over" in shown.next_text
     assert {line.mark for line in shown.plan} == {"done"}
+
+
+def _cautions(shop: Shop, fill: int) -> str:
+    return " | ".join(panel_fill(shop.station.record, fill).warnings)
+
+
+def test_a_caution_of_a_stage_goes_with_the_stage(shop: Shop) -> None:
+    fill = shop.filling()
+    assert "oxygen goes in" in _cautions(shop, fill)
+    shop.reading(fill, "84.425bar")
+    assert _cautions(shop, fill) == ""  # air alone is left to go in
+    shop.reading(fill, "230bar")
+    assert shop.row(fill).state == "resting"
+    assert _cautions(shop, fill) == ""
+
+
+def test_helium_is_cautioned_about_until_it_is_analysed(shop: Shop) -> None:
+    trimix = {"have": "0bar:air", "residual": "unknown", "want": "200bar:18/45"}
+    fill = shop.filling(cylinder="C-1003", customer="Lena Tief", **trimix)
+    assert "on the way" in _cautions(shop, fill)
+    for step in shop.steps(fill):
+        if step.action == "add":
+            shop.reading(fill, f"{step.to_mbar / 1000}bar")
+    assert shop.row(fill).state == "resting"
+    assert "analyse oxygen and helium" in _cautions(shop, fill)
+    assert "on the way" not in _cautions(shop, fill)
+    shop.analyse(fill, "18.1", "45.2", serial="C-1003")
+    assert _cautions(shop, fill) == ""
+
+
+def test_a_hypoxic_gas_stays_one_to_the_end(shop: Shop) -> None:
+    """10 % oxygen is below the usual floor of 0.18 bar at the surface (common practice)."""
+    trimix = {"have": "0bar:air", "residual": "unknown", "want": "200bar:10/70"}
+    fill = shop.filling(cylinder="C-1003", customer="Lena Tief", **trimix)
+    for step in shop.steps(fill):
+        if step.action == "add":
+            shop.reading(fill, f"{step.to_mbar / 1000}bar")
+    shop.analyse(fill, "10.1", "70.2", serial="C-1003")
+    assert "DO NOT BREATHE at the surface" in _cautions(shop, fill)
+    assert "oxygen goes in" not in _cautions(shop, fill)

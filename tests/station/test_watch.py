@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import fields, replace
 
-from blender.station import equipment, watch
+from blender.station import equipment, ruling, watch
 from blender.station.rules import Rules
 from tests.station.shop import Shop
 from tests.station.test_lookup import cylinder
@@ -56,8 +56,8 @@ def test_the_horizon_keeps_to_the_rules(shop: Shop) -> None:
     assert {row["days"] for row in found} == {36}
 
 
-def test_every_rule_has_its_words() -> None:
-    lines = watch.rules_lines(Rules())
-    assert [name for name, *_ in lines] == [field.name for field in fields(Rules)]
-    assert all(value and meaning for _, value, meaning in lines)
-    assert ("clean_above_o2", "22.0%") in [line[:2] for line in lines]
+def test_every_rule_has_its_words(shop: Shop) -> None:
+    lines = ruling.listing(shop.station.record)["rules"]
+    assert [ruling.field_named(one["rule"]) for one in lines] == [f.name for f in fields(Rules)]
+    assert all(one["text"] and one["meaning"] for one in lines)
+    assert ("clean-above", "22.0%") in [(one["rule"], one["text"]) for one in lines]

@@ -8,6 +8,7 @@ import pytest
 import tui.wiring
 from tests.station.shop import Clock, found
 from tests.tui.house import Rig
+from tests.tui.idle import at_rest
 from tests.tui.terminal import Terminal, environment
 
 
@@ -32,6 +33,13 @@ def _nowhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     clock.turn(60)
     monkeypatch.setattr(tui.wiring, "clock", clock)
     return work
+
+
+@pytest.fixture(autouse=True)
+def _at_rest(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Wait for the event loop's rest, not for the processor's."""
+    for room in ("textual.app", "textual.pilot"):
+        monkeypatch.setattr(f"{room}.wait_for_idle", at_rest)
 
 
 @pytest.fixture(name="at")

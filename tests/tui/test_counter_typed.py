@@ -70,6 +70,8 @@ def test_a_bare_number_is_in_the_units_shown_and_the_echo_says_so() -> None:
     ("typed", "expected"),
     [
         ("230 EAN32", "230bar:EAN32"),
+        ("EAN32 230", "230bar:EAN32"),
+        ("18/45 3000psi", "3000psi:18/45"),
         ("230bar:EAN32", "230bar:EAN32"),
         ("3000psi 18/45", "3000psi:18/45"),
         ("200 heliox 20/80 for x", "200bar:heliox 20/80"),

@@ -358,3 +358,44 @@ def test_an_auditor_enters_nothing_here(rig: Rig, shop: Shop) -> None:
 
     run(main)
     assert shop.last().kind == "supply.added"
+
+
+def test_an_analyser_is_taken_out_of_use_by_a_manager_with_a_reason(rig: Rig, shop: Shop) -> None:
+    async def main() -> None:
+        async with rig.run(place="store", who="manager") as pilot:
+            await pilot.press("down", "alt+j")
+            await rig.settle(pilot)
+            assert rig.prompt().startswith("Why is A1 taken out")
+            await rig.enter(pilot, "")
+            assert rig.said()[0] == "refused"
+            await rig.put(pilot, "its cell is wor")
+            await pilot.press("escape")
+            await rig.settle(pilot)
+            assert rig.prompt().startswith("A1: what it was set to")
+            await pilot.press("alt+j")
+            await rig.settle(pilot)
+            assert rig.terminal.screen.query_one(Input).value == "its cell is wor"
+            await rig.enter(pilot, "its cell is worn out")
+            assert rig.said() == ("done", "A1 is out of use.")
+            assert "out of use: its cell is worn out" in rig.screen_text()
+            await pilot.press("end", "alt+k")
+            await rig.settle(pilot)
+            assert rig.prompt().startswith("A2")
+
+    run(main)
+    in_use = register.analysers(shop.station.record)["analysers"]
+    assert [one["name"] for one in in_use] == ["A2"]
+
+
+def test_a_blender_takes_no_analyser_out_of_use(rig: Rig, shop: Shop) -> None:
+    async def main() -> None:
+        async with rig.run(place="store") as pilot:
+            await pilot.press("down", "alt+j")
+            await rig.settle(pilot)
+            await rig.enter(pilot, "its cell is worn out")
+            assert rig.said()[0] == "refused"
+            assert "needs manager" in rig.said()[1]
+            assert rig.terminal.screen.query_one(Input).value == "its cell is worn out"
+
+    run(main)
+    assert len(register.analysers(shop.station.record)["analysers"]) == 2

@@ -33,13 +33,13 @@ def _shop(rig: Rig) -> Any:
     ("text", "metric", "imperial"),
     [
         # 1 bar = 14.5038 psi (from memory); 0 degC = 32 degF, 100 degC = 212 degF
-        ("to 100.0 bar at 20.0 degC", None, "to 1450 psi at 68 °F"),
+        ("to 100.0 bar at 20.0 degC", "to 100.0 bar at 20.0 °C", "to 1450 psi at 68 °F"),
         ("shows 232.0 bar (3365 psi)", "shows 232.0 bar", "shows 3365 psi"),
         ("allowed is 0 to 350 m", None, "allowed is 0 to 1148 ft"),
         ("gauge pressures are 0 to 499 bar", None, "gauge pressures are 0 to 7237 psi"),
-        ("68.0 degF", "20 °C", "68.0 degF"),
-        ("temperatures are -20 to 60 degC (-4 to 140 degF)", "temperatures are -20 to 60 degC",
-         "temperatures are -4 to 140 degF"),
+        ("68.0 degF", "20 °C", "68.0 °F"),
+        ("temperatures are -20 to 60 degC (-4 to 140 degF)", "temperatures are -20 to 60 °C",
+         "temperatures are -4 to 140 °F"),
         ("ppO2: 9 is not usable; allowed is 0.16 to 3 bar", None,
          "ppO2: 9 is not usable; allowed is 0.16 to 3 bar"),
         ("'60bar:EAN28' is not usable", None, "'60bar:EAN28' is not usable"),  # as typed
@@ -162,3 +162,26 @@ def test_messages_name_fields_not_options(rig: Rig, shop: Shop) -> None:
             assert "--" not in words
 
     run(main)
+
+
+@pytest.mark.parametrize("psi", [500, 1000, 2216, 3000, 3442])
+def test_a_sentence_is_converted_from_the_figure_it_was_made_from(psi: int) -> None:
+    """1 psi is 6.894757 kPa (NIST SP 811); whole bars alone would be up to seven psi off."""
+    bar = psi * 0.06894757
+    for text in (f"{bar:.0f} bar were left", f"{bar:.1f} bar were left"):
+        assert said(text, Units(imperial=True), {"steps": ({"left_bar": bar},)}) == (
+            f"{psi} psi were left"
+        )
+
+
+def test_a_figure_that_two_others_were_rounded_to_is_converted_itself() -> None:
+    known = {"from_bar": 206.6, "to_bar": 207.4}
+    assert said("207 bar", Units(imperial=True), known) == "3002 psi"
+    assert said("207 bar", Units(), known) == "207 bar"
+
+
+def test_the_station_speaks_of_degrees_as_the_screen_does() -> None:
+    assert said("84.4 bar at 20.0 degC, O2 32.0 % +- 1.5", Units()) == (
+        "84.4 bar at 20.0 °C, O2 32.0 % ± 1.5"
+    )
+    assert said("reason: +-x degC", Units()) == "reason: +-x degC"

@@ -58,7 +58,7 @@ class WaysOn(Dialog[WayOn | None]):
         with VerticalScroll():
             yield Static(plain(self._head, "bold"))
             for number, way in enumerate(self._found, start=1):
-                yield Static(plain(f"{number}  {said(way.text, self._units)}"))
+                yield Static(plain(f"{number}  {said(way.text, self._units, way)}"))
             if any(way.drains for way in self._found):
                 yield Static(plain(_BLEED))
             yield Static(plain("A number plans that way. Esc: leave it for now"))

@@ -431,9 +431,10 @@ class Arrival:
             self._counter.show()
             return not visit.needs_analysis
 
+        whose = analyser or "analyser and its"
         return Ask(
             f"residual-{visit.fill}",
-            f"Analyse what is left in {visit.serial}: {analyser} reading in percent",
+            f"Analyse what is left in {visit.serial}: {whose} reading in percent",
             guarded(self._counter, enter), None,
             "Oxygen is to go in: what is left is analysed first. Another analyser's name goes in "
             "front: A2 28.1. Helium follows: 21.2 34.8. alt+r leaves it for the Panel.",

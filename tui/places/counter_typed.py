@@ -34,6 +34,7 @@ from tui.shown import Units
 
 _SOURCES = ("stated", "label", "unknown")
 _NUMBER = re.compile(r"[+-]?[\d.,]+%?")
+_PRESSURE = re.compile(r"[\d.,]+(bar|psi|psig|mpa)?", re.IGNORECASE)
 _DEGREES = re.compile(r"[+-]?[\d.,]+°?[cfk]", re.IGNORECASE)
 _OPTION_WORDS = (
     "flow", "at", "top", "from", "limit", "settle", "intake", "delivery", "ambient", "order",
@@ -110,8 +111,8 @@ def left(
     '60bar:EAN28.1'
     """
     words = text.split()
-    if not words:
-        raise InputError("left", "nothing", _how_left(units))
+    if not words or not words[0][0].isdigit():
+        raise InputError("left", ascii(text[:40]) if words else "nothing", _how_left(units))
     pressure = units.typed_pressure(words.pop(0))
     gauge_bar = parse_gauge_pressure(pressure, "left")
     temperature = words.pop(0) if words and _DEGREES.fullmatch(words[0]) else ""
@@ -265,6 +266,8 @@ def want(text: str, units: Units) -> Want:
     if len(words) < 2:
         how = units.example("230 EAN32, or 230 best 32m 1.4", "3300 EAN32, or 3300 best 105ft 1.4")
         raise InputError("want", " ".join(words) or "nothing", f"type pressure and gas: {how}")
+    if _PRESSURE.fullmatch(words[1]) and not _PRESSURE.fullmatch(words[0]):
+        words[:2] = reversed(words[:2])  # said the other way round: EAN32 230
     pressure, rest = units.typed_pressure(words[0]), words[1:]
     at = next((i for i, word in enumerate(rest) if word in _OPTION_WORDS), len(rest))
     given, more = rest[:at], " ".join(rest[at:])

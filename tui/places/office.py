@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any, ClassVar
 
 from textual import work
@@ -13,13 +14,13 @@ from textual.widgets import Static
 
 from blender.record.journal import Record
 from blender.record.moment import Moment
-from blender.station import people
+from blender.station import people, register, ruling
 from blender.station.rules import Rules
 from tui.dialogs.form import answered
 from tui.keys import bindings
 from tui.places import office_forms as forms
 from tui.places.counter_forms import DIVER, diver_form
-from tui.places.office_lines import NONE, PAGES, Lines, matching, page_lines
+from tui.places.office_lines import ENTER, NONE, PAGES, Lines, matching, page_lines
 from tui.places.place import Place
 from tui.plain import plain
 from tui.shown import Units
@@ -55,7 +56,8 @@ class Office(Place):
     HELP_TEXT = (
         "Left and right turn the pages; up and down choose a line, which stands in full below. "
         "Typing looks for lines with these words; Esc shows all again. Enter on an exception "
-        "opens the story of its fill. The rules are the station's; local codes and the "
+        "opens the story of its fill, on a member of staff gives them a new secret, on a rule "
+        "changes it (manager, with a reason). The rules are the station's; local codes and the "
         "cylinder's own markings come first."
     )
 
@@ -106,7 +108,7 @@ class Office(Place):
         if self.sought:
             told = f"with {self.sought!r}: {told}; Esc shows all"
         else:
-            told += "; type to look for some"
+            told = "; ".join(filter(None, [told, ENTER[PAGES[self.page]], "type to look for some"]))
         self.query_one("#sought", Static).update(plain(told))
 
     def on_roll_moved(self) -> None:
@@ -150,15 +152,76 @@ class Office(Place):
         self.query_one(Roll).move(by)
 
     def action_open(self) -> None:
-        """Open the story of the fill the marked line is about."""
+        """Open what the marked line is about: a fill's story, a rule, somebody's new secret."""
         row = self.query_one(Roll).current
-        number = row.key.split("/")[1] if row and row.key.startswith("fill/") else "0"
-        if number == "0":
-            self.say("note", "This line is about no fill.")
-            return
-        from tui.places.story import Story
+        kind, _, name = (row.key if row else "").partition("/")
+        if kind == "rule":
+            self._open_rule(name)
+        elif kind == "person":
+            self._open_reset(name)
+        elif kind == "fill" and (number := int(name.partition("/")[0])):
+            from tui.places.story import Story
 
-        self.app.push_screen(Story([int(number)], 0, lambda _: None))
+            self.app.push_screen(Story([number], 0, lambda _: None))
+        else:
+            self.say("note", "This line is about no fill.")
+
+    def action_rule(self) -> None:
+        """Change the marked rule; from elsewhere turn to the rules."""
+        self._open_of("Rules", "Choose a rule with up and down, then Enter.")
+
+    def action_reset(self) -> None:
+        """Give the marked member of staff a new secret; from elsewhere turn to the people."""
+        self._open_of("People", "Choose a member of staff with up and down, then Enter.")
+
+    def _open_of(self, page: str, how: str) -> None:
+        if PAGES[self.page] == page:
+            self.action_open()
+        else:
+            self.action_next_page(PAGES.index(page) - self.page)
+            self.say("note", how)
+
+    # -- rules and secrets -----------------------------------------------------------------
+
+    @work
+    async def _open_rule(self, name: str) -> None:
+        found = await self.look(ruling.listing)
+        rule = next((one for one in (found or {"rules": []})["rules"] if one["rule"] == name), None)
+        if rule is not None:
+            form = forms.rule_form(rule, self.terminal.units, self.terminal.drafts)
+            self.app.push_screen(form, answered(partial(self._set_rule, name)))
+
+    @work
+    async def _set_rule(self, name: str, given: dict[str, str]) -> None:
+        value, reason = given["value"], given["reason"]
+        made = await self.perform(ruling.set_rule, name, value, reason=reason)
+        if made is not None:
+            self.terminal.drafts.pop(forms.rule_title(name), None)
+            self.say("done", f"{name}: {made['old_text']} -> {made['text']}.")
+            self.renew()
+
+    @work
+    async def _open_reset(self, person: str) -> None:
+        found = await self.look(register.people)
+        who = next((p for p in (found or {"people": []})["people"] if p["person"] == person), None)
+        if who is None:
+            return
+        actor = self.terminal.floor.actor
+        if who["role"] == "customer":
+            self.say("note", f"{who['name'] or 'This person'} is a customer and has no secret.")
+        elif actor is not None and actor.person == person:
+            self.action_change_secret()
+        else:
+            name = str(who["name"])
+            form = forms.reset_form(name, self.terminal.drafts)
+            self.app.push_screen(form, answered(partial(self._reset, person, name)))
+
+    @work
+    async def _reset(self, person: str, name: str, given: dict[str, str]) -> None:
+        facts = {"reason": given["reason"], "secret": forms.agreed(given)}
+        if await self.perform(people.reset_secret, person, **facts) is not None:
+            self.terminal.drafts.pop(forms.reset_title(name), None)
+            self.say("done", f"{name} has a new secret, and changes it with alt+k.")
 
     def action_add_person(self) -> None:
         """Add a member of staff with a secret of their own."""

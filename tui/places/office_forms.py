@@ -8,9 +8,14 @@ from typing import Any
 from blender.errors import InputError
 from blender.record.text import clean_text
 from blender.station.people import METHODS, MIN_SECRET
+from blender.station.ruling import SETTINGS, field_named, parse_value
 from tui.dialogs.form import Drafts, Field, Form
+from tui.plain import fit
+from tui.saying import said
+from tui.shown import Units
 
 STAFF, SECRET = "Add a member of staff", "Change my own secret"
+_LONGEST_REASON = 300
 ROLES = ("blender", "manager", "auditor")
 _HINT = f"{MIN_SECRET} characters or more, theirs alone"
 
@@ -45,6 +50,53 @@ def secret_form(drafts: Drafts) -> Form:
         drafts,
         agreed,
     )  # fmt: skip
+
+
+def rule_title(name: str) -> str:
+    """Return the title of the form of a rule."""
+    return f"Change the rule {name}"
+
+
+def rule_form(rule: Mapping[str, Any], units: Units, drafts: Drafts) -> Form:
+    """Return the form of a rule as `blender.station.ruling.listing` has it."""
+    name = field_named(rule["rule"])
+    now, allowed = said(rule["text"], units), said(SETTINGS[name].allowed, units)
+    hint = allowed.removesuffix(", written with its unit")
+    return Form(
+        rule_title(rule["rule"]),
+        [
+            Field("value", "New value", fit(f"now {now}; {hint}", 44).rstrip(), "",
+                  lambda text: parse_value(name, text),
+                  text=f"{rule['meaning']}. Now {now}; allowed: {allowed}."),
+            Field("reason", "Why", "it stands in the record beside your name", "", _reason),
+        ],
+        drafts,
+    )  # fmt: skip
+
+
+def reset_title(name: str) -> str:
+    """Return the title of the form of somebody's new secret."""
+    return f"A new secret for {name}"
+
+
+def reset_form(name: str, drafts: Drafts) -> Form:
+    """Return the form of a member of staff's new secret, which they type themselves."""
+    return Form(
+        reset_title(name),
+        [
+            Field("reason", "Why", "forgotten, or seen by somebody", "", _reason,
+                  text="What they signed before stays signed; the old secret opens nothing "
+                  "any more. They change the new one with alt+k."),
+            Field("secret", "Their new secret", _HINT, "", _secret, is_secret=True),
+            Field("again", "The same again", "", "", _secret, is_secret=True),
+        ],
+        drafts,
+        agreed,
+    )  # fmt: skip
+
+
+def _reason(text: str) -> str:
+    return clean_text(text, "reason", _LONGEST_REASON)
 
 
 def _role(text: str) -> str:

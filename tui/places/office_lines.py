@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from blender.record.journal import Record
 from blender.record.moment import Moment
-from blender.station import register, watch
+from blender.station import register, ruling, watch
 from blender.station.rules import Rules
 from tui.plain import fit
 from tui.saying import said
@@ -19,6 +21,13 @@ NONE = {
     "People": "Nobody is here.",
     "Rules": "",
 }
+# What Enter does with the marked line of a page.
+ENTER = {
+    "Exceptions": "Enter opens its fill's story",
+    "Due": "",
+    "People": "Enter gives them a new secret",
+    "Rules": "Enter changes the rule",
+}
 Lines = list[tuple[RollRow, str]]
 
 
@@ -28,7 +37,7 @@ def page_lines(record: Record, page: str, now: Moment, rules: Rules, units: Unit
         return _exceptions(record, units)
     if page == "Due":
         return _due(record, now, rules, units)
-    return _people(record) if page == "People" else _rules(rules, units)
+    return _people(record) if page == "People" else _rules(record, units)
 
 
 def matching(lines: Lines, sought: str) -> Lines:
@@ -46,7 +55,9 @@ def matching(lines: Lines, sought: str) -> Lines:
 def _exceptions(record: Record, units: Units) -> Lines:
     made = []
     for one in watch.exceptions(record, limit=MOST):
-        text = said(one["text"], units)
+        text = said(
+            _rule_named(one["text"]) if one["kind"] == "rule-changed" else one["text"], units
+        )
         about = f"fill {one['fill']}" if one["fill"] else "-"
         words = f"{one['when'][:10]} {one['when'][11:16]}  {fit(about, 10)} {fit(one['kind'], 16)} "
         row = RollRow(f"fill/{one['fill'] or 0}/{one['seq']}/{one['kind']}", words + text)
@@ -56,6 +67,13 @@ def _exceptions(record: Record, units: Units) -> Lines:
         older = RollRow("older", f"Only the newest {MOST} are listed; the Book finds older ones.")
         made.append((older, ""))
     return made
+
+
+def _rule_named(text: str) -> str:
+    """Return a change of a rule with its name as it is typed; the record has it by its field."""
+    field, colon, rest = text.partition(":")
+    known = ruling.SETTINGS.get(field)
+    return f"{known.name}{colon}{rest}" if known else text
 
 
 def _due(record: Record, now: Moment, rules: Rules, units: Units) -> Lines:
@@ -87,10 +105,21 @@ def _people(record: Record) -> Lines:
     return made
 
 
-def _rules(rules: Rules, units: Units) -> Lines:
+def _rules(record: Record, units: Units) -> Lines:
     made = []
-    for name, kept, meaning in watch.rules_lines(rules):
-        value = said(kept, units)
-        words = f"{fit(name.replace('_', ' '), 24)} {fit(value, 16)} {meaning}"
-        made.append((RollRow(f"rule/{name}", words), f"{value}: {meaning}" if meaning else value))
+    for one in ruling.listing(record)["rules"]:
+        value, is_usual = said(one["text"], units), one["value"] == one["usual"]
+        mark = " " if is_usual else "*"
+        words = f"{fit(one['rule'], 16)} {mark}{fit(value, 14)} {one['meaning']}"
+        whole = f"{one['rule']} {value}: {one['meaning']}"
+        if not is_usual:
+            whole += f"; * usually {said(one['usual_text'], units)}"
+        story = [_was(change, units) for change in reversed(one["changes"])]
+        made.append((RollRow(f"rule/{one['rule']}", words), "\n".join([whole, *story])))
     return made
+
+
+def _was(change: dict[str, Any], units: Units) -> str:
+    """Return what a rule was before a change, who changed it and why, the reason as typed."""
+    until = f"{change['at'][:16].replace('T', ' ')}, {change['by']}"
+    return f"was {said(change['old_text'], units)} until {until}: {change['reason']}"

@@ -118,11 +118,13 @@ class Panel(Place):
             return
         now_us = self.terminal.house.clock().us
         self.query_one(StopBoard).show(fill, self.terminal.units, now_us)
-        near = fill.pace.stop_us - now_us <= BELL_S * 1_000_000
-        if near and fill.pace.least_minutes is not None and self._rung != fill.pace.stop_us:
+        is_near = fill.pace.stop_us - now_us <= BELL_S * 1_000_000
+        if is_near and fill.pace.least_minutes is not None and self._rung != fill.pace.stop_us:
             self._rung = fill.pace.stop_us
             self.app.bell()
-            self.say("mind", f"{fill.serial}: the oxygen stop is near. Close slowly, then read.")
+            near = f"{fill.serial}: the oxygen stop is near. Close slowly, then read."
+            _, before, known = self._spoken  # an answer of a second ago is still to be read
+            self.say("mind", f"{near} {before}".rstrip(), *known)
 
     # -- turning to a fill -----------------------------------------------------------------
 
@@ -167,7 +169,8 @@ class Panel(Place):
             return False
         objections = [f"{gate.gate}: {gate.reason}" for gate in answer.objections]
         kind = "refused" if not answer.done else "mind" if objections or _minds(answer) else "done"
-        self.say(kind, " ".join([answer.text, *(objections if answer.done else [])]))
+        words = " ".join([answer.text, *(objections if answer.done else [])])
+        self.say(kind, words, answer.facts, self.fill)
         self.override = None
         self._asks.turned()
         if not answer.done and any(gate.gate == "residual" for gate in answer.objections):
@@ -182,6 +185,7 @@ class Panel(Place):
 
     def action_other_entry(self) -> None:
         """Enter something else than what is usually next."""
+        self.say("note", "")  # what was said of the field before is not of this one
         self.override = None
         self._asks.turn()
         self.put_ask()

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Awaitable, Callable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from blender.errors import InputError
 from blender.record import read
 from blender.record.journal import Record
 from blender.station import analysing, elsewhere, ending, filling, mending, planning
+from blender.station.answer import Answer
+from blender.station.gates import STOP
 from blender.station.panel import PanelFill
 from blender.units import parse_percent
 from tui import shown
@@ -19,6 +21,8 @@ if TYPE_CHECKING:
     from tui.places.panel import Panel
 
 Enter = Callable[[str], Awaitable[bool]]
+Act = Callable[..., Answer]
+Facts = dict[str, Any]
 # What can be entered where, the usual first; alt+n turns to the next.
 _WAYS: dict[str, tuple[str, ...]] = {
     "requested": ("plan", "analysis"),
@@ -145,8 +149,7 @@ class Asks:
             if typed.kind != kind:
                 self._panel.terminal.remember(kind=typed.kind)
             facts = {"at": typed.at, "temperature": typed.temperature, "kind": typed.kind}
-            answer = await self._panel.perform(filling.reading, fill.fill, **facts)
-            return await self._panel.tell(answer)
+            return await self._rested(fill, f"reading-{fill.fill}", filling.reading, facts)
 
         such = units.example("74,5 31", "1080 88")
         second = (
@@ -277,12 +280,9 @@ class Asks:
             found = await self._panel.look(analyser_named, name)
             if found is None:
                 return False
-            answer = await self._panel.perform(
-                analysing.analyse, fill.fill, serial=serial, analyser=found, reading=o2, helium=he
-            )
-            if answer is not None:
-                self._panel.terminal.remember(analyser=found)
-            return await self._panel.tell(answer)
+            self._panel.terminal.remember(analyser=found)
+            facts = {"serial": serial, "analyser": found, "reading": o2, "helium": he}
+            return await self._rested(fill, f"analysis-{fill.fill}", analysing.analyse, facts)
 
         helium = " and helium" if fill.has_helium else ""
         return Ask(
@@ -292,6 +292,40 @@ class Asks:
             echo,
             "Oxygen as the analyser shows it, then helium if it was measured: 21.2 34.8. Another "
             "analyser's name goes in front and is remembered: A2 32.4.",
+        )
+
+    # -- a rest waived by a manager --------------------------------------------------------
+
+    async def _rested(self, fill: PanelFill, draft: str, act: Act, facts: Facts) -> bool:
+        """Enter what waits for the cylinder's rest; a manager is asked whether to waive it."""
+        answer = await self._panel.perform(act, fill.fill, **facts)
+        if answer is not None and answer.done:
+            self._panel.query_one(AskField).drop_draft(draft)
+        taken = await self._panel.tell(answer)
+        if answer is not None and self._may_waive(answer):
+            self._panel.ask_first(self._waive(fill, draft, act, facts))
+        return taken
+
+    def _may_waive(self, answer: Answer) -> bool:
+        """Tell whether nothing but the rest stands against it, before somebody who may say so."""
+        actor = self._panel.terminal.floor.actor
+        against = {gate.gate for gate in answer.gates if gate.answer == STOP}
+        return actor is not None and actor.role == "manager" and against == {"rest"}
+
+    def _waive(self, fill: PanelFill, draft: str, act: Act, facts: Facts) -> Ask:
+        async def enter(text: str) -> bool:
+            if not text.strip():
+                self._panel.say("refused", "Type why it need not rest; Esc lets it rest.")
+                return False
+            return await self._rested(fill, draft, act, facts | {"waive": text})
+
+        return Ask(
+            f"waive-{draft}",
+            f"{fill.serial}: why need it not rest? (Esc: it rests)",
+            self._caught(enter),
+            None,
+            "What you typed before is entered with this reason, under your name. Esc lets the "
+            "cylinder rest, and what you typed is kept.",
         )
 
     def _scan(self, fill: PanelFill, purpose: str) -> Ask:

@@ -30,17 +30,19 @@ class AtTerminal(Screen[None]):
         """The app."""
         return cast("Terminal", self.app)
 
-    _spoken = ("note", "")  # as the station said it, for when the units change
+    # As the station said it and what it was made from, for when the units change.
+    _spoken: tuple[str, str, tuple[object, ...]] = ("note", "", ())
 
-    def say(self, kind: str, text: str) -> None:
-        """Say what came of the last act, in the screen's words and units."""
-        self._spoken = (kind, text)
-        self.query_one(Word).say(kind, said(text, self.terminal.units))
+    def say(self, kind: str, text: str, *known: object) -> None:
+        """Say what came of the last act, in the screen's words and units, from exact figures."""
+        self._spoken = (kind, text, known)
+        self.query_one(Word).say(kind, said(text, self.terminal.units, *known))
 
     def say_again(self) -> None:
         """Say the same in other units."""
         if self.query_one(Word).said:
-            self.say(*self._spoken)
+            kind, text, known = self._spoken
+            self.say(kind, text, *known)
 
 
 class Place(AtTerminal):

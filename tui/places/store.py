@@ -108,17 +108,26 @@ class Store(Place):
         row = self.query_one(Roll).current
         kind, _, name = (row.key if row else "").partition("/")
         if kind == "analyser":
-            return ask_setting(self, name)
-        if kind == "supply" and self.shelves.supply(name).get("size_l"):
-            if not self.shelves.supply(name)["retired"]:
-                return ask_gauge(self, name)
-            return self._nothing(f"{name} is out of use: alt+x enters another bottle")
+            return self._about_analyser(name)
         if kind == "supply":
-            return self._nothing(f"{name} has no gauge to read: alt+x gives it a bottle")
+            return self._about_supply(name)
         if kind == "compressor":
             return self._nothing(f"{name} is changed by 'fillwright compressor change'")
         is_open = self.shelves.status.get("is_open")
         return self._nothing(f"alt+d {'ends' if is_open else 'starts'} the day")
+
+    def _about_analyser(self, name: str) -> Ask:
+        if self.shelves.analyser(name)["retired"]:
+            return self._nothing(f"{name} is out of use: alt+n adds another analyser")
+        return ask_setting(self, name)
+
+    def _about_supply(self, name: str) -> Ask:
+        known = self.shelves.supply(name)
+        if not known.get("size_l"):
+            return self._nothing(f"{name} has no gauge to read: alt+x gives it a bottle")
+        if known["retired"]:
+            return self._nothing(f"{name} is out of use: alt+x enters another bottle")
+        return ask_gauge(self, name)
 
     def _nothing(self, words: str) -> Ask:
         async def enter(_: str) -> bool:
@@ -184,8 +193,8 @@ class Store(Place):
     def action_calibrate(self) -> None:
         """Stay at the marked analyser; from elsewhere go to the first that is due."""
         now, rules = self.terminal.house.clock(), self.terminal.floor.station.rules
-        meters = [one["name"] for one in self.shelves.analysers]
-        due = [one["name"] for one in self.shelves.analysers if is_due(one, now, rules)]
+        meters = [one["name"] for one in self.shelves.meters]
+        due = [one["name"] for one in self.shelves.meters if is_due(one, now, rules)]
         name = self._marked("analyser") or next(iter([*due, *meters]), "")
         if not name or not self._go_to(f"analyser/{name}"):
             self.say("note", "There is no analyser yet; alt+n adds one.")
@@ -221,14 +230,15 @@ class Store(Place):
             await self.done(f"{name} is another bottle now.")
 
     def action_retire(self) -> None:
-        """Take a supply out of use."""
-        name = self._marked("supply")
-        if not name:
-            self.say("note", _NO_LINE)
-        elif self.shelves.supply(name)["retired"]:
+        """Take a supply or an analyser out of use."""
+        row = self.query_one(Roll).current
+        kind, _, name = (row.key if row else "").partition("/")
+        if kind not in ("supply", "analyser"):
+            self.say("note", "Choose a supply or an analyser with up and down first.")
+        elif getattr(self.shelves, kind)(name)["retired"]:
             self.say("note", f"{name} is out of use already.")
         else:
-            self.ask_first(ask_retire(self, name))
+            self.ask_first(ask_retire(self, kind, name))
 
     def action_day(self) -> None:
         """Start or end the day."""

@@ -158,11 +158,17 @@ def ask_setting(store: Store, name: str) -> Ask:
     )  # fmt: skip
 
 
-def ask_retire(store: Store, name: str) -> Ask:
-    """Ask why a supply goes out of use."""
+def ask_retire(store: Store, kind: str, name: str) -> Ask:
+    """Ask why a supply or an analyser goes out of use."""
 
     async def enter(text: str) -> bool:
-        made = await store.perform(banks.retire_supply, name, reason=text)
+        retire = equipment.retire_analyser if kind == "analyser" else banks.retire_supply
+        made = await store.perform(retire, name=name, reason=text)
         return made is not None and await store.done(f"{name} is out of use.")
 
-    return Ask(f"retire-{name}", f"Why is {name} taken out of use? Esc: it is not", enter)
+    return Ask(
+        f"retire-{kind}-{name}", f"Why is {name} taken out of use? Esc: it is not",
+        caught(store, enter), None,
+        "Out of use is for good: it stays in the record, but nothing is planned with it or "
+        "analysed on it any more. A manager does this; the reason stands beside your name.",
+    )  # fmt: skip

@@ -100,7 +100,7 @@ class DayAsks:
         unread = [n for n in store.shelves.status.get("banks_not_read", []) if n not in done]
         now, rules = store.terminal.house.clock(), store.terminal.floor.station.rules
         unset = [
-            one["name"] for one in store.shelves.analysers
+            one["name"] for one in store.shelves.meters
             if is_due(one, now, rules) and f"analyser/{one['name']}" not in so_far.skipped
         ]  # fmt: skip
         if left and not so_far.is_over:

@@ -37,7 +37,7 @@ class Shelves:
     Parameters
     ----------
     supplies, analysers : list of dict
-        As the register has them; retired supplies last.
+        As the register has them; what is out of use comes last.
     status : dict
         How the day stands.
     compressors : list of dict
@@ -48,6 +48,11 @@ class Shelves:
     analysers: list[dict[str, Any]]
     status: dict[str, Any]
     compressors: list[dict[str, Any]] = field(default_factory=list)
+
+    @property
+    def meters(self) -> list[dict[str, Any]]:
+        """The analysers in use."""
+        return [one for one in self.analysers if not one["retired"]]
 
     def supply(self, name: str) -> dict[str, Any]:
         """Return a supply by its name, empty if it is not there any more."""
@@ -62,11 +67,15 @@ def shelves(record: Record, now: Moment, rules: Rules) -> Shelves:
     """Return the store as it stands."""
     gases = register.supplies(record)["supplies"]
     return Shelves(
-        sorted(gases, key=lambda one: bool(one["retired"])),
-        register.analysers(record)["analysers"],
+        sorted(gases, key=_is_retired),
+        sorted(register.analysers(record, retired=True)["analysers"], key=_is_retired),
         day.day_status(record, now, rules),
         [one for one in compressors.listing(record)["compressors"] if not one["retired"]],
     )
+
+
+def _is_retired(one: dict[str, Any]) -> bool:
+    return bool(one["retired"])
 
 
 def rows(store: Shelves, now: Moment, rules: Rules, units: Units, width: int) -> list[RollRow]:
@@ -83,7 +92,8 @@ def rows(store: Shelves, now: Moment, rules: Rules, units: Units, width: int) ->
     made += [RollRow("", ""), RollRow("", "Analysers: good till, set to, when, by whom")]
     for one in store.analysers:
         words = f"{fit(one['name'], name_width)} {_analyser(one, now, rules)}"
-        made.append(RollRow(f"analyser/{one['name']}", words, is_due(one, now, rules)))
+        is_asked = not one["retired"] and is_due(one, now, rules)
+        made.append(RollRow(f"analyser/{one['name']}", words, is_asked))
     if not store.analysers:
         made.append(RollRow("", "  none yet: alt+n adds one"))
     return [*made, *_plant(store, name_width, units), *waiting(store.status, units)]
@@ -173,6 +183,8 @@ def is_due(one: dict[str, Any], now: Moment, rules: Rules) -> bool:
 
 
 def _analyser(one: dict[str, Any], now: Moment, rules: Rules) -> str:
+    if one["retired"]:
+        return f"out of use: {one['retired']}"
     if one["calibrated_us"] is None:
         return "NEVER SET: set it before it is believed"
     when = Moment(one["calibrated_us"], now.offset_min)
@@ -197,7 +209,8 @@ def whole(store: Shelves, key: str, units: Units) -> str:
         air = f", in air {one['air']}" if one["air"] else ""
         at = around(one["ambient"], units)
         was = f"set to {one['reading']} % on {one['gas']} at {at}{air}, by {one['by']}"
-        return f"{name}: {was if one['calibrated_us'] else 'never set'}"
+        told = f"{name}: {was if one['calibrated_us'] else 'never set'}"
+        return f"{told}; out of use: {one['retired']}" if one["retired"] else told
     if kind == "supply" and (one := store.supply(name)):
         size = f", {units.volume(one['size_l'])}" if one["size_l"] else ""
         price = one["price_m3"]
@@ -223,4 +236,4 @@ def day_words(status: dict[str, Any]) -> list[str]:
     if unread:
         lines.append(f"! Not read today: {', '.join(unread)}")
     counts = [f"{n} {name.replace('_', ' ')}" for name, n in status["counts"].items() if n]
-    return [*lines, ", ".join(counts)] if counts else lines
+    return [*lines, f"Fills: {', '.join(counts)}"] if counts else lines

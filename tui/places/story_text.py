@@ -8,8 +8,10 @@ from typing import Any
 from textual.content import Content
 
 from blender.gas import mix
+from blender.planning.request import parse_gas_at
 from blender.planning.supplies import plain_name
 from blender.station.book import drawn_text
+from blender.station.story_facts import statement_text
 from tui.plain import plain
 from tui.saying import said
 from tui.shown import Units
@@ -22,7 +24,9 @@ def told(story: Row, units: Units) -> Content:
     parts: list[Content] = [*_head(story, units)]
     for heading, lines in (
         ("PLAN AGAINST READINGS", [*_plan(story, units)]),
+        *_earlier(story["plans"], units),
         ("ANALYSES", [*map(_analysis, story["analyses"])]),
+        ("WHAT THE DIVER SIGNED", [*_signed(story["signatures"], units)]),
         ("HOLDS, REFUSALS AND OTHER EXCEPTIONS", [*_exceptions(story, units)]),
         ("SIGNATURES", [*_signatures(story)]),
         ("ENTRIES AND THEIR DIGESTS", [*_entries(story)]),
@@ -48,12 +52,13 @@ def _head(story: Row, units: Units) -> Iterator[Content]:
     if story["do_not_breathe"]:
         yield Content.styled(" ! DO NOT BREATHE ", "bold reverse $warning")
     holds = story["holds_text"].removesuffix(" - DO NOT BREATHE")
-    yield plain(f"holds {said(holds, units)}")
+    yield plain(f"holds {said(holds, units, story['readings'])}")
     want = story["wanted"]
     wanted = plain_name(mix(want["o2"], want["he"]))
     yield plain(f"wanted {wanted} to {units.pressure(want['pressure_bar'], 0)}, asked for "
                 f"{when(story['requested_at'])}")  # fmt: skip
-    yield plain(f"left in it before: {said(story['have_text'], units)} ({story['residual']})")
+    left = parse_gas_at(story["have"], "have")
+    yield plain(f"left in it before: {said(story['have_text'], units, left)} ({story['residual']})")
     yield plain(f"made by {story['blender'] or '-'}, {story['method'] or 'no method yet'}")
     if story["accepted_at"]:
         yield plain(
@@ -80,6 +85,19 @@ def _plan(story: Row, units: Units) -> Iterator[str]:
         yield from (_reading(row, None, units) for row in rest)
 
 
+def _earlier(plans: list[Row], units: Units) -> Iterator[tuple[str, list[str]]]:
+    """Give the plans that were made before the one in force, if there were any."""
+    before = [plan for plan in plans if plan["superseded_by"] is not None]
+    if before:
+        yield "PLANS BEFORE IT", [line for plan in before for line in _superseded(plan, units)]
+
+
+def _superseded(plan: Row, units: Units) -> Iterator[str]:
+    yield (f"{plan['method']}, made by {plan['by']}, {when(plan['at'])}, entry {plan['seq']}; "
+           f"another plan in entry {plan['superseded_by']}")  # fmt: skip
+    yield from (f"   {_step(step, units)}" for step in plan["steps"])
+
+
 def _step(step: Row, units: Units) -> str:
     drawn = drawn_text(step)
     source = f" {drawn}" if drawn else ""
@@ -88,7 +106,8 @@ def _step(step: Row, units: Units) -> str:
         at = units.temperature(step["temperature_c"])
         to = f" to {units.pressure(step['to_bar'])} at {at}"
     also = "".join(f"; {said(note, units)}" for note in step.get("also", ()))
-    return f"{step['step'] + 1}. {step['action']}{source}{to}{also}, then {_mix(step['holds'])}"
+    then = f", then {_mix(step['holds'])}" if "holds" in step else ""
+    return f"{step['step'] + 1}. {step['action']}{source}{to}{also}{then}"
 
 
 def _mix(holds: Row) -> str:
@@ -133,16 +152,33 @@ def _analysis(row: Row) -> str:
 
 def _exceptions(story: Row, units: Units) -> Iterator[str]:
     """Name each; a refusal with every gate that did not pass."""
+    known = (story["readings"], story["steps"], story["plans"])
     gates = {entry["seq"]: entry.get("gates", []) for entry in story["entries"]}
     for row in story["exceptions"]:
         against = [gate for gate in gates.get(row["seq"], []) if gate["answer"] != "pass"]
         is_refusal = row["kind"] == "refused" and against
         text = row["text"].partition(":")[0] if is_refusal else row["text"]
-        yield f"{row['kind']}: {said(text, units)}"
+        yield f"{row['kind']}: {said(text, units, *known)}"
         if is_refusal:
             for gate in against:
-                yield f"   gate {gate['gate']}: {gate['answer']}: {said(gate['reason'], units)}"
+                reason = said(gate["reason"], units, *known)
+                yield f"   gate {gate['gate']}: {gate['answer']}: {reason}"
         yield f"   {_by(row)}"
+
+
+def _signed(signatures: list[Row], units: Units) -> Iterator[str]:
+    """Give the statement a diver signed, their own reading, their name, when, and what it means."""
+    for row in signatures:
+        if (signed := row.get("signed")) is None:
+            continue
+        how = "drawn by hand" if row["drawn"] else "typed"
+        yield (f"{row['by']}, {row['role']}: {row['meaning']}, {how}, {when(row['at'])}, "
+               f"entry {row['seq']}")  # fmt: skip
+        statement = statement_text(signed).partition("; own reading")[0]
+        yield f"   for {said(statement, units, signed)}"
+        helium = "" if signed["own_he"] is None else f", He {signed['own_he'] * 100:.1f} %"
+        decided = f": {signed['decision']}" if signed["decision"] else ""
+        yield f"   own reading O2 {signed['own_o2'] * 100:.1f} %{helium}{decided}"
 
 
 def _signatures(story: Row) -> Iterator[str]:

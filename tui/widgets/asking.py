@@ -68,6 +68,7 @@ class AskField(Vertical):
         super().__init__(id="asking")
         self.ask: Ask | None = None
         self._busy = self._is_wrong = False
+        self._refused = ""  # what the station's word says cannot be used: the echo need not
         self._offered = ""  # what stands there to be kept or replaced: prefilled, or handed over
         self._drafts: dict[str, tuple[str, bool]] = {}  # with whether it was offered
 
@@ -121,6 +122,10 @@ class AskField(Vertical):
             self._drafts[ident] = (self.field.value, True)
         self.field.value = ""
 
+    def drop_draft(self, ident: str) -> None:
+        """Let go of what was kept for a question: it was entered by another way."""
+        self._drafts.pop(ident, None)
+
     def forget(self) -> None:
         """Let go of every draft and of what stands in the field: it is somebody's."""
         self._drafts.clear()
@@ -134,6 +139,8 @@ class AskField(Vertical):
     def on_input_changed(self, event: Input.Changed) -> None:
         """Say how it is understood so far."""
         event.stop()
+        if event.value != self._refused:
+            self._refused = ""
         self._show_echo(event.value)
 
     def _show_echo(self, value: str) -> None:
@@ -147,7 +154,8 @@ class AskField(Vertical):
         except FillwrightError as error:
             self._is_wrong = True
             units = getattr(self.app, "units", Units())
-            echo.update(plain(said(error.text, units) if value.strip() else ""))
+            is_told = not value.strip() or value == self._refused
+            echo.update(plain("" if is_told else said(error.text, units)))
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """Hand it over, once: a second Enter meanwhile is not a second entry."""
@@ -165,7 +173,8 @@ class AskField(Vertical):
             self._busy = False
         is_same = self.ask is not None and self.ask.ident == ask.ident
         if not taken and is_same and self.is_mounted and self._is_wrong:
-            self.query_one("#echo", Static).update("")  # the refusal says it: not twice
+            self._refused = value
+            self._show_echo(value)
         if taken:
             self._drafts.pop(ask.ident, None)
             if self.is_mounted and is_same and self.field.value == value:

@@ -117,7 +117,7 @@ def cylinder_card(
         plain(f" {known['serial']} ", "bold reverse"),
         f"{_size(known, units)}  {service}",
         f"WP {wp}  TP {tp}",
-        f"tested {known['tested']}  inspected {known['inspected']}",
+        f"tested {known['tested']} inspected {known['inspected']}",
         *(_due(one, units) for one in known["due"]),
         _customer(customer),
     ]
@@ -136,7 +136,7 @@ def _size(known: Mapping[str, Any], units: Units) -> str:
 
 def _due(one: Mapping[str, Any], units: Units) -> Content:
     return Content.assemble(("! ", "bold $warning"), plain(_DUE[one["answer"]], "bold"),
-                            plain(f" {said(one['text'], units)}"))  # fmt: skip
+                            plain(f" {said(one['text'], units, one)}"))  # fmt: skip
 
 
 def _last(last: Mapping[str, Any], units: Units) -> str:
@@ -163,20 +163,21 @@ def customer_card(card: Mapping[str, Any]) -> Content:
 def hit_list(hits: Sequence[Mapping[str, Any]], marked: int, units: Units) -> Content:
     """Return what was found, numbered, with one of it marked."""
     return lines(
-        plain(f"{'>' if at == marked else ' '}{at + 1:3}  {_hit(hit['text'], units)}",
+        plain(f"{'>' if at == marked else ' '}{at + 1:3}  {_hit(hit, units)}",
               "bold reverse" if at == marked else "")
         for at, hit in enumerate(hits)
     )  # fmt: skip
 
 
-def _hit(text: str, units: Units) -> str:
+def _hit(hit: Mapping[str, Any], units: Units) -> str:
     """Return a hit in the units shown; the serial or name before it is as it is."""
-    name, gap, rest = text.partition("  ")
+    name, gap, rest = str(hit["text"]).partition("  ")
     if found := _SIZED.match(rest):
         size = parse_size(found[1])
-        shown = units.size(size.typed, size.litres, size.count, float(found[2]))
+        wp_bar = hit.get("wp_bar", float(found[2]))
+        shown = units.size(size.typed, size.litres, size.count, wp_bar)
         rest = shown + rest[found.end(1) :]
-    return f"{name}{gap}{said(rest, units)}"
+    return f"{name}{gap}{said(rest, units, hit)}"
 
 
 def plan_words(plan: Mapping[str, Any], units: Units) -> Content:
@@ -193,7 +194,7 @@ def plan_words(plan: Mapping[str, Any], units: Units) -> Content:
     at = units.temperature(settled)
     parts.append(f"comes to O2 {result['o2'] * 100:.1f} %{helium}, "
                  f"{units.pressure(result['pressure_bar'])} at {at}")  # fmt: skip
-    minds = [Content.assemble(("! ", "bold $warning"), plain(said(mind["text"], units)))
+    minds = [Content.assemble(("! ", "bold $warning"), plain(said(mind["text"], units, plan)))
              for mind in plan["warnings"]]  # fmt: skip
     return lines([*parts, *minds])
 
@@ -229,7 +230,7 @@ def offer_head(offer: Offer, units: Units) -> Content:
     """Return which cylinder is offered."""
     return Content.assemble(
         plain(f" {offer.serial} ", "bold reverse"),
-        plain(f"  fill {offer.fill}, wanted {said(offer.wanted, units)}"),
+        plain(f"  fill {offer.fill}, wanted {said(offer.wanted, units, offer)}"),
     )
 
 

@@ -7,13 +7,14 @@ from textual.widgets import Static
 
 from blender.station.panel import Layer, PanelFill
 from tui.plain import fit, plain
-from tui.shown import Units
+from tui.shown import Units, short_gas
 
 # Told apart by texture and word; colour only helps.
 TEXTURES = {"residual": ("░", "$secondary"), "helium": ("▞", "$accent"),
             "oxygen": ("▓", "$success"), "top": ("▒", "$primary"),
             "open": (" ", "")}  # fmt: skip
 _NOT_YET = "·"
+_AT_STOP_BAR = 0.5
 
 
 class GasColumn(Static):
@@ -52,8 +53,10 @@ def lines(fill: PanelFill, units: Units, rows: int, room: int = 12) -> list[Cont
     """
     heights = _heights(fill, rows - 1)
     made: list[Content] = [plain("  ╭────╮")]
+    below = [layer for layer in fill.layers if fill.gauge_bar < layer.to_bar - _AT_STOP_BAR]
+    here = (below or fill.layers[-1:])[0]  # one needle, and at a stop in the layer that is next
     for layer, height in reversed(list(zip(fill.layers, heights, strict=True))):
-        made += _layer(fill, layer, height, units, room)
+        made += _layer(fill, layer, height, units, room, has_needle=layer is here)
     made.append(plain("  ╰────╯"))
     return made
 
@@ -69,23 +72,24 @@ def _heights(fill: PanelFill, rows: int) -> list[int]:
     return heights
 
 
-def _layer(fill: PanelFill, layer: Layer, height: int, units: Units, room: int) -> list[Content]:
+def _layer(
+    fill: PanelFill, layer: Layer, height: int, units: Units, room: int, *, has_needle: bool
+) -> list[Content]:
     """Return the rows of one layer from the top: its stop beside the first, its name below."""
     sign, style = TEXTURES[layer.kind]
     span = layer.to_bar - layer.from_bar
     inside = fill.gauge_bar - layer.from_bar
-    full = height if inside >= span - 0.5 else int(max(inside, 0.0) / (span or 1.0) * height)
-    is_here = layer.from_bar <= fill.gauge_bar < layer.to_bar - 0.5
-    needle_row = min(height - full, height - 1) if is_here else -1
-    if layer.from_bar <= fill.gauge_bar <= layer.to_bar and full == height:
-        needle_row = 0
+    full = (
+        height if inside >= span - _AT_STOP_BAR else int(max(inside, 0.0) / (span or 1.0) * height)
+    )
+    needle_row = min(height - full, height - 1) if has_needle else -1
     made = []
     for row in range(height):
         is_in = row >= height - full
         body = (sign if is_in else " " if layer.kind == "open" else _NOT_YET) * 4
         beside = f" {units.pressure(layer.to_bar, 0)}" if row == 0 else ""
         if row == min(1, height - 1):
-            beside = f"{beside} {layer.gas}" if height == 1 else f" {layer.gas}"
+            beside = f"{beside} {short_gas(layer.gas)}" if height == 1 else f" {layer.gas}"
         needle = "▶" if row == needle_row and fill.state != "requested" else " "
         edge = "┝" if row == 0 else "│"
         made.append(

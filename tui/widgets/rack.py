@@ -12,7 +12,7 @@ from textual.widgets import Static
 
 from blender.record.glance import GlanceFill
 from tui.plain import fit, plain
-from tui.shown import Units
+from tui.shown import Units, short_gas
 
 MINUTE_US = 60_000_000
 SLOTS = 8
@@ -131,9 +131,10 @@ class Rack(Static):
 
 
 def _verb(fill: GlanceFill) -> str:
-    if fill.action in ("add", "flow"):
-        gas = {"air with oxygen": "flow", "oxygen": "O2", "helium": "He"}
-        return fit(gas.get(fill.step_gas, fill.step_gas), 6).rstrip()
+    if fill.action == "flow":
+        return "flow"
+    if fill.action == "add":
+        return fit(short_gas(fill.step_gas), 6).rstrip()
     return fill.action
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 from textual.content import Content
@@ -10,7 +12,7 @@ from textual.widgets import Digits, Static
 from blender.station.panel import PanelFill, PlanLine
 from tui.plain import plain
 from tui.saying import said
-from tui.shown import Units
+from tui.shown import Units, short_gas
 from tui.widgets.fitted import Fitted
 from tui.widgets.rack import tail
 
@@ -54,11 +56,9 @@ class StopBoard(Vertical):
             number, _, unit = weighs.partition(" ")
             self.query_one("#digits", Digits).update(number)
             at = units.temperature(stop.here_c)
-            settled = units.pressure(stop.settled_bar)
             if stop.scale_g is not None:
                 unit += f" on the scale\ngauge about {gauge}"
-            told = f"{unit} at {at}\nsettled {settled}\nat {units.temperature(stop.settled_c)}"
-            self.query_one("#unit", Static).update(plain(told))
+            self.query_one("#unit", Static).update(plain(f"{unit}\nat {at}"))
 
 
 def _what(fill: PanelFill, units: Units) -> Content:
@@ -66,15 +66,15 @@ def _what(fill: PanelFill, units: Units) -> Content:
     lines = [
         Content.assemble(
             plain(f" {tail(fill.serial)} ", "bold reverse"), plain(f" fill {fill.fill}"),
-            plain(f"  {fill.customer}"),
+            plain(f" {fill.customer}"),
         ),
-        Content.assemble(plain(want, "bold"), plain(f"  {fill.state}")),
-        plain(f"holds {said(fill.holds, units)}"),
+        Content.assemble(plain(want, "bold"), plain(f" {fill.state}")),
+        plain(f"holds {said(fill.holds, units, fill)}"),
     ]  # fmt: skip
     if fill.do_not_breathe:
         lines.append(Content.styled(" ! DO NOT BREATHE ", "bold reverse $warning"))
     if fill.state in ("requested", "planned"):
-        lines.append(plain(f"left in it: {said(fill.residual_text, units)}"))
+        lines.append(plain(f"left in it: {said(fill.residual_text, units, fill)}"))
     lines.append(plain(_action(fill, units), "bold"))
     return Content("\n").join(lines)
 
@@ -85,7 +85,7 @@ def _action(fill: PanelFill, units: Units) -> str:
         first = next((line for line in fill.plan if line.mark == "now"), fill.plan[0])
         return f"First: {first.words}{_to(first, units)}"
     if fill.state != "filling" or stop is None:
-        return said(fill.next_text, units)
+        return said(fill.next_text, units, fill)
     source = f" from {stop.supply}" if stop.supply not in ("", "top", stop.gas) else ""
     source += " through the booster" if stop.boosted else ""
     to = "to" if stop.scale_g is None else "until the scale reads"
@@ -116,10 +116,22 @@ def _to(line: PlanLine, units: Units) -> str:
     return f" to {units.pressure(line.to_bar)}" if line.to_bar is not None else ""
 
 
+def _stops(plan: Sequence[PlanLine], units: Units) -> str:
+    """Return every stop of a plan in as few words as a small screen has room for."""
+    told = []
+    for line in plan:
+        if line.to_bar is not None:
+            number = units.pressure(line.to_bar).partition(" ")[0]
+            told.append(f"{short_gas(line.words.removeprefix('add '))} to {number}")
+    return ", ".join(told) + f" {units.unit}" if told else "none"
+
+
 def _then(fill: PanelFill, units: Units, now_us: int, *, roomy: bool) -> Content:
     lines: list[Content] = []
     stop, pace = fill.stop, fill.pace
     if stop is not None and fill.state == "filling":
+        settled = units.pressure(stop.settled_bar)
+        lines.append(plain(f"settled {settled} at {units.temperature(stop.settled_c)}"))
         lines += [plain(said(note, units)) for note in stop.notes]
         if abs(stop.here_c - stop.planned_c) > 0.05 and stop.planned_c != stop.settled_c:
             planned = units.pressure(stop.planned_bar)
@@ -129,10 +141,13 @@ def _then(fill: PanelFill, units: Units, now_us: int, *, roomy: bool) -> Content
         if pace.rate_bar_min is not None:
             lines.append(plain(_coming(fill, units, now_us)))
     if fill.leads_to and fill.state in ("planned", "filling", "held", "correcting"):
-        lines.append(plain(f"leads to {fill.leads_to}"))
+        lines.append(plain(f"makes {fill.leads_to}"))
+    is_ahead = fill.plan and fill.state in ("planned", "correcting")
+    if is_ahead and not roomy:
+        lines.append(plain(f"stops: {_stops(fill.plan, units)}"))
     # Before the plan: what the end of a small screen cuts off is no caution.
-    lines += [_caution(said(text, units)) for text in fill.warnings]
-    if fill.plan and (fill.state in ("planned", "correcting") or roomy):
+    lines += [_caution(said(text, units, fill)) for text in fill.warnings]
+    if fill.plan and roomy:
         lines += [Content(""), plain("Plan", "bold"), *(_plan(line, units) for line in fill.plan)]
     return Content("\n").join(lines)
 

@@ -1,0 +1,43 @@
+"""When a terminal under test has come to rest.
+
+The toolkit waits until the process has used next to no processor time for a fiftieth of a
+second.  That is never less than that, up to a second on a busy machine, and tells nothing for
+certain.  The event loop knows: nothing is ready to run, no thread is at work for it, and no timer
+is about to fire.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from typing import Any
+
+# A timer due within this belongs to what was begun (a frame is a sixtieth of a second); later
+# ones are clocks, such as the cursor's blink [s].
+SOON = 0.02
+_LOOK_AGAIN = 0.002
+
+
+async def at_rest(min_sleep: float = 0.0, max_sleep: float = 1.0) -> None:
+    """Wait until nothing is under way; takes the place of `textual._wait.wait_for_idle`."""
+    loop: Any = asyncio.get_running_loop()
+    until = loop.time() + max(min_sleep, max_sleep)
+    while loop.time() < until:
+        await asyncio.sleep(0)
+        if loop._ready:
+            continue
+        timers = [timer.when() for timer in loop._scheduled if not timer.cancelled()]
+        wait = min(timers, default=until) - loop.time()
+        if _is_working(loop._default_executor):
+            await asyncio.sleep(min(max(wait, 0.0), _LOOK_AGAIN))
+        elif wait <= SOON:
+            await asyncio.sleep(max(wait, 0.0))
+        else:
+            return
+
+
+def _is_working(executor: Any) -> bool:
+    """Tell whether a thread of the loop's pool is at work, or work is waiting for one."""
+    if executor is None:
+        return False
+    idle = executor._idle_semaphore._value
+    return bool(executor._work_queue.qsize()) or idle < len(executor._threads)
