@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from blender.record.journal import Record
 from blender.record.moment import Moment
-from blender.station import register, watch
+from blender.station import register, safekeeping, watch
 from blender.station.rules import Rules
 from tui.plain import fit
 from tui.saying import said
@@ -28,7 +28,10 @@ def page_lines(record: Record, page: str, now: Moment, rules: Rules, units: Unit
         return _exceptions(record, units)
     if page == "Due":
         return _due(record, now, rules, units)
-    return _people(record) if page == "People" else _rules(rules, units)
+    if page == "People":
+        return _people(record)
+    copies = safekeeping.line(safekeeping.standing(record, now))
+    return [*_rules(rules, units), (RollRow("copies", copies), copies)]
 
 
 def matching(lines: Lines, sought: str) -> Lines:
