@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import importlib
 from collections.abc import Awaitable, Callable, Iterable
 from contextlib import suppress
@@ -16,13 +17,14 @@ from textual.css.query import NoMatches
 from textual.screen import ModalScreen, Screen
 from textual.widgets import Input
 
-from blender.errors import FillwrightError, InputError
+from blender.errors import FillwrightError, InputError, RecordError
 from tui import settings as kept
 from tui import themes
 from tui.dialogs.dialog import Dialog
 from tui.dialogs.form import Drafts, Form
 from tui.floor import Floor
 from tui.house import House
+from tui.keeper import EVERY_S, Keeper
 from tui.keys import PLACES, at, bindings
 from tui.palette import PlaceCommands
 from tui.places.door import Door
@@ -76,6 +78,7 @@ class Terminal(App[int]):
         super().__init__()
         self.house = house
         self.floor = Floor(house)
+        self.keeper = Keeper(self.floor)
         self.settings, self.trouble = kept.load(house)
         self.units = Units(self.settings.imperial)
         self.bug = ""
@@ -94,6 +97,13 @@ class Terminal(App[int]):
         if not self.house.is_founded():
             self.switch_mode("setup")
         self.set_interval(5.0, self.lock_if_idle)
+        self.set_interval(EVERY_S, self._look_after)
+
+    @work
+    async def _look_after(self) -> None:
+        """Let the record be looked after, and say what came of it."""
+        if said := await asyncio.to_thread(self.keeper.round):
+            self.word(*said)
 
     # -- signing in and out ----------------------------------------------------------------
 
@@ -169,9 +179,10 @@ class Terminal(App[int]):
             self.push_screen(Go(), lambda place: self.action_place(place) if place else None)
 
     def action_leave(self) -> None:
-        """Leave; every step was stored when it was entered."""
+        """Leave; every step was stored when it was entered.  A damaged record is exit 4."""
+        self.keeper.stop()
         self.floor.close()
-        self.exit(0)
+        self.exit(4 if isinstance(self.floor.fault, RecordError) else 0)
 
     def head(self) -> None:
         """Bring the top line up to date."""

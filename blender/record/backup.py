@@ -190,9 +190,10 @@ def copies_in(folder: Path, station: str = "") -> list[Path]:
 
 
 def drop_oldest(folder: Path, station: str, keep: int) -> list[Path]:
-    """Delete all but the newest copies of a station, each with its digest; return them."""
+    """Delete all but the newest copies of a station, each with what lies beside it; return them."""
     gone = copies_in(folder, station)[: -max(keep, 1)]
     for path in gone:
         path.unlink()
-        path.with_name(path.name + DIGEST_TAIL).unlink(missing_ok=True)
+        for tail in (DIGEST_TAIL, ".keys.locked"):
+            path.with_name(path.name + tail).unlink(missing_ok=True)
     return gone

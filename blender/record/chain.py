@@ -6,7 +6,7 @@ import hashlib
 
 SIZE = 32
 _GENESIS = b"fillwright genesis 1\x00"
-_ENTRY = b"fillwright entry 1\x00"
+ENTRY_TAG = b"fillwright entry 1\x00"
 _SIGNED = b"fillwright signature 1\x00"
 _SEALED = b"fillwright seal 1\x00"
 _CHECKPOINT = b"fillwright checkpoint 1\x00"
@@ -37,7 +37,7 @@ def digest(prev: bytes, body: bytes) -> bytes:
     >>> digest(bytes(32), b"{}").hex()[:16]
     'd4f3360e7cac596f'
     """
-    return hashlib.sha256(_ENTRY + prev + body).digest()
+    return hashlib.sha256(ENTRY_TAG + prev + body).digest()
 
 
 def signed_digest(prev: bytes, body: bytes) -> bytes:

@@ -11,6 +11,7 @@ import secrets
 import sqlite3
 import sys
 import time
+from functools import cache
 from pathlib import Path
 
 from sqlalchemy import Connection, Engine, NullPool, StaticPool, create_engine, event
@@ -182,7 +183,15 @@ def _configure(raw: sqlite3.Connection, *, readonly: bool) -> None:
         wanted |= {"fullfsync": 1, "checkpoint_fullfsync": 1}
     for name, value in wanted.items():
         raw.execute(f"PRAGMA {name}={value}")
-        _assert(raw, name, value)
+    found = raw.execute(_read_back(tuple(wanted))).fetchone()
+    for (name, value), kept in zip(wanted.items(), found, strict=True):
+        _check_kept(name, value, kept)
+
+
+@cache
+def _read_back(names: tuple[str, ...]) -> str:
+    """Return the one question that reads all settings back."""
+    return f"SELECT * FROM {', '.join(f'pragma_{name}' for name in names)}"  # noqa: S608 - our own names
 
 
 def _journal_switched(raw: sqlite3.Connection, *, wait: bool) -> bool:
@@ -199,14 +208,13 @@ def _journal_switched(raw: sqlite3.Connection, *, wait: bool) -> bool:
         if wait and "locked" in str(error):
             return False
         raise
-    _assert(raw, "journal_mode", journal)
+    _check_kept("journal_mode", journal, raw.execute("PRAGMA journal_mode").fetchone()[0])
     return True
 
 
-def _assert(raw: sqlite3.Connection, name: str, value: object) -> None:
+def _check_kept(name: str, value: object, kept: object) -> None:
     """Refuse a database that does not keep a setting."""
-    found = raw.execute(f"PRAGMA {name}").fetchone()
-    if found is None or found[0] != value:
+    if kept != value:
         raise StorageError(
             f"the database does not keep {name} at {value}; the disk may not be safe"
         )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import Any
 
-from sqlalchemy import Connection, Row, insert, select
+from sqlalchemy import Connection, Row, bindparam, insert, select
 
 from blender.errors import InputError, KeyFileError, RecordError
 from blender.record import commitment, private
@@ -22,6 +22,11 @@ FOUNDED = "station.founded"
 RESTORED = "station.restored"
 CLOCK_STEPPED = "clock.stepped"
 CLOCK_STEP_US = 60_000_000  # what a clock that is set by others may be put back unsaid; own choice
+# Put together once: an append asks for nothing else.
+_INSERT = insert(ENTRY)
+_LAST = (
+    select(ENTRY).where(ENTRY.c.station == bindparam("whose")).order_by(ENTRY.c.seq.desc()).limit(1)
+)
 _KIND = re.compile(r"[a-z][a-z0-9.-]{0,47}")
 _STEP = re.compile(r"[!-~]{1,80}")
 
@@ -103,7 +108,7 @@ class Unit:
     def _enter(self, entry: Entry, step: str | None) -> Entry:
         """Store an entry, and bring the read models along."""
         row = {name: getattr(entry, name) for name in ("station", "seq", "body", "prev", "digest")}
-        self.conn.execute(insert(ENTRY).values({**row, "step": step}))
+        self.conn.execute(_INSERT, {**row, "step": step})
         self._last = entry
         self._projector.apply(self.conn, entry, self.get_private)
         return entry
@@ -219,8 +224,7 @@ def entry_of(row: Row[Any], *, repeated: bool = False) -> Entry:
 
 def last_entry(conn: Connection, station: str) -> Entry | None:
     """Return the last entry of a station's chain."""
-    query = select(ENTRY).where(ENTRY.c.station == station).order_by(ENTRY.c.seq.desc()).limit(1)
-    found = conn.execute(query).first()
+    found = conn.execute(_LAST, {"whose": station}).first()
     return entry_of(found) if found else None
 
 

@@ -65,6 +65,7 @@ def verify(
     *,
     project: Projector | None = None,
     progress: Callable[[int], None] | None = None,
+    keep: Callable[[Walk], None] | None = None,
 ) -> Report:
     """Verify a record from its file alone.
 
@@ -78,6 +79,8 @@ def verify(
         Other read models than the station's.
     progress : callable
         Told now and then how many entries were read; what it raises stops the work.
+    keep : callable
+        Given the walk along a record with no problem at all, so that it need not be walked again.
 
     Raises
     ------
@@ -106,6 +109,8 @@ def verify(
         problems.append(Problem(0, "file", f"the file cannot be read: {error.strerror}"))
     problems = sorted({*problems, *walk.problems}, key=lambda one: (one.seq, one.kind, one.text))
     head = head_text(walk.head) if walk.head else ""
+    if keep is not None and not problems:
+        keep(walk)
     return Report(walk.station, walk.incarnation, walk.count, head, problems[:_MOST_PROBLEMS])
 
 

@@ -121,7 +121,7 @@ def unwrap_key(
         box = bytes.fromhex(wrapped["box"])
     except (KeyError, TypeError, ValueError):
         raise RecordError("a person's stored key is damaged; a manager must reset it") from None
-    lock = AESGCM(_lock_key(secret, salt, station_secret, _sane(cost)))
+    lock = AESGCM(_lock_key(secret, salt, station_secret, sane(cost)))
     try:
         raw = lock.decrypt(nonce, box, canonical(head))
     except (InvalidTag, ValueError):
@@ -129,8 +129,14 @@ def unwrap_key(
     return Ed25519PrivateKey.from_private_bytes(raw)
 
 
-def _sane(cost: Cost) -> Cost:
-    """Refuse a stored cost that would hang the terminal."""
+def sane(cost: Cost) -> Cost:
+    """Refuse a stored cost that would hang the terminal.
+
+    Raises
+    ------
+    RecordError
+        If it is beyond prudence.
+    """
     if not (
         1 <= cost.passes <= _MOST.passes
         and 1 <= cost.lanes <= _MOST.lanes

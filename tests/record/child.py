@@ -54,9 +54,9 @@ def acknowledge(path: str, pipe: int, rounds: int) -> None:
             number += 1
 
 
-def kill_rounds(path: str, rounds: int) -> dict[str, int]:
+def kill_rounds(path: str, rounds: int, part: int = 0) -> dict[str, int]:
     """Kill a writer at any point of its work, again and again; count what was lost."""
-    draw = random.Random(rounds)
+    draw = random.Random(rounds + 1000 * part)
     lost = broken = acknowledged = 0
     for number in range(rounds):
         reader, writer = os.pipe()
@@ -111,11 +111,13 @@ def run_full(path: str, room: int) -> dict[str, Any]:
 
 def main() -> None:
     what, path, *rest = sys.argv[1:]
-    answer: Any
+    answer: Any = None
     if what == "append":
         answer = append(path, rest[0], int(rest[1]))
     elif what == "kill":
-        answer = kill_rounds(path, int(rest[0]))
+        answer = kill_rounds(path, *map(int, rest))
+    elif what == "acknowledge":
+        acknowledge(path, sys.stdout.fileno(), 0)
     else:
         answer = run_full(path, int(rest[0]))
     sys.stdout.write(json.dumps(answer))

@@ -87,6 +87,26 @@ def test_a_copy_nobody_knows_the_digest_of_asks_for_it(at: Terminal, tmp_path: P
     at.ok("restore", made["copy"], *WHY, *other, "--digest", made["sha256"].upper())
 
 
+def test_the_key_file_travels_under_a_passphrase(at: Terminal, tmp_path: Path) -> None:
+    word, other = tmp_path / "word", ("--station", str(tmp_path / "new" / "shop.db"))
+    word.write_text("too short\n")
+    made = ("backup", "--to", str(tmp_path / "copies"), "--keys-under", str(word))
+    assert run(*made).code == 2
+    word.write_text("four tides and a half moon\n")
+    turn(1)
+    copy = at.ok(*made)
+    keys = place(at).with_suffix(".keys").read_text()
+    assert keys[10:40] not in Path(copy["keys"]).read_text()
+    back = ("restore", copy["copy"], *WHY, *BOSS, *other, "--keys-under", str(word))
+    word.write_text("four tides and a half mood\n")
+    assert run(*back).code == 5
+    assert list((tmp_path / "new").iterdir()) == []
+    word.write_text("four tides and a half moon\n")
+    assert at.ok(*back)["seq"] > 0
+    assert (tmp_path / "new" / "shop.keys").read_text() == keys
+    assert (tmp_path / "new" / "shop.keys").stat().st_mode & 0o077 == 0
+
+
 def test_copies_are_made_when_they_are_due(at: Terminal, tmp_path: Path) -> None:
     folder = tmp_path / "copies"
     assert at.ok("backup", "--due") == {"copy": None}

@@ -15,8 +15,12 @@ if TYPE_CHECKING:
     from blender.record.restore import Candidate
 
 KEYS_APART = (
-    "The key file ({}) is not in it: keep a copy of that apart, never beside a copy of the record."
+    "The key file ({}) is not in it: keep a copy of that apart, never beside a copy of the record,"
+    " or add it locked by a passphrase: --keys-under FILE."
 )
+
+
+KEYS_LOCKED = "The key file is beside it, locked: keep the passphrase apart from both."
 
 
 def counting(what: str) -> Callable[[int], None]:
@@ -35,9 +39,10 @@ def counting(what: str) -> Callable[[int], None]:
 @option("--to", "DIR", "Where the copy goes; else the folder the rules name (copy-to).")
 @option("--away", "yes|no", "Whether that is outside this machine; else the system is asked.",
         type=click.Choice(["yes", "no"]))  # fmt: skip
+@option("--keys-under", "FILE", "Add the key file, locked by the passphrase in this file.")
 @click.option("--due", is_flag=True, help="Only if the rules ask for a copy now; for a timetable.")
 @shared
-def backup(to: str | None, away: str | None, due: bool) -> int:
+def backup(to: str | None, away: str | None, keys_under: str | None, due: bool) -> int:
     """Copy the record while it is in use, verify the copy, and enter that it was made."""
     from blender.errors import InputError
     from blender.record.keys import key_path
@@ -59,8 +64,22 @@ def backup(to: str | None, away: str | None, due: bool) -> int:
         if made is None:
             show({"copy": None}, ["No copy is due."])
             return 0
-        show(made, _made_lines(made, key_path(record.location)))
+        beside = key_path(record.location)
+        made["keys"] = _locked(beside, Path(made["copy"]), keys_under)
+        show(made, _made_lines(made, beside))
     return 0
+
+
+def _locked(key_file: Path, copy: Path, keys_under: str | None) -> str | None:
+    """Put the key file beside a copy, under a passphrase; None where nobody asked for that."""
+    if keys_under is None:
+        return None
+    from blender.record.lockbox import LOCKED_TAIL, lock_keys
+    from tui.wiring import secret
+
+    locked = copy.with_name(copy.name + LOCKED_TAIL)
+    lock_keys(key_file, locked, secret(keys_under, "Passphrase of the locked key file"))
+    return str(locked)
 
 
 def _yes(text: str | None) -> bool | None:
@@ -73,7 +92,7 @@ def _made_lines(made: dict[str, Any], keys: Path) -> list[str]:
         f"Copied to {made['copy']} ({made['bytes'] / 1e6:.1f} MB), verified, {entered}.",
         f"SHA-256 {made['sha256']}",
         made["anchor"],
-        KEYS_APART.format(keys.name),
+        KEYS_LOCKED if made["keys"] else KEYS_APART.format(keys.name),
     ]
     if not made["away"]:
         told.append("It lies on this machine: carry a copy off it, or the two are lost together.")
@@ -86,11 +105,13 @@ def _made_lines(made: dict[str, Any], keys: Path) -> list[str]:
 @option("--digest", "HEX", "The copy's SHA-256, where none lies beside it.")
 @click.option("--no-digest", is_flag=True, help="Restore a copy nobody knows the digest of.")
 @click.option("--move-aside", is_flag=True, help="Keep what is there beside the new record.")
+@option("--keys-under", "PASSFILE", "Put back the locked key file beside the copy.")
 @signer
 @shared
 def restore(
     file: str,
     reason: str,
+    keys_under: str | None,
     digest: str | None,
     no_digest: bool,
     move_aside: bool,
@@ -113,12 +134,27 @@ def restore(
     replaced = restoring.check_place(place, aside=move_aside)
     known = _digest(source, digest, no_digest)
     with admitted(source, place, known, progress=counting("verified")) as candidate:
+        _unlock(source, place, keys_under)
         seq = _entered(candidate, place, reason, replaced, who, secret_file)
         aside = _aside(place, clock().us) if move_aside else None
         restoring.settle(candidate, place, aside, for_reading=seq == 0)
     answer = _answer(place, source, candidate, replaced, aside, seq)
     show(answer, answer["told"])
     return 0
+
+
+def _unlock(copy: Path, place: Path, keys_under: str | None) -> None:
+    """Put the key file back from beside the copy, if asked."""
+    if keys_under is None:
+        return
+    from blender.record.keys import key_path
+    from blender.record.lockbox import LOCKED_TAIL, unlock_keys
+    from tui.wiring import secret
+
+    if key_path(place).exists():  # of an attempt before this one, or never lost
+        return
+    locked = copy.with_name(copy.name + LOCKED_TAIL)
+    unlock_keys(locked, key_path(place), secret(keys_under, "Passphrase of the locked key file"))
 
 
 def _make_room(place: Path) -> None:

@@ -6,7 +6,7 @@ from typing import Any
 
 from blender.record.journal import Record
 from blender.record.moment import Moment
-from blender.station import register, ruling, watch
+from blender.station import register, ruling, safekeeping, watch
 from blender.station.rules import Rules
 from tui.plain import fit
 from tui.saying import said
@@ -37,7 +37,10 @@ def page_lines(record: Record, page: str, now: Moment, rules: Rules, units: Unit
         return _exceptions(record, units)
     if page == "Due":
         return _due(record, now, rules, units)
-    return _people(record) if page == "People" else _rules(record, units)
+    if page == "People":
+        return _people(record)
+    copies = safekeeping.line(safekeeping.standing(record, now))
+    return [*_rules(record, units), (RollRow("copies", copies), copies)]
 
 
 def matching(lines: Lines, sought: str) -> Lines:
