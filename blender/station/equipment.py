@@ -86,19 +86,12 @@ def add_cylinder(
     InputError
         If a stamp cannot be read, or the serial is in the record already.
     """
-    capacity = parse_size(size, "--size")
-    data: dict[str, Any] = {
-        "serial": serial_of(serial),
-        "size_ml": round(capacity.litres * 1000.0),
-        "posts": capacity.count,
-        "size_typed": capacity.typed,
-        "wp_mbar": mbar(parse_gauge_pressure(wp, "--wp")),
-        "tp_mbar": mbar(parse_gauge_pressure(tp, "--tp")),
-        "tested": month(tested, "--tested"),
-        "inspected": month(inspected, "--inspected"),
-        "clean": yes_no(clean, "--clean"),
-    }
-    _check_stamps(data)
+    typed = {"size": size, "serial": serial, "wp": wp, "tp": tp}
+    typed |= {"tested": tested, "inspected": inspected, "clean": clean}
+    data: dict[str, Any] = {}
+    for name, text in typed.items():
+        data |= cylinder_field(name, text)
+    check_stamps(data)
     with station.act(actor, "cylinder") as act:
         if read.has_cylinder(act.conn, data["serial"]):
             raise InputError("serial", repr(serial), "this serial is in the record already")
@@ -106,7 +99,34 @@ def add_cylinder(
     return data
 
 
-def _check_stamps(data: dict[str, Any]) -> None:
+def cylinder_field(name: str, text: str) -> dict[str, Any]:
+    """Return one stamp of a cylinder as the journal keeps it.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read.
+    """
+    field = name if name == "serial" else f"--{name}"
+    if name == "size":
+        size = parse_size(text, field)
+        typed = {"size_typed": size.typed, "posts": size.count}
+        return {"size_ml": round(size.litres * 1000.0), **typed}
+    if name in ("wp", "tp"):
+        return {f"{name}_mbar": mbar(parse_gauge_pressure(text, field))}
+    if name in ("tested", "inspected"):
+        return {name: month(text, field)}
+    return {name: yes_no(text, field) if name == "clean" else serial_of(text)}
+
+
+def check_stamps(data: dict[str, Any]) -> None:
+    """Refuse stamps that contradict each other.
+
+    Raises
+    ------
+    InputError
+        Naming what does not go together.
+    """
     posts = data["serial"].count("+") + 1
     if data["posts"] != posts:
         raise InputError(

@@ -10,7 +10,7 @@ from blender.errors import FillwrightError, InputError, RefusedError
 from blender.record.keys import Signer, new_signing_key
 from blender.record.rebuild import rebuild
 from blender.record.verify import verify
-from blender.station import day, equipment, people, privacy, ruling, supplies
+from blender.station import day, equipment, importing, people, privacy, ruling, supplies
 from blender.station.actor import Actor
 from tests.station.shop import CHEAP, SECRET, Shop
 
@@ -65,6 +65,7 @@ ACTS: list[tuple[str, set[str], Act]] = [
     ("quarantine", ALL, lambda s, by: s.quarantine(s.request(), by=by)),
     ("release", BOSS, lambda s, by: s.release(_quarantined(s), by=by)),
     ("amend", BOSS, lambda s, by: s.amend(s.request(), by=by)),
+    ("import", BOSS, lambda s, by: importing.bring_in(s.station, by, "customers", b"name\nNina")),
     ("erase", BOSS, lambda s, by: privacy.erase(s.station, by, "Uma Neu", reason="asked")),
     ("phone", ALL, lambda s, by: privacy.set_phone(s.station, by, "Uma Neu", "555 0100")),
     ("void", BOSS, lambda s, by: s.void(s.request(), by=by)),

@@ -35,11 +35,15 @@ _COMMANDS = {
     "day": "day",
     "label": "papers",
     "tag": "papers",
+    "import": "imports",
     "export": "export",
     "verify": "upkeep",
     "rebuild": "upkeep",
     "demo": "demo",
 }
+
+
+_SPELLED = {"import": "import_"}  # Python keeps the word for itself
 
 
 class _Lazy(click.Group):
@@ -52,7 +56,7 @@ class _Lazy(click.Group):
         if cmd_name not in _COMMANDS:
             return None
         module = importlib.import_module(f"tui.cli.{_COMMANDS[cmd_name]}")
-        found: Any = getattr(module, cmd_name)
+        found: Any = getattr(module, _SPELLED.get(cmd_name, cmd_name))
         return found if isinstance(found, click.Command) else None
 
 
