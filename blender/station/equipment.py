@@ -184,8 +184,11 @@ def add_supply(
     gas: str,
     size: str | None = None,
     at: str | None = None,
+    lot: str | None = None,
 ) -> dict[str, Any]:
     """Add a supply; without size and pressure it is taken never to run out.
+
+    `lot` is what its certificate or bottle says, for a recall.
 
     Raises
     ------
@@ -211,12 +214,25 @@ def add_supply(
         "size_ml": round(litres * 1000.0),
         "content_umol": micromol(content),
         "typed": {"size": size or "", "at": at or ""},
+        **lot_of(lot),
     }
     with station.act(actor, "supply") as act:
         if any(row.name == data["name"] for row in read.supplies(act.conn)):
             raise InputError("supply", repr(name), "a supply of that name exists already")
         act.enter("supply.added", data, "supply added")
     return data
+
+
+def lot_of(text: str | None) -> dict[str, str]:
+    """Return the lot of a bottle as the journal keeps it, nothing where none is given.
+
+    Raises
+    ------
+    InputError
+        If it is no plain text of up to 60 characters.
+    """
+    lot = clean_text(text or "", "--lot", 60, empty=True)
+    return {"lot": lot} if lot else {}
 
 
 def _name(text: str, field: str) -> str:

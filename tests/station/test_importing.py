@@ -102,7 +102,7 @@ def test_customers_with_quoted_line_breaks_and_telephones(shop: Shop) -> None:
 
 def test_another_encoding_is_refused_until_it_is_declared(shop: Shop) -> None:
     text = "name\nJosé Ñandú\n".encode("cp1252")
-    with pytest.raises(InputError, match="0xE9 in line 2.*windows-1252"):
+    with pytest.raises(InputError, match=r"0xE9 in line 2.*windows-1252"):
         take(shop, "customers", text)
     assert take(shop, "customers", text, encoding="windows-1252")["rows"] == 1
     assert person_view(shop.station.record, "José Ñandú", shop.clock()).name == "José Ñandú"

@@ -35,6 +35,7 @@ _COMMANDS = {
     "day": "day",
     "label": "papers",
     "tag": "papers",
+    "recall": "recall",
     "import": "imports",
     "export": "export",
     "verify": "upkeep",
