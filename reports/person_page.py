@@ -32,7 +32,8 @@ def lines(view: PersonView) -> Iterator[Said]:
     if view.named_in:
         listed = ", ".join(map(str, view.named_in))
         yield "Typed text", f"somebody typed the name into reasons or notes: entry {listed}.", True
-        yield "", "Such text is part of a signed entry: it cannot be taken out.", False
+        said = "Such text is part of a signed entry: it cannot be taken out. Only the whole name or"
+        yield "", f"{said} number was looked for; a part of it may stand elsewhere.", False
     yield "Kept, and why", KEPT, False
 
 

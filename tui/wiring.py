@@ -38,6 +38,7 @@ SYNCED = "FILLWRIGHT_SYNCED"  # folders that are copied to other machines, as PA
 DISK = "FILLWRIGHT_DISK"  # "trusted" where the owner answers for a disk that looks foreign
 MAX_SECRET_BYTES = 1024
 MAX_FILE_BYTES = 100_000
+MAX_TABLE_BYTES = 20_000_000
 
 
 def clock() -> Moment:
@@ -216,6 +217,19 @@ def read_file(path: str, field: str) -> str:
     if len(content) > MAX_FILE_BYTES:
         raise InputError(field, path, f"it may have at most {MAX_FILE_BYTES} bytes")
     return text
+
+
+def read_bytes(path: str, field: str) -> bytes:
+    """Return the content of a file somebody gave, such as a table to be taken over."""
+    try:
+        with Path(path).open("rb") as file:
+            content = file.read(MAX_TABLE_BYTES + 1)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "that is no name of a file"
+        raise InputError(field, path, f"it cannot be read: {reason}") from None
+    if len(content) > MAX_TABLE_BYTES:
+        raise InputError(field, path, f"it may have at most {MAX_TABLE_BYTES} bytes")
+    return content
 
 
 def write_file(path: str, content: bytes, field: str = "--out") -> str:

@@ -122,7 +122,9 @@ def _customer(act: Act, fill: FillRow, to: str, post: str) -> _Change:  # noqa: 
 def _cylinder(act: Act, fill: FillRow, to: str, post: str) -> _Change:  # noqa: ARG001
     old = read.cylinder(act.conn, fill.serial)
     new = read.cylinder(act.conn, serial_of(to))
-    if (old.size_ml, old.posts) != (new.size_ml, new.posts) and fill.state != "imported":
+    if fill.state == "imported":  # nobody here reckoned with either
+        return _Change(fill.serial, new.serial, {"serial": new.serial})
+    if (old.size_ml, old.posts) != (new.size_ml, new.posts):
         size = f"{new.serial} is {new.size_typed}, the fill was reckoned for {old.size_typed}"
         raise InputError("--to", repr(to[:80]), f"{size}: void this fill and enter it again")
     asked = pressure_gates(act, new, contents(fill, new), ambient_bar(fill))

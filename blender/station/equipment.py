@@ -86,19 +86,12 @@ def add_cylinder(
     InputError
         If a stamp cannot be read, or the serial is in the record already.
     """
-    capacity = parse_size(size, "--size")
-    data: dict[str, Any] = {
-        "serial": serial_of(serial),
-        "size_ml": round(capacity.litres * 1000.0),
-        "posts": capacity.count,
-        "size_typed": capacity.typed,
-        "wp_mbar": mbar(parse_gauge_pressure(wp, "--wp")),
-        "tp_mbar": mbar(parse_gauge_pressure(tp, "--tp")),
-        "tested": month(tested, "--tested"),
-        "inspected": month(inspected, "--inspected"),
-        "clean": yes_no(clean, "--clean"),
-    }
-    _check_stamps(data)
+    typed = {"size": size, "serial": serial, "wp": wp, "tp": tp}
+    typed |= {"tested": tested, "inspected": inspected, "clean": clean}
+    data: dict[str, Any] = {}
+    for name, text in typed.items():
+        data |= cylinder_field(name, text)
+    check_stamps(data)
     with station.act(actor, "cylinder") as act:
         if read.has_cylinder(act.conn, data["serial"]):
             raise InputError("serial", repr(serial), "this serial is in the record already")
@@ -106,7 +99,34 @@ def add_cylinder(
     return data
 
 
-def _check_stamps(data: dict[str, Any]) -> None:
+def cylinder_field(name: str, text: str) -> dict[str, Any]:
+    """Return one stamp of a cylinder as the journal keeps it.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read.
+    """
+    field = name if name == "serial" else f"--{name}"
+    if name == "size":
+        size = parse_size(text, field)
+        typed = {"size_typed": size.typed, "posts": size.count}
+        return {"size_ml": round(size.litres * 1000.0), **typed}
+    if name in ("wp", "tp"):
+        return {f"{name}_mbar": mbar(parse_gauge_pressure(text, field))}
+    if name in ("tested", "inspected"):
+        return {name: month(text, field)}
+    return {name: yes_no(text, field) if name == "clean" else serial_of(text)}
+
+
+def check_stamps(data: dict[str, Any]) -> None:
+    """Refuse stamps that contradict each other.
+
+    Raises
+    ------
+    InputError
+        Naming what does not go together.
+    """
     posts = data["serial"].count("+") + 1
     if data["posts"] != posts:
         raise InputError(
@@ -164,8 +184,11 @@ def add_supply(
     gas: str,
     size: str | None = None,
     at: str | None = None,
+    lot: str | None = None,
 ) -> dict[str, Any]:
     """Add a supply; without size and pressure it is taken never to run out.
+
+    `lot` is what its certificate or bottle says, for a recall.
 
     Raises
     ------
@@ -191,12 +214,25 @@ def add_supply(
         "size_ml": round(litres * 1000.0),
         "content_umol": micromol(content),
         "typed": {"size": size or "", "at": at or ""},
+        **lot_of(lot),
     }
     with station.act(actor, "supply") as act:
         if any(row.name == data["name"] for row in read.supplies(act.conn)):
             raise InputError("supply", repr(name), "a supply of that name exists already")
         act.enter("supply.added", data, "supply added")
     return data
+
+
+def lot_of(text: str | None) -> dict[str, str]:
+    """Return the lot of a bottle as the journal keeps it, nothing where none is given.
+
+    Raises
+    ------
+    InputError
+        If it is no plain text of up to 60 characters.
+    """
+    lot = clean_text(text or "", "--lot", 60, empty=True)
+    return {"lot": lot} if lot else {}
 
 
 def _name(text: str, field: str) -> str:

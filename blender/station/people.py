@@ -25,7 +25,7 @@ from blender.record.moment import Moment
 from blender.record.staff_keys import staff_key_row
 from blender.record.text import clean_text
 from blender.station.actor import Actor
-from blender.station.desk import Station
+from blender.station.desk import Act, Station
 
 ROLES = ("blender", "manager", "auditor", "customer")
 CERTIFIED = ("air", "nitrox", "trimix")
@@ -120,6 +120,14 @@ def add_person(
         facts, _ = _store(act.unit, new, station.keys, secret or "", cost)
         act.enter("person.added", facts, f"added as {role}", seal=True)
     return {"person": facts["person"], "name": new.name, "role": role}
+
+
+def enter_customer(act: Act, name: str, certified: str, **more: Any) -> str:
+    """Enter a customer in an act that does more than that; return their id."""
+    new = _NewPerson(clean_text(name, "name"), "customer", (), certified)
+    facts, _ = _store(act.unit, new, act.station.keys, "", DEFAULT_COST)
+    act.enter("person.added", {**facts, **more}, "taken over as customer", seal=True)
+    return str(facts["person"])
 
 
 def see_card(station: Station, actor: Actor, person: str, certified: str) -> dict[str, Any]:

@@ -12,6 +12,7 @@ from blender.record.models import SupplyRow
 from blender.record.text import clean_text
 from blender.station.actor import Actor
 from blender.station.desk import Act, Station
+from blender.station.equipment import lot_of
 from blender.station.numbers import bar, celsius, mbar, micromol, millikelvin, mol, ppm
 from blender.units import parse_gauge_pressure, parse_size, parse_temperature
 from blender.vessel import Contents, amount_for_pressure
@@ -131,8 +132,11 @@ def change_supply(
     gas: str | None = None,
     size: str | None = None,
     at: str | None = None,
+    lot: str | None = None,
 ) -> dict[str, Any]:
     """Enter that another bottle was connected under a supply's name.
+
+    `lot` is what its certificate or bottle says, for a recall.
 
     What is not given stays as it was, except the pressure: a new bottle is read.  A retired
     supply is in use again.
@@ -147,7 +151,7 @@ def change_supply(
         raise InputError("supply", name, "give what changed: --gas, --size or --at")
     with station.act(actor, "swap") as act:
         row = _known(act, name)
-        data = _swapped(row, gas, size, at)
+        data = _swapped(row, gas, size, at) | lot_of(lot)
         act.enter("supply.changed", data, "bottle swapped")
     return {key: data[key] for key in ("name", "gas_typed", "size_ml", "typed")}
 

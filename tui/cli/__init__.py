@@ -39,6 +39,8 @@ _COMMANDS = {
     "tag": "papers",
     "certificate": "papers",
     "card": "papers",
+    "recall": "recall",
+    "import": "imports",
     "export": "export",
     "verify": "upkeep",
     "rebuild": "upkeep",
@@ -46,6 +48,9 @@ _COMMANDS = {
     "restore": "backup",
     "demo": "demo",
 }
+
+
+_SPELLED = {"import": "import_"}  # Python keeps the word for itself
 
 
 class _Lazy(click.Group):
@@ -58,7 +63,7 @@ class _Lazy(click.Group):
         if cmd_name not in _COMMANDS:
             return None
         module = importlib.import_module(f"tui.cli.{_COMMANDS[cmd_name]}")
-        found: Any = getattr(module, cmd_name)
+        found: Any = getattr(module, _SPELLED.get(cmd_name, cmd_name))
         return found if isinstance(found, click.Command) else None
 
 

@@ -72,6 +72,7 @@ def supply() -> None:
 @option("--gas", "GAS", "oxygen99.5, helium, EAN32 ...", required=True)
 @option("--size", "50L", "Water capacity of the bottle or bank.")
 @option("--at", "180bar", "Its gauge pressure at 20 degC.")
+@option("--lot", "TEXT", "Lot or certificate number of the gas, for a recall.")
 @signer
 @shared
 def supply_add(name: str, who: str | None, secret_file: str | None, **facts: Any) -> None:
@@ -103,6 +104,7 @@ def supply_read(name: str, who: str | None, secret_file: str | None, **facts: An
 @option("--gas", "GAS", "The gas in the new bottle, if it is another.")
 @option("--size", "50L", "Its water capacity, if it is another.")
 @option("--at", "200bar", "Its gauge pressure at 20 degC.")
+@option("--lot", "TEXT", "Lot or certificate number of the gas, for a recall.")
 @signer
 @shared
 def supply_change(name: str, who: str | None, secret_file: str | None, **facts: Any) -> None:
