@@ -29,6 +29,7 @@ _COMMANDS = {
     "cylinder": "equipment",
     "supply": "equipment",
     "analyser": "equipment",
+    "air": "equipment",
     "fill": "fill",
     "batch": "batch",
     "book": "book",
