@@ -35,6 +35,7 @@ class Floor:
     def __init__(self, house: House) -> None:
         self.house = house
         self.actor: Actor | None = None
+        self.newcomer: Actor | None = None  # came with a secret for once; has yet to choose one
         self.fault: FillwrightError | None = None
         self._station: Station | None = None
         self._opening: asyncio.Task[None] | None = None
@@ -97,7 +98,32 @@ class Floor:
             If name and secret do not belong together.
         """
         await self.ready()
-        self.actor = await asyncio.to_thread(self._sign_in, name, secret)
+        self.newcomer = None
+        actor = await asyncio.to_thread(self._sign_in, name, secret)
+        if actor.one_time:
+            self.newcomer = actor
+        else:
+            self.actor = actor
+
+    async def choose_secret(self, given: str, chosen: str) -> None:
+        """Put a secret of their own in the place of the one a newcomer was given, and go in.
+
+        Raises
+        ------
+        FillwrightError
+            If it cannot be used.
+        """
+        self.actor = await asyncio.to_thread(self._choose_secret, given, chosen)
+        self.newcomer = None
+
+    def _choose_secret(self, given: str, chosen: str) -> Actor:
+        from blender.station import people
+
+        newcomer = self.newcomer
+        if newcomer is None:
+            raise FillwrightError("nobody came with a secret for once; sign in first")
+        people.change_secret(self.station, newcomer, given, chosen)
+        return self.station.sign_in(newcomer.person, chosen)
 
     def _sign_in(self, name: str, secret: str) -> Actor:
         station = self.station
@@ -120,7 +146,7 @@ class Floor:
 
     def sign_out(self) -> None:
         """Let go of the key of whoever was signed in."""
-        self.actor = None
+        self.actor = self.newcomer = None
 
     def close(self) -> None:
         """Let the record go."""

@@ -67,6 +67,8 @@ class KeyBook:
             data = content["data"]
             known = self._people.get(str(data["person"]), {})
             given = {name: data[name] for name in ("key", "role") if data.get(name)}
+            if data.get("once"):  # a secret a manager gave signs nothing
+                given["key"] = ""
             self._people[str(data["person"])] = {**known, **given}
 
     def _sig_flaw(self, prev: bytes, content: dict[str, Any]) -> str:

@@ -6,7 +6,7 @@ from sqlalchemy import Connection, delete, insert, update
 
 from blender.record import models
 from blender.record.entry import Entry
-from blender.record.project import Data, note, on
+from blender.record.project import Data, compact, note, on
 from blender.record.projector import Private
 from blender.record.stock import table
 
@@ -39,3 +39,12 @@ def _access_cleared(conn: Connection, entry: Entry, data: Data, private: Private
 @on("fill.allowed")
 def _allowed(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     note(conn, entry, "manager-allowed", f"{data['gate']}: {data['reason']}")
+
+
+@on("person.qualified")
+def _qualified(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    where = _person.c.person == data["person"]
+    values = {"qualified": compact(data["qualified"]), "seq": entry.seq}
+    conn.execute(update(_person).where(where).values(values))
+    told = ", ".join(data["qualified"]) or "nothing"
+    note(conn, entry, "qualified", f"{data['person']}: {told}: {data['reason']}")

@@ -11,6 +11,7 @@ from sqlmodel import SQLModel
 from blender.errors import InputError
 from blender.record.entry import Entry
 from blender.record.models import (
+    AccessRow,
     AnalyserRow,
     AnalysisRow,
     CompressorRow,
@@ -18,6 +19,7 @@ from blender.record.models import (
     ExceptionRow,
     FillEntryRow,
     FillRow,
+    FindingRow,
     PersonRow,
     PriceRow,
     ReadingRow,
@@ -254,6 +256,26 @@ def customer(conn: Connection, name_or_id: str, field: str = "--customer") -> Pe
     raise InputError(
         field, repr(name_or_id), "no customer of that name or id; add them with `person add`"
     )
+
+
+def access(conn: Connection, who: str) -> AccessRow | None:
+    """Return the failed tries at a sign-in since the last that did not fail, None if none."""
+    return _one(conn, AccessRow, table(AccessRow).c.who == who)
+
+
+def finding(
+    conn: Connection, what: str, about: str | None = None, number: int | None = None
+) -> FindingRow | None:
+    """Return what was found last, of something or at a fill if named; None if never looked."""
+    columns = table(FindingRow).c
+    where = columns.what == what
+    if about is not None:
+        where = and_(where, columns.about == about)
+    if number is not None:
+        where = and_(where, columns.fill == number)
+    query = select(table(FindingRow)).where(where).order_by(columns.seq.desc()).limit(1)
+    found = conn.execute(query).mappings().first()
+    return FindingRow(**found) if found else None
 
 
 def entry(conn: Connection, station_id: str, seq: int) -> Entry | None:

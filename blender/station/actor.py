@@ -8,19 +8,21 @@ from blender.errors import RefusedError
 from blender.record.keys import Signer
 
 _FILL = ("request", "plan", "start", "reading", "hold", "resume", "analyse", "accept", "collect")
-_DAILY = ("calibrate", "gauge", "swap", "day")
+_DAILY = ("calibrate", "gauge", "swap", "day", "look", "air")
 _BLENDER = frozenset((*_FILL, "reject", "quarantine", "cylinder", "customer", *_DAILY))
-_OFFICE = ("amend", "void", "erase", "import", "restore")
+_OFFICE = ("allow", "amend", "void", "erase", "import", "restore")
 _EQUIPMENT = ("supply", "analyser", "compressor", "price")
 _MANAGER = _BLENDER | {"release", "staff", "station", "rule", *_EQUIPMENT, *_OFFICE}
+_OWN = frozenset({"secret", "undertake"})
 
 AUTHORITY: dict[str, frozenset[str]] = {
-    "blender": _BLENDER | {"secret"},
-    "manager": _MANAGER | {"secret"},
-    "auditor": frozenset({"secret"}),
+    "blender": _BLENDER | _OWN,
+    "manager": _MANAGER | _OWN,
+    "auditor": _OWN,
     "customer": frozenset(),
+    "former": frozenset(),
 }
-ACTS = tuple(sorted(_MANAGER | {"secret"}))
+ACTS = tuple(sorted(_MANAGER | _OWN))
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,24 +39,39 @@ class Actor:
         ``blender``, ``manager`` or ``auditor``.
     signer : Signer
         Signs what they enter; holds their unlocked key for this session only.
+    one_time : bool
+        Whether they came in with a secret a manager gave: it signs nothing, and is replaced.
     """
 
     person: str
     name: str
     role: str
     signer: Signer
+    one_time: bool = False
 
 
-def require(actor: Actor, act: str) -> None:
-    """Refuse an act the actor's role does not carry.
+def require(actor: Actor, act: str, role: str) -> None:
+    """Refuse an act that a role does not carry.
+
+    Parameters
+    ----------
+    actor : Actor
+        Who acts.
+    act : str
+        What they would do.
+    role : str
+        The role they have by the journal, whatever they signed in as.
 
     Raises
     ------
     RefusedError
         With the roles that may do it.
     """
-    if act not in AUTHORITY[actor.role]:
-        may = " or ".join(role for role, acts in AUTHORITY.items() if act in acts)
-        gate = {"gate": "authority", "answer": "stop", "reason": f"{act} needs {may}"}
-        text = f"{actor.name} ({actor.role}) may not do this: {act} needs {may}"
-        raise RefusedError(text, code="authority", gates=[gate])
+    if act in AUTHORITY.get(role, ()) and role == actor.role:
+        return
+    may = " or ".join(name for name, acts in AUTHORITY.items() if act in acts)
+    gate = {"gate": "authority", "answer": "stop", "reason": f"{act} needs {may}"}
+    text = f"{actor.name} ({role}) may not do this: {act} needs {may}"
+    if role != actor.role:
+        text = f"{actor.name} is {role}, not {actor.role}, by the record; sign in again"
+    raise RefusedError(text, code="authority", gates=[gate])

@@ -12,7 +12,7 @@ from blender.gas import Mix, mix, parse_gas
 from blender.humidity import parse_air_state
 from blender.record import read
 from blender.record.models import AnalyserRow, AnalysisRow, CylinderRow, FillRow
-from blender.station import gates
+from blender.station import fitness, gates
 from blender.station.actor import Actor
 from blender.station.answer import Answer
 from blender.station.contents import ambient_bar, as_umol, contents
@@ -138,6 +138,7 @@ def analyse(
             gates.post_identity(fill.serial, serial),
             gates.in_use(meter.name, meter.retired),
             gates.calibrated(meter.name, _age_h(act, meter), act.rules),
+            fitness.drift(meter.name, off_since_set(act, meter), act.rules),
             *_another_meter(act, fill, meter),
         ]
         caution = ""
@@ -158,6 +159,12 @@ def analyse(
         else:
             answer = _product(act, fill, got, meter, serial, answers, raw(around, meter.seq))
     return with_caution(answer, caution if answer.done else "")
+
+
+def off_since_set(act: Act, meter: AnalyserRow) -> float | None:
+    """Return how far off an analyser was at its last check since it was set [points]."""
+    row = read.finding(act.conn, "drift", meter.name)
+    return row.value / 1e4 if row and row.at_us >= meter.calibrated_us else None
 
 
 def _age_h(act: Act, meter: AnalyserRow) -> float | None:

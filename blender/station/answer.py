@@ -41,6 +41,11 @@ class Answer:
         """The gates that did not pass."""
         return [gate for gate in self.gates if gate.answer != PASS]
 
+    @property
+    def cautions(self) -> list[Gate]:
+        """The gates that passed only because the station has made no rule of them."""
+        return [gate for gate in self.gates if gate.caution]
+
     def as_dict(self) -> dict[str, Any]:
         """The answer as a JSON-ready dictionary."""
         gates = [gate.as_dict() for gate in self.gates]

@@ -8,17 +8,20 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
+from sqlalchemy import Connection
+
 from blender.errors import InputError, RefusedError
-from blender.record import private, read
+from blender.record import read
 from blender.record.entry import Entry
 from blender.record.journal import Record, Unit
-from blender.record.keys import Signer, StationKeys, unwrap_key
+from blender.record.keys import StationKeys
 from blender.record.models import FillRow
 from blender.record.moment import Moment
-from blender.record.staff_keys import staff_key_row
+from blender.record.roll import Roll
+from blender.station import entrance
 from blender.station.actor import Actor, require
 from blender.station.answer import Answer
-from blender.station.gates import ASK, Gate, order, refuses, storable
+from blender.station.gates import ASK, STOP, Gate, order, refuses, storable
 from blender.station.rules import Rules, in_force
 
 Clock = Callable[[], Moment]
@@ -38,12 +41,15 @@ class Station:
         Gives the moment.
     key : str or None
         Idempotency key of the next act: under one key only one act is ever entered.
+    roll : Roll
+        Who may act by the journal, read as far as it went.
     """
 
     record: Record
     keys: StationKeys
     clock: Clock
     key: str | None = None
+    roll: Roll = field(default_factory=Roll, compare=False, repr=False)
 
     @property
     def rules(self) -> Rules:
@@ -64,36 +70,44 @@ class Station:
         ------
         RefusedError
             If the name is unknown or the secret does not open the key; the words are
-            the same for both.
+            the same for both.  After several wrong ones a wait is asked for.
         """
-        keys = self.keys
-        with self.record.read() as conn:
-            person = read.staff_named(conn, name)
-            wrapped = private.get(conn, staff_key_row(person.person)) if person else None
-        key = unwrap_key(wrapped, secret, keys.secret)
-        if person is None:  # pragma: no cover - unwrap_key refused already
-            raise RefusedError("name and secret do not belong together", code="sign-in")
-        printed = person.name or person.person
-        signer = Signer(person.person, printed, person.role, key)
-        return Actor(person.person, printed, person.role, signer)
+        return entrance.sign_in(self, name, secret)
 
     @contextmanager
     def act(self, actor: Actor, name: str) -> Iterator[Act]:
         """Hold one act: authority first, then one transaction, saved whole or not at all."""
-        require(actor, name)
         with self.record.write() as unit:
-            _check_key(unit, actor)
+            self.check(unit.conn, actor, name)
             if self.key is not None and (entry := read.entry_of_step(unit.conn, self.key)):
                 raise AlreadyEnteredError(entry)
             yield Act(self, actor, name, unit, self.clock())
 
+    def check(self, conn: Connection, actor: Actor, name: str) -> None:
+        """Ask the journal whether the actor still is who they were, and may do this.
 
-def _check_key(unit: Unit, actor: Actor) -> None:
-    """Refuse a session that goes on with a key the person does not have any more."""
-    row = read.person(unit.conn, actor.person)
-    if row is not None and row.key != actor.signer.key:
-        told = f"{actor.name}: your secret was reset meanwhile; sign in again with the new one"
-        raise RefusedError(told, code="sign-in")
+        Raises
+        ------
+        RefusedError
+            If they may not, or are to sign in again.
+        RecordError
+            If the table of people was changed from outside.
+        """
+        row = read.person(conn, actor.person)
+        if row is None or row.role == "customer":
+            require(actor, name, "customer")
+            return
+        standing = entrance.standing_of(self, conn, row)
+        if standing.key != actor.signer.key:
+            told = f"{actor.name}: your secret was reset or changed meanwhile; sign in again"
+            raise RefusedError(told, code="sign-in")
+        require(actor, name, standing.role)
+        if standing.one_time and name != "secret":
+            told = (
+                f"{actor.name}: your secret was given by a manager and signs nothing; "
+                "choose your own first: `person secret`"
+            )
+            raise RefusedError(told, code="one-time")
 
 
 # The act behind each kind of entry that opens with it.
@@ -118,6 +132,13 @@ _ACTS = {
 }
 
 
+# Entries that keep what every gate answered, also where none objected.
+_WITH_GATES = frozenset(
+    f"fill.{done}"
+    for done in ("planned", "started", "resumed", "residual", "analysed", "accepted", "collected")
+)
+
+
 class AlreadyEnteredError(Exception):
     """The act's key was used before: `entry` is what was entered then, nothing was now."""
 
@@ -136,6 +157,7 @@ class Act:
     unit: Unit
     now: Moment
     allowed: dict[str, str] = field(default_factory=dict)
+    asked: dict[str, Gate] = field(default_factory=dict)
 
     @property
     def conn(self) -> Any:
@@ -161,8 +183,11 @@ class Act:
     def enter(self, kind: str, data: dict[str, Any], meaning: str, *, seal: bool = False) -> Entry:
         """Enter what happened, signed by the actor; `seal` adds the station's own seal.
 
-        What only a manager may allow, and now did, is entered with it.
+        What only a manager may allow, and now did, is entered with it; so is what every gate
+        answered, where the act began or ended something.
         """
+        if self.asked and kind in _WITH_GATES:
+            data = {**data, "gates": [gate.as_dict() for gate in self.asked.values()]}
         if self.allowed:
             data = {**data, "allowed": list(self.allowed.values())}
         keys = self.station.keys if seal else None
@@ -178,9 +203,11 @@ class Act:
 
         `given` is what was typed, so that a reading is kept even where it was refused.
         """
-        if not refuses(gates, self.actor.role):
+        self.asked.update({gate.gate: gate for gate in gates})
+        gates, leave = self._judged(fill, gates)
+        if not refuses(gates, self.actor.role, leave):
             asked = [gate for gate in gates if gate.answer == ASK]
-            self.allowed.update({g.gate: f"{g.gate}: {g.reason}" for g in asked})
+            self.allowed.update({g.gate: _why(g, leave) for g in asked})
             return None
         self.allowed.clear()
         answers = [gate.as_dict() for gate in gates]
@@ -188,6 +215,45 @@ class Act:
         data = {"fill": fill.fill, "action": self.name, "gates": answers, "given": kept}
         self.enter("fill.refused", data, "refused by the rules")
         return refusal(fill, gates)
+
+    def would_refuse(self, fill: FillRow, gates: Sequence[Gate]) -> bool:
+        """Tell whether a gate keeps this actor from going on; nothing is entered."""
+        judged, leave = self._judged(fill, gates)
+        return refuses(judged, self.actor.role, leave)
+
+    def _judged(
+        self, fill: FillRow, gates: Sequence[Gate]
+    ) -> tuple[Sequence[Gate], dict[str, str]]:
+        """Return what the gates come to here, and for which of them a manager gave leave."""
+        if all(gate.answer != ASK for gate in gates):
+            return gates, {}
+        leave = self._leave(fill)
+        return [self._needs_reason(gate, leave) for gate in gates], leave
+
+    def _leave(self, fill: FillRow) -> dict[str, str]:
+        """Return the gates a manager gave leave for at this fill: who, and why."""
+        entries = read.entries_of_fill(self.conn, self.station.record.station, fill.fill)
+        return {
+            entry.data["gate"]: f"allowed by {(entry.sig or {})['name']}: {entry.data['reason']}"
+            for entry in entries
+            if entry.kind == "fill.allowed"
+        }
+
+    def _needs_reason(self, gate: Gate, leave: dict[str, str]) -> Gate:
+        """Make a stop of what a manager would allow without a reason, where that is a rule."""
+        has_reason = gate.gate in leave or "; waived: " in gate.reason
+        if gate.answer != ASK or has_reason or self.rules.allow_reason == "no":
+            return gate
+        told = f"{gate.reason}; a manager may allow it, with a reason: `fill allow`"
+        return Gate(gate.gate, STOP, told)
+
+
+def _why(gate: Gate, leave: dict[str, str]) -> str:
+    """Return what was allowed, by whom and why, as it is kept for ever."""
+    told = f"{gate.gate}: {gate.reason}"
+    if gate.gate in leave:
+        return f"{told}; {leave[gate.gate]}"
+    return told if "; waived: " in gate.reason else f"{told}; no reason given"
 
 
 def repeated(station: Station, actor: Actor, entry: Entry, act: str, number: int | None) -> Answer:
@@ -207,8 +273,8 @@ def repeated(station: Station, actor: Actor, entry: Entry, act: str, number: int
         raise InputError("--key", station.key, f"{used}: a new act needs a new key")
     with station.record.read() as conn:
         fill = read.fill(conn, entry.data["fill"])
-    given = entry.data["gates"] if entry.kind == "fill.refused" else []
-    gates = [Gate(g["gate"], g["answer"], g["reason"]) for g in given]
+    given = entry.data.get("gates", [])
+    gates = [Gate(g["gate"], g["answer"], g["reason"], g.get("caution", False)) for g in given]
     told = f"Entered before, as entry {entry.seq}; nothing was entered now."
     facts: dict[str, Any] = {"repeated": True, "seq": entry.seq}
     if entry.kind == "fill.accepted":

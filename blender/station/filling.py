@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from blender.errors import InputError
+from blender.gas import mix
 from blender.record import read
 from blender.record.models import FillRow
 from blender.record.text import clean_text
@@ -12,6 +14,7 @@ from blender.station import gates
 from blender.station.actor import Actor
 from blender.station.ahead import is_active, what_next
 from blender.station.answer import Answer
+from blender.station.asking import LetIn, end_oxygen_service, fitness_gates, last_air_test
 from blender.station.contents import (
     ambient_bar,
     as_umol,
@@ -21,10 +24,10 @@ from blender.station.contents import (
 )
 from blender.station.desk import Act, Station
 from blender.station.gauge import typed_reading
-from blender.station.numbers import mbar
+from blender.station.numbers import fraction, mbar
 from blender.station.planning import stamp_gates
 from blender.station.resting import rest_gate, waits_for_rest, with_caution
-from blender.station.taking import take, told
+from blender.station.taking import Taken, take, told
 from blender.vessel import Contents, resume_check
 
 
@@ -64,7 +67,21 @@ def start_gates(act: Act, fill: FillRow, serial: str, isolator: str = "") -> lis
         *stamp_gates(act, cylinder),
         gates.oxygen_clean(cylinder.clean, gases_let_in(steps), act.rules),
         gates.isolator(cylinder.posts, isolator),
+        *_certified(act, fill),
+        *fitness_gates(act, fill, cylinder, LetIn.of(steps), method=last_method(fill)),
     ]
+
+
+def last_method(fill: FillRow) -> str:
+    """Return the method of the plan in force: the last of those that let gas in."""
+    return fill.method.rpartition(" + ")[2]
+
+
+def _certified(act: Act, fill: FillRow) -> list[gates.Gate]:
+    """Ask whether the diver may take the gas that is wanted."""
+    customer = read.person(act.conn, fill.customer)
+    wanted = mix(fraction(fill.want_o2_ppm), fraction(fill.want_he_ppm))
+    return [gates.certification(customer.certified if customer else "", wanted)]
 
 
 def reading(
@@ -107,8 +124,20 @@ def reading(
             act, fill, typed, act.now.us, read.readings(act.conn, number, standing_only=True)
         )
         act.enter("fill.reading", taken.facts(), "read")
-        answer = told(act, taken, answers)
+        answer = _minded(act, taken, told(act, taken, answers))
     return with_caution(answer, caution if taken.outcome.closes else "")
+
+
+def _minded(act: Act, taken: Taken, answer: Answer) -> Answer:
+    """End oxygen service where ordinary air has just been let in, and say so."""
+    step, test = taken.steps[taken.fill.step], last_air_test(act)
+    had_air = any(one.airy for one in LetIn.of([step])) and any(taken.facts()["added_umol"])
+    if not (had_air and taken.cylinder.clean and test) or test.is_compatible(act.rules):
+        return answer
+    why = f"ordinary air was let in, {test.oil_mg:g} mg/m3 oil"
+    end_oxygen_service(act, taken.cylinder, why)
+    told_too = f"{answer.text} Oxygen service has ended: {why}."
+    return replace(answer, text=told_too)
 
 
 def hold(station: Station, actor: Actor, number: int, *, reason: str) -> Answer:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -26,15 +26,19 @@ class Gate:
         ``pass``, ``ask`` (a manager may allow it) or ``stop`` (nobody may).
     reason : str
         The deciding fact, in a sentence.
+    caution : bool
+        Whether it only passed because the station has made no rule of it.
     """
 
     gate: str
     answer: str
     reason: str
+    caution: bool = False
 
-    def as_dict(self) -> dict[str, str]:
+    def as_dict(self) -> dict[str, Any]:
         """The answer as a JSON-ready dictionary."""
-        return {"gate": self.gate, "answer": self.answer, "reason": self.reason}
+        told = {"gate": self.gate, "answer": self.answer, "reason": self.reason}
+        return {**told, "caution": True} if self.caution else told
 
 
 def storable(given: Any) -> Any:
@@ -49,9 +53,22 @@ def storable(given: Any) -> Any:
     return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
 
 
-def refuses(gates: Iterable[Gate], role: str) -> bool:
-    """Return whether any gate keeps a person of this role from going on."""
-    return any(g.answer == STOP or (g.answer == ASK and role != "manager") for g in gates)
+def refuses(gates: Iterable[Gate], role: str, allowed: Container[str] = ()) -> bool:
+    """Return whether any gate keeps a person of this role from going on.
+
+    Parameters
+    ----------
+    gates : iterable of Gate
+        What was answered.
+    role : str
+        Whose.
+    allowed : container of str
+        Gates that a manager allowed for this fill, with a reason: they ask nobody else.
+    """
+    return any(
+        g.answer == STOP or (g.answer == ASK and role != "manager" and g.gate not in allowed)
+        for g in gates
+    )
 
 
 def order(act: str, state: str) -> Gate:

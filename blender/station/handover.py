@@ -8,12 +8,12 @@ from dataclasses import dataclass
 
 from blender import analysis, decision
 from blender.gas import Mix, mix
-from blender.record import read
+from blender.record import read, search
 from blender.record.anchor import parse_anchor
 from blender.record.entry import Entry
 from blender.record.models import AnalysisRow, FillRow
 from blender.record.text import clean_text
-from blender.station import gates
+from blender.station import fitness, gates
 from blender.station.actor import Actor
 from blender.station.analysing import (
     Measured,
@@ -23,10 +23,11 @@ from blender.station.analysing import (
     wanted_mix,
 )
 from blender.station.answer import Answer
+from blender.station.asking import LetIn, fitness_gates
 from blender.station.contents import ambient_bar, contents
 from blender.station.desk import Act, Station
 from blender.station.numbers import fraction, ppm
-from blender.station.planning import pressure_gates
+from blender.station.planning import pressure_gates, stamp_gates
 from blender.station.stated import Basis, basis, depths
 from blender.units import STANDARD_AMBIENT_PA
 
@@ -76,7 +77,7 @@ def accept(
         if refused := act.refused(fill, [where], theirs.facts()):
             return refused
         standing = read.analyses(act.conn, number, valid_only=True)
-        answers = [where, *_gates(act, fill, standing, theirs)]
+        answers = [where, *_gates(act, fill, standing, theirs, printed)]
         if refused := act.refused(fill, answers, theirs.facts()):
             return refused
         cylinder = read.cylinder(act.conn, fill.serial)
@@ -115,7 +116,7 @@ def _helium(theirs: Measured, standing: Sequence[AnalysisRow]) -> float | None:
 
 
 def _gates(
-    act: Act, fill: FillRow, standing: Sequence[AnalysisRow], theirs: Measured
+    act: Act, fill: FillRow, standing: Sequence[AnalysisRow], theirs: Measured, printed: str
 ) -> list[gates.Gate]:
     cylinder = read.cylinder(act.conn, fill.serial)
     inside = contents(fill, cylinder)
@@ -132,7 +133,22 @@ def _gates(
         gates.helium_measured(fill.has_helium, measured),
         *pressure_gates(act, cylinder, inside, ambient_bar(fill)),
         gates.certification(customer.certified if customer else "", gas),
+        *stamp_gates(act, cylinder),
+        *fitness_gates(act, fill, cylinder, _let_in(act, fill), at_us=fill.started_us),
+        _parties(act, fill, standing, printed),
     ]
+
+
+def _let_in(act: Act, fill: FillRow) -> list[LetIn]:
+    return LetIn.of(read.steps(act.conn, fill.fill))
+
+
+def _parties(act: Act, fill: FillRow, standing: Sequence[AnalysisRow], printed: str) -> gates.Gate:
+    """Ask whether the one who signs as customer is none of the staff of this fill."""
+    staff = {fill.blender, act.actor.person} | {r.person for r in standing if r.party == "staff"}
+    names = search.names(act.conn, {*staff, fill.customer} - {""})
+    customer = {printed, names.get(fill.customer, printed)}
+    return fitness.two_parties(customer, [names[p] for p in staff if p in names], act.rules)
 
 
 def analysis_mix(o2: float, standing: Sequence[AnalysisRow]) -> Mix:

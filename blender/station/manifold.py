@@ -17,7 +17,7 @@ from blender.station.actor import Actor
 from blender.station.answer import Answer
 from blender.station.contents import ambient_bar, contents, holds_text
 from blender.station.desk import Act, Station, refusal
-from blender.station.gates import PASS, STOP, Gate, refuses
+from blender.station.gates import PASS, STOP, Gate
 from blender.station.planning import pressure_gates
 from blender.station.wording import gas_typed, pressure_text
 from blender.vessel import Contents
@@ -102,7 +102,8 @@ def start_together(
             one.fill.fill: [*_alone(act, one.fill, scanned, inside, isolator), *shared]
             for one, inside in zip(opened, after, strict=True)
         }
-        if any(refuses(answers, actor.role) for answers in asked.values()):
+        fills = {one.fill.fill: one.fill for one in opened}
+        if any(act.would_refuse(fills[number], answers) for number, answers in asked.items()):
             return [_refused(act, number, asked) for number in numbers]
     answers, under_key = [], station
     for number in numbers:  # the first alone carries the key: it stands for all of them
@@ -129,13 +130,17 @@ def _alone(
 def _refused(act: Act, number: int, asked: dict[int, list[Gate]]) -> Answer:
     """Enter a fill's refusal; one that only waits for another says which."""
     fill, _ = act.fill(number)
-    role = act.actor.role
-    others = [str(n) for n in sorted(asked) if n != number and refuses(asked[n], role)]
+    others = [str(n) for n in sorted(asked) if n != number and _stops(act, n, asked[n])]
     answers = asked[number]
-    if not refuses(answers, role):
+    if not act.would_refuse(fill, answers):
         why = f"opened together with fill {', '.join(others)}, which was refused"
         answers = [*answers, Gate("together", STOP, why)]
     return act.refused(fill, answers) or refusal(fill, answers)
+
+
+def _stops(act: Act, number: int, answers: list[Gate]) -> bool:
+    fill, _ = act.fill(number)
+    return act.would_refuse(fill, answers)
 
 
 def _opened(conn: Connection, numbers: Sequence[int]) -> list[_Opened]:

@@ -18,12 +18,12 @@ from blender.record.keys import (
     StationKeys,
     new_signing_key,
     public_hex,
-    unwrap_key,
     wrap_key,
 )
 from blender.record.moment import Moment
 from blender.record.staff_keys import staff_key_row
 from blender.record.text import clean_text
+from blender.station import entrance
 from blender.station.actor import Actor
 from blender.station.desk import Act, Station
 
@@ -107,11 +107,11 @@ def add_person(
     RefusedError
         If the actor may not.
     """
-    _check_choice("--role", role, ROLES)
+    check_choice("--role", role, ROLES)
     for method in qualified:
-        _check_choice("--qualified", method, METHODS)
+        check_choice("--qualified", method, METHODS)
     if certified:
-        _check_choice("--certified", certified, CERTIFIED)
+        check_choice("--certified", certified, CERTIFIED)
     new = _NewPerson(clean_text(name, "name"), role, tuple(qualified), certified)
     with station.act(actor, "customer" if role == "customer" else "staff") as act:
         if role != "customer":
@@ -140,7 +140,7 @@ def see_card(station: Station, actor: Actor, person: str, certified: str) -> dic
     RefusedError
         If the actor may not.
     """
-    _check_choice("--certified", certified, CERTIFIED)
+    check_choice("--certified", certified, CERTIFIED)
     with station.act(actor, "customer") as act:
         row = read.person(act.conn, person)
         if row is None or row.role != "customer":
@@ -155,20 +155,33 @@ def change_secret(
 ) -> dict[str, Any]:
     """Lock the actor's own key with a new secret; who only found them signed in cannot.
 
+    Where a manager had given the old secret, a new key is drawn too: whoever knew that secret
+    could have kept a copy of the key it opened.  They sign in again then.
+
     Raises
     ------
     InputError
-        If the new secret is too short.
+        If the new secret is too short, or a secret a manager gave is to stay.
     RefusedError
         If the old secret is not theirs.
     """
     _check_secret(new_secret)
+    if actor.one_time and new_secret == old_secret:
+        raise InputError("secret", "(not shown)", "choose another than the one you were given")
+    with station.record.read() as conn:
+        station.check(conn, actor, "secret")
+    key = entrance.open_key(station, actor.person, actor.person, old_secret)
+    facts, signer = {"person": actor.person}, actor.signer
+    if actor.one_time:
+        key = new_signing_key()
+        facts["key"] = public_hex(key)
+        signer = Signer(actor.person, actor.name, actor.role, key)
+    wrapped = wrap_key(key, new_secret, station.keys.secret, cost)
     with station.act(actor, "secret") as act:
         row = staff_key_row(actor.person)
-        own = unwrap_key(act.unit.get_private(row), old_secret, station.keys.secret)
-        wrapped = wrap_key(own, new_secret, station.keys.secret, cost)
         act.unit.put_private(row, actor.person, "staff-key", wrapped, replace=True)
-        act.enter("person.secret", {"person": actor.person}, "changed own secret")
+        keys, meaning = station.keys, "changed own secret"
+        act.unit.append("person.secret", facts, at=act.now, by=signer, meaning=meaning, seal=keys)
     return {"person": actor.person, "name": actor.name}
 
 
@@ -181,7 +194,9 @@ def reset_secret(
     secret: str,
     cost: Cost = DEFAULT_COST,
 ) -> dict[str, Any]:
-    """Give a member of staff a new secret, and with it a new key: the old one stays locked.
+    """Give a member of staff a secret for once, and with it a new key: the old one stays locked.
+
+    It signs nothing: at their first sign-in they replace it.
 
     Parameters
     ----------
@@ -218,7 +233,7 @@ def reset_secret(
         act.unit.put_private(
             staff_key_row(who.person), who.person, "staff-key", wrapped, replace=True
         )
-        data = {"person": who.person, "key": public_hex(key), "reason": why}
+        data = {"person": who.person, "key": public_hex(key), "once": True, "reason": why}
         act.enter("person.secret-reset", data, "secret reset by a manager", seal=True)
     return {"person": who.person, "name": who.name, "reason": why}
 
@@ -252,7 +267,14 @@ def _refuse_namesake(unit: Unit, name: str) -> None:
             raise InputError("name", repr(name), "a member of staff of that name exists already")
 
 
-def _check_choice(field: str, given: str, allowed: Sequence[str]) -> None:
+def check_choice(field: str, given: str, allowed: Sequence[str]) -> None:
+    """Refuse a word that is none of those allowed.
+
+    Raises
+    ------
+    InputError
+        Naming them.
+    """
     if given not in allowed:
         raise InputError(field, repr(given), "allowed are " + ", ".join(allowed))
 

@@ -22,6 +22,7 @@ from blender.record.models import CylinderRow, FillRow, SupplyRow
 from blender.station import gates
 from blender.station.actor import Actor
 from blender.station.answer import Answer
+from blender.station.asking import LetIn, fitness_gates
 from blender.station.compressors import planned_with
 from blender.station.contents import ambient_bar, as_umol, contents
 from blender.station.desk import Act, Station
@@ -221,6 +222,7 @@ def _gates(act: Act, fill: FillRow, cylinder: CylinderRow, made: Plan) -> list[G
         gates.residual(source, left_bar, gases, rules),
         gates.certification(customer.certified if customer else "", made.result),
         gates.mixed_before_drain(drains=drains, unmixed=_is_unmixed(act, fill)),
+        *fitness_gates(act, fill, cylinder, LetIn.of(made.steps), method=request.method),
     ]
 
 

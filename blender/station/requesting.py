@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from blender.errors import InputError
@@ -10,9 +10,10 @@ from blender.planning.request import GasAt, parse_gas_at, parse_want
 from blender.record import read, search
 from blender.station.actor import Actor
 from blender.station.answer import Answer
+from blender.station.asking import end_oxygen_service
 from blender.station.contents import as_umol
 from blender.station.desk import Act, Station
-from blender.station.equipment import serial_of
+from blender.station.equipment import serial_of, yes_no
 from blender.station.numbers import mbar, millikelvin, ppm
 from blender.units import parse_ambient
 from blender.vessel import STANDARD_AMBIENT_BAR, contents_at
@@ -31,6 +32,7 @@ def request(
     residual: str,
     want: str,
     ambient: str | None = None,
+    filled_elsewhere: str = "",
 ) -> Answer:
     """Take in a cylinder: whose it is, what is left in it, and what is wanted.
 
@@ -52,6 +54,9 @@ def request(
         As typed: ``230bar:EAN32``.
     ambient : str or None
         Ambient pressure gauges count from here; None for the standard one.
+    filled_elsewhere : str
+        ``yes`` if it was filled anywhere else since it was here: that ends oxygen service,
+        for nobody knows which air went in; empty if nobody said.
 
     Raises
     ------
@@ -59,8 +64,15 @@ def request(
         If something cannot be read or is not in the record.
     """
     taken = TakenIn.typed(cylinder, customer, have, residual, want, ambient)
+    elsewhere = yes_no(filled_elsewhere, "--filled-elsewhere") if filled_elsewhere else False
     with station.act(actor, "request") as act:
-        return taken.enter(act)
+        answer = taken.enter(act)
+        vessel = read.cylinder(act.conn, taken.cylinder.strip())
+        if elsewhere and vessel.clean:
+            why = "it was filled elsewhere, with air nobody here knows"
+            end_oxygen_service(act, vessel, why)
+            answer = replace(answer, text=f"{answer.text} Oxygen service has ended: {why}.")
+    return answer
 
 
 @dataclass(frozen=True, slots=True)

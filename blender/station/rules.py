@@ -65,6 +65,35 @@ class Rules:
         Highest rate at which oxygen is let in [bar/min]; common practice, no source.
     gas_order : str
         Which goes in first where both do: ``either``, ``helium first`` or ``oxygen first``.
+    look, inside_look : str
+        ``yes``: every cylinder is looked at from outside, with valve and marking, before its plan;
+        one that came without pressure also inside.  ``no`` only cautions.
+    supply_analysis : str
+        ``yes``: no supply is drawn from before its gas was analysed; ``no`` only cautions.
+    supply_points : float
+        How far a supply's analysis may lie from what it is called [percentage points].
+    co_hours, air_test_months : int
+        A carbon-monoxide reading of the air, and a test of the compressor's air, are good so long
+        [h], [months]; 0 only cautions.
+    co_ppm, co2_ppm, oil_mg, water_mg : float
+        What breathing air has at most: carbon monoxide and dioxide [ppm], oil and water [mg/m3].
+    compatible_oil_mg : float
+        Oil that air for a cylinder in oxygen service has at most [mg/m3].
+    compatible_air : str
+        ``yes``: air known to be that clean is needed there; ``no`` only cautions.
+    qualified : str
+        ``yes``: whoever fills has the method among their qualifications; ``no`` only cautions
+        where none were entered.
+    drift_points : float
+        How far an analyser checked on a known gas may be off [percentage points].
+    one_person : str
+        ``yes``: whoever filled may sign as the customer too, each time as an exception.
+    undertaking : str
+        ``yes``: nobody signs before they signed what signing means; ``no`` only cautions.
+    allow_reason : str
+        ``yes``: a manager allows nothing without a reason; ``no`` notes that none was given.
+    review_months : int
+        The list of accounts is gone through so often [months]; 0 is no such rule.
     air_first_bar : float
         Least gauge pressure in the cylinder before oxygen is let in [bar]; 0 is no such rule,
         100 psi is US Navy practice (from memory).
@@ -104,6 +133,24 @@ class Rules:
     copy_minutes: int = 0
     copies_kept: int = 30
     disk_least_mb: int = 200
+    look: str = "no"
+    inside_look: str = "no"
+    supply_analysis: str = "no"
+    supply_points: float = 1.0
+    co_hours: int = 0
+    co_ppm: float = 2.0
+    co2_ppm: float = 500.0
+    oil_mg: float = 0.5
+    water_mg: float = 35.0
+    compatible_oil_mg: float = 0.1
+    compatible_air: str = "no"
+    air_test_months: int = 0
+    qualified: str = "no"
+    drift_points: float = 1.0
+    one_person: str = "no"
+    undertaking: str = "no"
+    allow_reason: str = "no"
+    review_months: int = 0
 
     @property
     def advised_rest_minutes(self) -> int:

@@ -19,11 +19,13 @@ from blender.record.models import RuleRow
 from blender.record.moment import Moment
 from blender.record.text import clean_text
 from blender.station.actor import Actor
-from blender.station.desk import Station
+from blender.station.desk import Act, Station
+from blender.station.equipment import yes_no
 from blender.station.rules import Rules, in_force
 from blender.units import PA_PER_PSI, f_to_c, pa_to_bar, parse_number
 
 Value = str | float
+FIRST = "Local codes and the cylinder's own marking come first, before any rule here."
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +61,8 @@ class Setting:
         """What may be typed."""
         if self.unit == "order":
             return f"either, {' or '.join(ORDERS)}"
+        if self.unit == "yes/no":
+            return "yes or no"
         if not self.unit:
             return "any text"
         return f"{self.text(self.least)} to {self.text(self.most)}, written with its unit"
@@ -147,9 +151,51 @@ SETTINGS: dict[str, Setting] = {
     "disk_least_mb": Setting(
         "disk-least", "MB", 20, 100_000, "with less room left on the disk everybody is warned"
     ),
+    "look": Setting("look", "yes/no", 0, 0, "outside, valve and marking are looked at first"),
+    "inside_look": Setting(
+        "inside-look", "yes/no", 0, 0, "a cylinder without pressure is looked into"
+    ),
+    "supply_analysis": Setting(
+        "supply-analysis", "yes/no", 0, 0, "a supply is analysed before it is drawn from"
+    ),
+    "supply_points": Setting(
+        "supply-tolerance", "points", 0.1, 5, "a supply analysed further off is not used"
+    ),
+    "co_hours": Setting(
+        "co-reading", "h", 0, 168, "the air's carbon monoxide is read so often; 0 only cautions"
+    ),
+    "co_ppm": Setting("co", "ppm", 1, 20, "carbon monoxide in the air, at most"),
+    "co2_ppm": Setting("co2", "ppm", 400, 1000, "carbon dioxide in the air, at most"),
+    "oil_mg": Setting("oil", "mg/m3", 0.1, 5, "oil in the air, at most"),
+    "water_mg": Setting("water", "mg/m3", 10, 100, "water in the air, at most"),
+    "compatible_oil_mg": Setting(
+        "compatible-oil", "mg/m3", 0.01, 0.1, "oil in air for oxygen service, at most"
+    ),
+    "compatible_air": Setting(
+        "compatible-air", "yes/no", 0, 0, "oxygen service takes only air known to be so clean"
+    ),
+    "air_test_months": Setting(
+        "air-test", "months", 0, 12, "the compressor's air is tested so often; 0 only cautions"
+    ),
+    "qualified": Setting("qualified", "yes/no", 0, 0, "whoever fills is qualified for the method"),
+    "drift_points": Setting(
+        "drift", "points", 0.2, 2, "an analyser further off a known gas is set afresh first"
+    ),
+    "one_person": Setting(
+        "one-person", "yes/no", 0, 0, "who filled may sign as the customer, as an exception"
+    ),
+    "undertaking": Setting(
+        "undertaking", "yes/no", 0, 0, "nobody signs before they signed what signing means"
+    ),
+    "allow_reason": Setting(
+        "allow-reason", "yes/no", 0, 0, "a manager allows nothing without a reason"
+    ),
+    "review_months": Setting(
+        "account-review", "months", 0, 24, "accounts are gone through so often; 0 is no such rule"
+    ),
 }
 _WHOLE = frozenset(one.name for one in fields(Rules) if one.type == "int")
-_TYPED = re.compile(r"([-+\d.,]+)\s*([a-zA-Z%/°]*)")
+_TYPED = re.compile(r"([-+\d.,]+)\s*([a-zA-Z%/°][a-zA-Z%/°\d]*)?")
 _ALSO = {"degC": ("c", "°c"), "min": ("minutes",), "h": ("hours",), "points": ("%",)}
 # What a terminal set to the other units types, brought to the rule's own.
 _OTHER: dict[str, tuple[str, Callable[[float], float]]] = {
@@ -192,13 +238,15 @@ def parse_value(field: str, typed: str) -> Value:
         return clean_text(typed, "VALUE", 120)
     if field == "gas_order":
         return _order(typed)
+    if setting.unit == "yes/no":
+        return "yes" if yes_no(typed.strip().lower(), "VALUE") else "no"
     if field == "copy_folder":
         return _folder(typed)
     allowed = f"{setting.name} is {setting.allowed}"
     found = _TYPED.fullmatch(typed.strip())
     own = (setting.unit.lower(), *_ALSO.get(setting.unit, ()))
     other, brought = _OTHER.get(setting.unit, ("", _as_it_is))
-    unit = found[2].lower().lstrip("°") if found else ""
+    unit = (found[2] or "").lower().lstrip("°") if found else ""
     if found is None or unit not in (*own, other) or not unit:
         raise InputError("VALUE", ascii(typed[:40]), allowed)
     number = parse_number(found[1], "VALUE")
@@ -257,26 +305,40 @@ def set_rule(
     field, why = field_named(name), clean_text(reason, "--reason", 300)
     setting, new = SETTINGS[field], parse_value(field, value)
     with station.act(actor, "rule") as act:
-        old = getattr(act.rules, field)
-        if new == old:
+        if getattr(act.rules, field) == new:
             raise InputError("VALUE", ascii(value[:40]), f"{setting.name} is that already")
         changed: dict[str, Any] = {field: new}
-        _check_together(replace(act.rules, **changed))
-        data = {
-            "rule": field,
-            "old": str(old),
-            "new": str(new),
-            "old_text": setting.text(old),
-            "new_text": setting.text(new),
-            "typed": clean_text(value, "VALUE", 120),
-            "reason": why,
-        }
-        entry = act.enter("rule.changed", data, "rule changed")
+        check_together(replace(act.rules, **changed))
+        return enter_change(act, act.rules, field, new, value, why)
+
+
+def enter_change(
+    act: Act, rules: Rules, field: str, new: Value, typed: str, why: str
+) -> dict[str, Any]:
+    """Enter one changed rule inside an act, and return what changed."""
+    setting, old = SETTINGS[field], getattr(rules, field)
+    data = {
+        "rule": field,
+        "old": str(old),
+        "new": str(new),
+        "old_text": setting.text(old),
+        "new_text": setting.text(new),
+        "typed": clean_text(typed, "VALUE", 120),
+        "reason": why,
+    }
+    entry = act.enter("rule.changed", data, "rule changed")
     return {"rule": setting.name, "old": old, "value": new, "old_text": data["old_text"],
             "text": data["new_text"], "reason": why, "seq": entry.seq}  # fmt: skip
 
 
-def _check_together(rules: Rules) -> None:
+def check_together(rules: Rules) -> None:
+    """Refuse rules that contradict each other.
+
+    Raises
+    ------
+    InputError
+        Saying which.
+    """
     if rules.agreed_ppo2_bar > rules.high_ppo2_bar:
         told = f"agreed-ppo2 is at most high-ppo2, {rules.high_ppo2_bar:g} bar"
         raise InputError("VALUE", f"{rules.agreed_ppo2_bar:g} bar", told)
@@ -287,7 +349,8 @@ def listing(record: Record) -> dict[str, Any]:
     with record.read() as conn:
         rules, changes = in_force(conn), search.rule_changes(conn)
         names = search.names(conn, [row.person for row in changes])
-    return {"rules": [_line(one.name, rules, changes, names) for one in fields(Rules)]}
+    found = [_line(one.name, rules, changes, names) for one in fields(Rules)]
+    return {"first": FIRST, "rules": found}
 
 
 def _line(
@@ -309,7 +372,7 @@ def _change(row: RuleRow, names: dict[str, str]) -> dict[str, Any]:
 
 def lines(answer: dict[str, Any]) -> list[str]:
     """Return the rules as lines for people: what each is, and what it was before."""
-    told = []
+    told = [FIRST]
     for one in answer["rules"]:
         told.append(f"{one['rule']:16} {one['text']:10} {one['meaning']}")
         told += [

@@ -100,6 +100,11 @@ def test_any_text_is_understood_or_refused(field: str, typed: str) -> None:
 )
 def test_every_rule_can_be_set_to_both_its_ends(shop: Shop, field: str) -> None:
     setting = ruling.SETTINGS[field]
+    if setting.unit == "yes/no":
+        for word in ("yes", "no"):
+            assert change(shop, setting.name, word)["value"] == word
+            assert getattr(shop.station.rules, field) == word
+        return
     for end in (setting.least, setting.most):
         if (field, end) == ("high_ppo2_bar", setting.least):
             continue  # below the usual depth's

@@ -123,6 +123,12 @@ def test_a_secret_is_changed_and_reset(
     monkeypatch.setenv("FILLWRIGHT_SECRET", "rising tide")
     assert run("fill", "hold", "1", "--reason", "x").code == 5
     monkeypatch.setenv("FILLWRIGHT_SECRET", "neap tide")
+    facts = ("--cylinder", "C-1001", "--customer", "Kai Diver", "--have", "0bar:air")
+    said = run("fill", "request", *facts, "--residual", "label", "--want", "230bar:EAN32")
+    assert said.code == 5  # a secret for once signs nothing
+    assert "person secret" in said.err
+    at.ok("person", "secret", "--new-secret-file", "new")
+    monkeypatch.setenv("FILLWRIGHT_SECRET", "rising tide")
     at.request()
     assert verify(at.path).ok
 

@@ -31,6 +31,7 @@ _COMMANDS = {
     "analyser": "equipment",
     "compressor": "plant",
     "price": "plant",
+    "air": "equipment",
     "fill": "fill",
     "batch": "batch",
     "book": "book",

@@ -99,6 +99,21 @@ def supply_read(name: str, who: str | None, secret_file: str | None, **facts: An
     show(answer, [supplies.reading_text(answer)])
 
 
+@supply.command("analyse")
+@click.argument("name")
+@option("--analyser", "NAME", "Which analyser.", required=True)
+@option("--reading", "99.6", "Oxygen reading, in percent.", required=True)
+@signer
+@shared
+def supply_analyse(name: str, who: str | None, secret_file: str | None, **facts: Any) -> None:
+    """Enter what is in a supply, before it is drawn from."""
+    from blender.station import measuring
+
+    with at_work(who, secret_file) as (station, actor):
+        answer = measuring.analyse_supply(station, actor, name, **facts)
+    show(answer, [answer["text"]])
+
+
 @supply.command("change")
 @click.argument("name")
 @option("--gas", "GAS", "The gas in the new bottle, if it is another.")
@@ -180,6 +195,21 @@ def analyser_calibrate(name: str, who: str | None, secret_file: str | None, **fa
     )
 
 
+@analyser.command("check")
+@click.argument("name")
+@option("--gas", "oxygen", "The known gas.", required=True)
+@option("--reading", "99.1", "What it shows, in percent.", required=True)
+@signer
+@shared
+def analyser_check(name: str, who: str | None, secret_file: str | None, **facts: Any) -> None:
+    """Enter what a set analyser shows of a known gas: how far it has drifted."""
+    from blender.station import measuring
+
+    with at_work(who, secret_file) as (station, actor):
+        answer = measuring.check_analyser(station, actor, name, **facts)
+    show(answer, [answer["text"]])
+
+
 @analyser.command("retire")
 @click.argument("name")
 @option("--reason", "TEXT", "Why.", required=True)
@@ -203,3 +233,41 @@ def analyser_list() -> None:
     with record() as opened:
         answer = register.analysers(opened, retired=True)
     show(answer, map(register.analyser_line, answer["analysers"]))
+
+
+@click.group()
+@shared
+def air() -> None:
+    """The compressor's air: what it was read and tested to be."""
+
+
+@air.command("read")
+@option("--co", "1.5ppm", "Its carbon monoxide.", required=True)
+@option("--meter", "NAME", "On which instrument.", default="")
+@signer
+@shared
+def air_read(co: str, meter: str, who: str | None, secret_file: str | None) -> None:
+    """Enter the carbon monoxide of the air as it leaves the compressor."""
+    from blender.station import measuring
+
+    with at_work(who, secret_file) as (station, actor):
+        answer = measuring.read_co(station, actor, reading=co, meter=meter)
+    show(answer, [answer["text"]])
+
+
+@air.command("test")
+@option("--sampled", "2026-10-12", "The day of the sample.", required=True)
+@option("--co", "1ppm", "Carbon monoxide.", required=True)
+@option("--co2", "450ppm", "Carbon dioxide.", required=True)
+@option("--oil", "0.05mg/m3", "Oil.", required=True)
+@option("--water", "25mg/m3", "Water.", required=True)
+@option("--by", "TEXT", "Who tested it, and the number of their report.", required=True)
+@signer
+@shared
+def air_test(who: str | None, secret_file: str | None, **facts: Any) -> None:
+    """Enter a test of the compressor's air."""
+    from blender.station import measuring
+
+    with at_work(who, secret_file) as (station, actor):
+        answer = measuring.enter_air_test(station, actor, **facts)
+    show(answer, [answer["text"]])

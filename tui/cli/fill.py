@@ -114,6 +114,30 @@ _command(
     option("--residual", "analysed|label|stated|unknown", "How that is known.", required=True),
     option("--want", "230bar:EAN32", "What is wanted.", required=True),
     option("--ambient", "1.01325bar", "Ambient pressure here, if it is not the standard one."),
+    option(
+        "--filled-elsewhere",
+        "yes|no",
+        "Whether it was filled elsewhere since: that ends oxygen service.",
+        default="",
+    ),
+)
+_command(
+    "look",
+    "Enter what is seen of the cylinder: yes where it is sound, 'no, what is wrong' where not.",
+    _use_case("looking.look"),
+    _number,
+    option("--outside", "yes|'no, WHY'", "Dents, corrosion, heat, foreign threads.", default=""),
+    option("--valve", "yes|'no, WHY'", "Its rating and condition.", default=""),
+    option("--marking", "yes|'no, WHY'", "Stamps and labels.", default=""),
+    option("--inside", "yes|'no, WHY'", "Water, rust; if it came without pressure.", default=""),
+)
+_command(
+    "allow",
+    "Allow, for this fill, what a gate asks a manager about; the reason is shown for ever.",
+    _use_case("looking.allow"),
+    _number,
+    option("--gate", "NAME", "Which gate, such as visual-inspection.", required=True),
+    _reason,
 )
 _command(
     "plan",

@@ -104,25 +104,106 @@ def change(new_secret_file: str | None, who: str | None, secret_file: str | None
 def reset(
     name: str, reason: str, new_secret_file: str | None, who: str | None, secret_file: str | None
 ) -> None:
-    """Give a member of staff a new secret (manager); their old one opens nothing any more."""
+    """Give a member of staff a secret for once (manager): they replace it before they sign."""
     from blender.station import people
     from tui import wiring
 
     with at_work(who, secret_file) as (station, actor):
         fresh = wiring.new_secret(new_secret_file, name, secret_file)
         answer = people.reset_secret(station, actor, name, reason=reason, secret=fresh)
-    show(answer, [f"{answer['name']}: a new secret, to be changed with `person secret`."])
+    show(
+        answer,
+        [f"{answer['name']}: a secret for once: it signs nothing before `person secret`."],
+    )
+
+
+@person.command("role")
+@click.argument("name")
+@option("--role", "blender|manager|auditor", "Their new role.", required=True)
+@option("--reason", "TEXT", "Why.", required=True)
+@signer
+@shared
+def role(name: str, who: str | None, secret_file: str | None, **facts: Any) -> None:
+    """Give a member of staff another role (manager); it holds at once."""
+    from blender.station import staff
+
+    with at_work(who, secret_file) as (station, actor):
+        answer = staff.change_role(station, actor, name, **facts)
+    show(answer, [f"{answer['name']}: {answer['old']} -> {answer['role']}."])
+
+
+@person.command("retire")
+@click.argument("name")
+@option("--reason", "TEXT", "Why.", required=True)
+@signer
+@shared
+def retire(name: str, reason: str, who: str | None, secret_file: str | None) -> None:
+    """Take a member of staff off the roll (manager): they sign nothing any more, at once."""
+    from blender.station import staff
+
+    with at_work(who, secret_file) as (station, actor):
+        answer = staff.retire(station, actor, name, reason=reason)
+    show(answer, [f"{answer['name']} is off the roll."])
+
+
+@person.command("qualify")
+@click.argument("name")
+@option("--qualified", "METHOD", "Method they are qualified for; repeat it.", multiple=True)
+@option("--reason", "TEXT", "What was seen of it.", required=True)
+@signer
+@shared
+def qualify(
+    name: str, qualified: tuple[str, ...], reason: str, who: str | None, secret_file: str | None
+) -> None:
+    """Enter which methods a member of staff is qualified for (manager)."""
+    from blender.station import staff
+
+    with at_work(who, secret_file) as (station, actor):
+        answer = staff.qualify(station, actor, name, qualified, reason=reason)
+    methods = ", ".join(answer["qualified"]) or "no method"
+    show(answer, [f"{answer['name']}: qualified for {methods}."])
+
+
+@person.command("undertake")
+@signer
+@shared
+def undertake(who: str | None, secret_file: str | None) -> None:
+    """Sign, once, what signing means here."""
+    from blender.station import staff
+
+    with at_work(who, secret_file) as (station, actor):
+        answer = staff.undertake(station, actor)
+    show(answer, [answer["words"], f"Signed by {answer['name']}."])
+
+
+@person.command("review")
+@option("--note", "TEXT", "What was found.", required=True)
+@signer
+@shared
+def review(note: str, who: str | None, secret_file: str | None) -> None:
+    """Enter that the list of accounts was gone through (manager)."""
+    from blender.station import staff
+
+    with at_work(who, secret_file) as (station, actor):
+        answer = staff.review(station, actor, note=note)
+    show(answer, [f"{answer['accounts']} accounts reviewed."])
 
 
 @person.command("list")
 @shared
 def listed() -> None:
-    """List everybody in the record."""
-    from blender.station import register
+    """List everybody in the record, and what is due about the accounts."""
+    from blender.station import register, staff
+    from tui import wiring
 
     with record() as opened:
-        answer = register.people(opened)
-    show(answer, (f"{p['person']}  {p['role']:9} {p['name']}" for p in answer["people"]))
+        answer = register.people(opened) | {"accounts": staff.standing(opened, wiring.clock())}
+    due = answer["accounts"]
+    told = [f"{p['person']}  {p['role']:9} {p['name']}" for p in answer["people"]]
+    told.append(f"accounts reviewed: {due['reviewed_at'] or 'never'}")
+    if due["not_undertaken"]:
+        told.append(f"have not signed what signing means: {', '.join(due['not_undertaken'])}")
+    show(answer, told)
 
 
 for _command in (contact, page, erase):

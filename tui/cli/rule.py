@@ -24,6 +24,31 @@ def listed() -> None:
     show(answer, ruling.lines(answer))
 
 
+@rule.command("sets")
+@shared
+def sets() -> None:
+    """List the rule sets there are, each value with where it is in print."""
+    from blender.station import rule_sets
+
+    answer = rule_sets.listing()
+    show(answer, rule_sets.lines(answer))
+
+
+@rule.command("use")
+@click.argument("name")
+@option("--reason", "TEXT", "Why.", required=True)
+@signer
+@shared
+def use(name: str, reason: str, who: str | None, secret_file: str | None) -> None:
+    """Put a rule set into force (manager); single rules can be changed afterwards."""
+    from blender.station import rule_sets
+
+    with at_work(who, secret_file) as (station, actor):
+        answer = rule_sets.use_rule_set(station, actor, name, reason=reason)
+    told = [f"{one['rule']}: {one['old_text']} -> {one['text']}" for one in answer["changes"]]
+    show(answer, [f"{answer['title']} is in force.", *told, answer["first"]])
+
+
 @rule.command("set")
 @click.argument("name")
 @click.argument("value")

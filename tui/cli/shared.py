@@ -101,6 +101,8 @@ def finish(answer: Any) -> int:
     """Print a use case's answer and return its exit code: 0 if done, 5 if a gate refused."""
     if answer.done:
         told = [answer.text, *(f"  {g.gate}: {g.answer}: {g.reason}" for g in answer.objections)]
+        if minded := ", ".join(gate.gate for gate in answer.cautions):
+            told.append(f"  mind, no rule of this station asks for it: {minded}")
         show(answer.as_dict(), told)
         return 0
     show(answer.as_dict(), [])

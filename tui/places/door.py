@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Awaitable, Callable
 from typing import ClassVar
 
 from textual import work
@@ -39,7 +40,7 @@ class Door(AtTerminal):
 
     def __init__(self) -> None:
         super().__init__()
-        self._who = ""
+        self._who = self._given = self._chosen = ""
 
     def compose(self) -> ComposeResult:
         """Station, caution, what is open, and one field."""
@@ -58,7 +59,7 @@ class Door(AtTerminal):
 
     def on_screen_resume(self) -> None:
         """Ask who is there, anew."""
-        self._who = ""
+        self._forget()
         self._look()
         if self.terminal.trouble:
             self.say("mind", self.terminal.trouble)
@@ -108,15 +109,53 @@ class Door(AtTerminal):
 
     def action_another(self) -> None:
         """Ask for the name again."""
+        self._forget()
+        self.terminal.floor.sign_out()
         self._ask_name()
+
+    def _forget(self) -> None:
+        self._who = self._given = self._chosen = ""
 
     async def _take_secret(self, secret: str) -> bool:
         signing = self.terminal.floor.sign_in(self._who, secret)
         await self.terminal.attempt(signing)
+        if self.terminal.floor.newcomer is not None:
+            self._given = secret
+            self._ask_new()
+        self._go_in()
+        return True  # refused, it is asked for again, unseen; Esc asks for another name
+
+    def _go_in(self) -> None:
         if self.terminal.floor.actor is not None:
             self.say("note", "")
+            self._forget()
             self.terminal.signed_in()
-        return True  # refused, it is asked for again, unseen; Esc asks for another name
+
+    # -- a secret that a manager gave is replaced before anything else -----------------------
+
+    def _ask_new(self) -> None:
+        self.say("mind", "A manager gave you that secret for once: it signs nothing. Choose yours.")
+        self._put_secret("new-secret", "Your new secret, which nobody else knows", self._take_new)
+
+    def _put_secret(self, ident: str, prompt: str, enter: Callable[[str], Awaitable[bool]]) -> None:
+        asked = Ask(ident, prompt, enter, is_secret=True, text=self.explain())
+        self.query_one(AskField).put(asked)
+
+    async def _take_new(self, secret: str) -> bool:
+        self._chosen = secret
+        self._put_secret("same-again", "The same again", self._take_again)
+        return True
+
+    async def _take_again(self, secret: str) -> bool:
+        if secret != self._chosen:
+            self._put_secret("new-secret", "They differ. Your new secret", self._take_new)
+            return True
+        floor = self.terminal.floor
+        await self.terminal.attempt(floor.choose_secret(self._given, secret))
+        if floor.actor is None:
+            self._put_secret("new-secret", "Your new secret", self._take_new)
+        self._go_in()
+        return True
 
 
 def inside(found: Glance, now_us: int) -> Content:

@@ -1,0 +1,169 @@
+"""What is asked before a plan, at the start and at handover, put together from the record."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from blender.gas import AIR, Mix, parse_gas
+from blender.planning.request import parse_gas_at
+from blender.record import read, search
+from blender.record.models import CylinderRow, FillRow, FindingRow, StepRow
+from blender.station import fitness
+from blender.station.desk import Act
+from blender.station.gates import Gate
+from blender.station.steps import gas_of
+
+HOUR_US = 3_600_000_000
+MONTH_DAYS = 365.25 / 12.0
+_IN = ("add", "flow", "purge")
+
+
+@dataclass(frozen=True, slots=True)
+class LetIn:
+    """A gas that a step lets in, and from which supply; `airy` if air comes with it."""
+
+    supply: str
+    gas: Mix
+    airy: bool
+
+    @classmethod
+    def of(cls, steps: Iterable[Any]) -> list[LetIn]:
+        """Return what the steps of a plan, made or in the record, let in."""
+        return [
+            cls(step.supply or "", _gas(step), is_air(_gas(step)) or step.action == "flow")
+            for step in steps
+            if step.action in _IN and step.gas
+        ]
+
+
+def _gas(step: Any) -> Mix:
+    return gas_of(step) if isinstance(step, StepRow) else step.gas
+
+
+def is_air(gas: Mix) -> bool:
+    """Tell whether a gas is the compressor's."""
+    return gas.he == 0.0 and abs(gas.o2 - AIR.o2) < 0.002
+
+
+def fitness_gates(
+    act: Act,
+    fill: FillRow,
+    cylinder: CylinderRow,
+    lets_in: Sequence[LetIn],
+    *,
+    method: str | None = None,
+    at_us: int | None = None,
+) -> list[Gate]:
+    """Ask everything that rests on somebody having looked or measured.
+
+    Parameters
+    ----------
+    act : Act
+        The act it is asked in.
+    fill, cylinder : FillRow, CylinderRow
+        The fill and its cylinder.
+    lets_in : sequence of LetIn
+        What the recipe lets in.
+    method : str or None
+        By which method, where the actor is to be qualified for it.
+    at_us : int or None
+        When the air went in [us UTC]; None for now.
+    """
+    when_us = act.now.us if at_us is None else at_us
+    return [
+        *_looks(act, fill),
+        _residual(act, fill, cylinder),
+        *_air(act, cylinder, lets_in, when_us),
+        *_supplies(act, lets_in),
+        *_staff(act, method),
+    ]
+
+
+def _looks(act: Act, fill: FillRow) -> list[Gate]:
+    """Ask what was seen of the cylinder at this visit."""
+    found = {what: read.finding(act.conn, what, number=fill.fill) for what in fitness.LOOKS}
+    is_rule = act.rules.look == "yes"
+    asked = [
+        fitness.looked(what, *_seen(found[what]), is_rule=is_rule)
+        for what in fitness.LOOKS
+        if what != "inside"
+    ]
+    left_bar = parse_gas_at(fill.have_typed, "--have").gauge_bar
+    return [*asked, fitness.no_pressure(left_bar, *_seen(found["inside"]), act.rules)]
+
+
+def _seen(row: FindingRow | None) -> tuple[bool | None, str]:
+    return (None, "") if row is None else (row.ok, row.text)
+
+
+def _residual(act: Act, fill: FillRow, cylinder: CylinderRow) -> Gate:
+    left = parse_gas_at(fill.have_typed, "--have")
+    facts = {"clean": cylinder.clean, "left": left.mix, "gauge_bar": left.gauge_bar}
+    return fitness.rich_unclean(fill.residual, **facts, rules=act.rules)  # type: ignore[arg-type]
+
+
+def _air(act: Act, cylinder: CylinderRow, lets_in: Sequence[LetIn], at_us: int) -> list[Gate]:
+    """Ask about the compressor's air, where the recipe takes any."""
+    if not any(one.airy for one in lets_in):
+        return []
+    test, co = last_air_test(act), read.finding(act.conn, "co")
+    rich = any(one.gas.o2 > act.rules.clean_above_o2 for one in lets_in)
+    hours = (at_us - co.at_us) / HOUR_US if co else None
+    return [
+        fitness.carbon_monoxide(co.value / 1000.0 if co else None, hours, act.rules),
+        fitness.air_test(test, act.rules),
+        fitness.top_air(test, clean=cylinder.clean, rich=rich, rules=act.rules),
+    ]
+
+
+def last_air_test(act: Act) -> fitness.AirTest | None:
+    """Return what the last test of the compressor's air found, None if there was none."""
+    row = read.finding(act.conn, "air-test")
+    if row is None:
+        return None
+    found = json.loads(row.text)
+    age = act.now.local.date() - date.fromisoformat(found["sampled"])
+    return fitness.AirTest(
+        age.days / MONTH_DAYS,
+        found["co_ppb"] / 1000.0,
+        found["co2_ppb"] / 1000.0,
+        found["oil_ug"] / 1000.0,
+        found["water_ug"] / 1000.0,
+    )
+
+
+def _supplies(act: Act, lets_in: Sequence[LetIn]) -> list[Gate]:
+    """Ask about every supply of the record that is drawn from: the worst answer counts."""
+    asked = []
+    for name in dict.fromkeys(one.supply for one in lets_in if not is_air(one.gas)):
+        row = search.supply(act.conn, name)
+        found = read.finding(act.conn, "supply-gas", name)
+        gas = next(one.gas for one in lets_in if one.supply == name)
+        if row is not None:
+            gas = parse_gas(row.gas_typed, "supply")
+        measured = found.value / 1e6 if found else None
+        asked.append(fitness.supply_gas(name or "supply", measured, gas, act.rules))
+    worst = {"stop": 0, "ask": 1, "pass": 2}
+    return sorted(asked, key=lambda gate: (worst[gate.answer], not gate.caution))[:1]
+
+
+def _staff(act: Act, method: str | None) -> list[Gate]:
+    """Ask about whoever acts."""
+    who = act.actor
+    has = read.finding(act.conn, "undertaking", who.person) is not None
+    asked = [fitness.undertaken(who.name, has=has, rules=act.rules)]
+    if method is not None:
+        standing = act.station.roll.of(who.person)
+        methods = standing.qualified if standing else ()
+        asked.append(fitness.qualified(who.name, methods, method, act.rules))
+    return asked
+
+
+def end_oxygen_service(act: Act, cylinder: CylinderRow, why: str) -> None:
+    """Enter that a cylinder is no longer in oxygen service, and what ended it."""
+    data = {"serial": cylinder.serial, "old": {"clean": True}, "new": {"clean": False}, "why": why}
+    act.enter("cylinder.changed", data, "no longer clean for oxygen")
