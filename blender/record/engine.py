@@ -11,7 +11,7 @@ import secrets
 import sqlite3
 import sys
 import time
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 
 from sqlalchemy import Connection, Engine, NullPool, StaticPool, create_engine, event
@@ -88,7 +88,37 @@ def open_engine(
 
     engine = create_engine("sqlite://", creator=connect, poolclass=NullPool)
     event.listen(engine, "begin", _begin)
+    event.listen(engine, "begin", partial(_check_in_place, path))
     return engine
+
+
+class _Opened(sqlite3.Connection):
+    """A connection that knows which file its path was when it was opened."""
+
+    file_id: tuple[int, int] | None = None
+
+
+def _file_id(path: Path) -> tuple[int, int] | None:
+    try:
+        status = path.stat()
+    except OSError:
+        return None
+    return status.st_dev, status.st_ino
+
+
+def _check_in_place(path: Path, conn: Connection) -> None:
+    """Refuse to write to a file that a restore moved aside after it was opened.
+
+    Asked with the write lock held, which a restore waits for before it moves anything.
+    """
+    if not conn.get_execution_options().get(IMMEDIATE, False):
+        return
+    opened = getattr(conn.connection.driver_connection, "file_id", None)
+    if opened is not None and opened != _file_id(path):
+        raise StorageError(
+            "another file was put in the record's place meanwhile; nothing was saved, try again",
+            code="busy",
+        )
 
 
 def beside_engine(location: str | Path) -> Engine:
@@ -150,7 +180,11 @@ def _connect(path: Path, mode: str, *, readonly: bool) -> sqlite3.Connection:
         raise StorageError(f"SQLite {sqlite3.sqlite_version} is too old; 3.37 or newer is needed")
     uri = f"{path.as_uri()}?mode={mode}"
     for patience in range(BUSY_MS // _PAUSE_MS, -1, -1):
-        raw = sqlite3.connect(uri, uri=True, isolation_level=None, timeout=BUSY_MS / 1000)
+        before = _file_id(path)
+        raw = sqlite3.connect(
+            uri, uri=True, isolation_level=None, timeout=BUSY_MS / 1000, factory=_Opened
+        )
+        raw.file_id = before
         try:
             _configure(raw, readonly=readonly)
             if readonly or _journal_switched(raw, wait=patience > 0):

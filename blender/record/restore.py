@@ -12,7 +12,7 @@ import os
 import re
 import sqlite3
 from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -22,7 +22,7 @@ from blender.record.backup import DIGEST_TAIL, anchor_of, check_whole, copies_in
 from blender.record.checkpoint import CHECKPOINT_TAIL
 from blender.record.disk import check_room
 from blender.record.files import create_private, sync_folder
-from blender.record.place import APPLICATION_ID, READING_TAIL, explain
+from blender.record.place import APPLICATION_ID, READING_TAIL, explain, is_busy
 from blender.record.projector import Projector
 from blender.record.verify import verify
 
@@ -221,25 +221,32 @@ def move_aside(place: Path, folder: Path) -> None:
     StorageError
         If another terminal is writing to it, or the disk does not do it.
     """
-    if place.exists():
-        _check_idle(place)
-    try:
-        folder.mkdir(mode=0o700)
-        for tail in (*ASIDE_TAILS, CHECKPOINT_TAIL, READING_TAIL):
-            if (one := place.with_name(place.name + tail)).exists():
-                one.rename(folder / one.name)
-        sync_folder(folder)
-        sync_folder(place.parent)
-    except OSError as error:
-        raise StorageError(f"{place} cannot be moved aside: {error.strerror}") from None
+    with _held(place) if place.exists() else nullcontext():
+        try:
+            folder.mkdir(mode=0o700)
+            for tail in (*ASIDE_TAILS, CHECKPOINT_TAIL, READING_TAIL):
+                if (one := place.with_name(place.name + tail)).exists():
+                    one.rename(folder / one.name)
+            sync_folder(folder)
+            sync_folder(place.parent)
+        except OSError as error:
+            raise StorageError(f"{place} cannot be moved aside: {error.strerror}") from None
 
 
-def _check_idle(place: Path) -> None:
-    try:
-        with closing(sqlite3.connect(f"{place.as_uri()}?mode=rw", uri=True, timeout=1)) as raw:
+@contextmanager
+def _held(place: Path) -> Iterator[None]:
+    """Keep every writer out of a record; what a crash left unfinished is rolled back first.
+
+    On Windows, where an open file cannot be moved, it is let go before.
+    """
+    with closing(sqlite3.connect(place, timeout=1, isolation_level=None)) as raw:
+        try:
+            raw.execute("PRAGMA locking_mode=EXCLUSIVE")
             raw.execute("BEGIN EXCLUSIVE")
-            raw.execute("ROLLBACK")
-    except sqlite3.Error as error:
-        if "locked" in str(error):
-            raise explain(error, "nothing was restored") from error
-        # a damaged file is what a restore is for
+        except sqlite3.Error as error:
+            if is_busy(error):
+                raise explain(error, "nothing was restored") from error
+            # a damaged file is what a restore is for
+        if os.name == "nt":
+            raw.close()
+        yield

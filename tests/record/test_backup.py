@@ -14,6 +14,7 @@ import pytest
 
 from blender.errors import InputError, RecordError, StorageError
 from blender.record import backup as backing
+from blender.record import engine
 from blender.record.backup import copies_in, copy_record, drop_oldest, file_digest
 from blender.record.files import mark
 from blender.record.journal import Record
@@ -252,6 +253,25 @@ def test_a_record_at_work_is_not_moved_aside(book: Any, tmp_path: Path) -> None:
     assert book.path.exists()
     move_aside(book.path, tmp_path / "aside")
     assert (tmp_path / "aside" / book.path.name).exists()
+
+
+def test_nothing_is_written_to_a_record_that_was_moved_aside(
+    book: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Between a writer's opening of the file and its lock, a restore takes its place."""
+    connected = engine._connect
+
+    def late(path: Path, mode: str, *, readonly: bool) -> Any:
+        raw = connected(path, mode, readonly=readonly)
+        if not (tmp_path / "aside").exists():
+            move_aside(book.path, tmp_path / "aside")
+            shutil.copyfile(tmp_path / "aside" / book.path.name, book.path)
+        return raw
+
+    monkeypatch.setattr(engine, "_connect", late)
+    with pytest.raises(StorageError, match="meanwhile"):
+        book.note("to the wrong file")
+    assert book.note("again").seq == 4
 
 
 def test_a_record_restored_to_be_read_takes_no_entry(book: Any, tiny: Any) -> None:

@@ -334,7 +334,7 @@ def test_a_missing_read_model_is_named_and_can_be_rebuilt(book: Any, check: Any,
     raw.close()
     assert {kind for _, kind in check()} == {"schema", "read-model"}
     with Record.open(book.path, project=tiny, check=False) as record:
-        assert rebuild(record) == 20
+        assert rebuild(record).changed == {"note": (-1, 17)}
     assert check() == []
 
 
