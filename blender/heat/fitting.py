@@ -48,6 +48,8 @@ class Fit:
         How far readings lie from the model, root mean square [K, or bar].
     count : int
         How many values were compared.
+    correlation : float
+        Correlation of the two conductances' logarithms [1].
     """
 
     wall: Wall
@@ -55,6 +57,7 @@ class Fit:
     outside_u_w_k: float
     scatter: float
     count: int
+    correlation: float = 0.0
 
 
 def expected(
@@ -159,9 +162,12 @@ def fit(
     logs, missed, slopes = _least(misses, np.log(FIRST_GUESS_W_K))
     scatter = math.sqrt(float(missed @ missed) / (missed.size - 2))
     relative = _relative(slopes, max(scatter, LEAST_SCATTER))
+    normal = slopes.T @ slopes
+    # Of the inverse of a two by two matrix: the other way than the matrix itself.
+    related = -float(normal[0, 1] / math.sqrt(normal[0, 0] * normal[1, 1]))
     inside, outside = np.exp(logs).tolist()
     wall = Wall(capacity_j_k, inside, outside)
-    return Fit(wall, inside * relative[0], outside * relative[1], scatter, missed.size)
+    return Fit(wall, inside * relative[0], outside * relative[1], scatter, missed.size, related)
 
 
 def _misses(readings: Readings, states: tuple[Warm, ...], ambient_bar: float) -> Array:

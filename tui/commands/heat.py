@@ -28,7 +28,7 @@ from blender.units import (
     parse_temperature,
 )
 from blender.vessel import contents_at
-from tui.commands.heat_figures import figures, fitted
+from tui.commands.heat_figures import figures, fitted, sure
 from tui.commands.heat_text import lines, warnings
 
 __all__ = ["answer", "lines"]
@@ -97,23 +97,29 @@ def answer(
     )
     highest = None if panel_max is None else parse_gauge_pressure(panel_max, "--panel-max")
     try:
-        told = _checked(filling, highest, around)
+        told = _checked(filling, highest, around, fit_found)
     except ModelRangeError as error:
         if error.field.startswith("--"):
             raise
         raise ModelRangeError("--want", repr(want), _RANGE) from None
     found = {"request": _request(asked, filling, basis, highest), **told}
-    found |= {} if fit_found is None else {"fit": fitted(fit_found)}
+    if fit_found is not None:
+        found |= {"fit": fitted(fit_found)}
     return found | {"warnings": warnings(found)}
 
 
-def _checked(filling: HeatedFill, highest: float | None, around: float) -> dict[str, Any]:
+def _checked(
+    filling: HeatedFill, highest: float | None, around: float, fit_found: Fit | None
+) -> dict[str, Any]:
     """Return the figures, or refuse what panel or bank cannot do."""
     way = hot_stop(filling)
     if highest is not None:
         check_panel(filling, way[-1], highest, around)
     check_bank(filling, way[-1], around)
-    return figures(filling, way, around)
+    told = figures(filling, way, around)
+    if fit_found is not None:
+        told["stop"] |= sure(filling, way[-1], fit_found)
+    return told
 
 
 def _gas(typed: str) -> Mix:

@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import Any
 
 from blender.errors import ModelRangeError
+from blender.heat.certainty import stop_uncertainty_bar
 from blender.heat.cooling import AT_REST_PA, until_at_rest
 from blender.heat.fitting import Fit
 from blender.heat.panel import shut_early
@@ -92,4 +93,13 @@ def fitted(found: Fit) -> dict[str, float]:
         "outside_standard_uncertainty_w_k": found.outside_u_w_k,
         "scatter": found.scatter,
         "compared": found.count,
+        "correlation": found.correlation,
     }
+
+
+def sure(filling: HeatedFill, stop: Warm, found: Fit) -> dict[str, float]:
+    """Return how far fitted conductances may put the stop off, k = 2; nothing out of range."""
+    try:
+        return {"pressure_uncertainty_bar": stop_uncertainty_bar(filling, stop, found)}
+    except ModelRangeError:
+        return {}

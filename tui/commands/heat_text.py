@@ -30,6 +30,7 @@ def lines(found: dict[str, Any]) -> list[str]:
         f"Shut at {stop['pressure_bar']:.1f} bar, {asked['minutes']:g} min after the start: it "
         f"settles at {result['pressure_bar']:.1f} bar at {result['settled_temperature_c']:.0f} "
         f"degC, O2 {result['o2']:.2%}{helium}.",
+        *_sure(stop),
         f"   Then gas {stop['gas_c']:.0f} degC, metal {stop['wall_c']:.0f} degC; "
         f"{stop['amount_mol']:.2f} mol ({stop['mass_g']:.0f} g) let in.",
         *_early(found),
@@ -39,6 +40,15 @@ def lines(found: dict[str, Any]) -> list[str]:
         *_fit(found),
     ]
     return [*told, *(f"! {warning['text']}" for warning in found["warnings"]), CAUTION]
+
+
+def _sure(stop: dict[str, float]) -> list[str]:
+    if "pressure_uncertainty_bar" not in stop:
+        return []
+    off_bar = stop["pressure_uncertainty_bar"]
+    return [
+        f"   The stop is sure to +- {off_bar:.1f} bar (k = 2) as far as the fitted conductances go."
+    ]
 
 
 def _early(found: dict[str, Any]) -> list[str]:
