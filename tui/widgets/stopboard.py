@@ -55,9 +55,9 @@ class StopBoard(Vertical):
             self.query_one("#digits", Digits).update(number)
             at = units.temperature(stop.here_c)
             settled = units.pressure(stop.settled_bar)
-            if stop.scale_g is not None:
-                unit += f" on the scale\ngauge about {gauge}"
             told = f"{unit} at {at}\nsettled {settled}\nat {units.temperature(stop.settled_c)}"
+            if stop.scale_g is not None:
+                told = f"{unit}\ngauge about\n{gauge}"
             self.query_one("#unit", Static).update(plain(told))
 
 
@@ -132,6 +132,8 @@ def _then(fill: PanelFill, units: Units, now_us: int, *, roomy: bool) -> Content
         lines.append(plain(f"leads to {fill.leads_to}"))
     # Before the plan: what the end of a small screen cuts off is no caution.
     lines += [_caution(said(text, units)) for text in fill.warnings]
+    if stop is not None and fill.state == "filling":
+        lines += [plain(said(text, units)) for text in stop.falls]
     if fill.plan and (fill.state in ("planned", "correcting") or roomy):
         lines += [Content(""), plain("Plan", "bold"), *(_plan(line, units) for line in fill.plan)]
     return Content("\n").join(lines)
