@@ -10,7 +10,7 @@ from blender.record.models import FillRow, StepRow
 from blender.station.contents import holds_text, outlook, stop_bar
 from blender.station.numbers import bar, celsius
 from blender.station.rules import USUAL_REST_MINUTES
-from blender.station.step_words import notes, until, what
+from blender.station.step_words import falls, notes, until, what
 from blender.station.steps import gas_of, more_of
 from blender.station.wording import is_imperial, mass_text, pressure_text, temperature_text
 from blender.vessel import Contents
@@ -62,7 +62,7 @@ def what_next(
 def _next_text(fill: FillRow, step: StepRow, here_bar: float, here_c: float) -> str:
     """Return the next act in words, its stop at the temperature just read."""
     stop, at_c, imperial = bar(step.to_mbar), celsius(step.temp_mk), is_imperial(fill)
-    then = "".join(f"; {note}" for note in notes(step, imperial=imperial))
+    then = "".join(f"; {note}" for note in (*falls(step, imperial=imperial), *notes(step)))
     if step.action == "purge":
         up, down = pressure_text(fill, stop), pressure_text(fill, bar(step.from_mbar))
         gas, more = plain_name(gas_of(step)), more_of(step)

@@ -18,7 +18,7 @@ from blender.station.contents import ambient_bar, contents, holds_text, stop_bar
 from blender.station.numbers import bar, celsius, fraction
 from blender.station.rules import Rules, in_force
 from blender.station.states import NEXT, do_not_breathe
-from blender.station.step_words import gas_text, notes, source
+from blender.station.step_words import falls, gas_text, notes, source
 from blender.station.steps import gas_of, more_of
 from blender.station.wording import gas_typed, pressure_text, residual_text
 from blender.vessel import Contents
@@ -106,8 +106,8 @@ class Stop:
         Whether it takes the booster.
     scale_g : float or None
         By mass: what the scale shows then [g].
-    notes : tuple of str
-        What else must be held, watched and done.
+    notes, falls : tuple of str
+        What else must be held, watched and done; what the bottles fall to.
     """
 
     action: str
@@ -124,6 +124,7 @@ class Stop:
     boosted: bool = False
     scale_g: float | None = None
     notes: tuple[str, ...] = ()
+    falls: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -362,6 +363,7 @@ def _stop(
         boosted=more.boosted,
         scale_g=more.scale_g,
         notes=notes(step),
+        falls=falls(step),
     )
 
 

@@ -44,11 +44,18 @@ def until(step: StepRow, gauge: str, *, imperial: bool = False) -> str:
     return f"until the scale reads {mass_text(scale_g, imperial=imperial)} (gauge about {gauge})"
 
 
-def notes(step: StepRow, *, imperial: bool = False) -> tuple[str, ...]:
+def notes(step: StepRow) -> tuple[str, ...]:
     """Return what else must be held, watched and done in a step, a clause each."""
     more = more_of(step)
-    left = _left(more, imperial=imperial)
-    return (*_intake(step, more), *left, *(("then vent the whip",) if more.vents else ()))
+    return (*_intake(step, more), *(("then vent the whip",) if more.vents else ()))
+
+
+def falls(step: StepRow, *, imperial: bool = False) -> tuple[str, ...]:
+    """Return what the bottles drawn from fall to, a clause each; gauges at 20 degC."""
+    return tuple(
+        f"{name} falls to {bar_text(after, imperial=imperial)}"
+        for name, _, after in more_of(step).bottles
+    )
 
 
 def tag_notes(step: StepRow) -> tuple[str, ...]:
@@ -57,7 +64,7 @@ def tag_notes(step: StepRow) -> tuple[str, ...]:
     told = ["through the booster"] if more.boosted else []
     if more.scale_g is not None:
         told.append(f"until the scale reads {mass_text(more.scale_g)}")
-    return (*told, *notes(step))
+    return (*told, *notes(step), *falls(step))
 
 
 def _intake(step: StepRow, more: More) -> list[str]:
@@ -66,19 +73,15 @@ def _intake(step: StepRow, more: More) -> list[str]:
     if step.supply == TOWER_NAME:
         told.append(f"the filter tower's {plain_name(gas_of(step))} goes in first")
     if more.after_helium is not None and more.before_oxygen is not None:
-        told.append(
-            f"helium on first and off last: the meter behind it reads {more.before_oxygen:.1%} "
-            f"before the oxygen is on, {more.after_helium:.1%} with it"
-        )
+        alone, both = _percent(more.before_oxygen), _percent(more.after_helium)
+        told.append(f"helium on first, off last: meter behind it {alone}, with oxygen {both}")
     if step.reading_ppm >= 0:
-        told.append(f"hold the intake meter at {step.reading_ppm / 1e6:.1%}")
-    flows = ((more.helium_l_min, "helium"), (more.oxygen_l_min, "oxygen"))
-    told += [f"{flow:.1f} L/min {gas}" for flow, gas in flows if flow is not None]
+        told.append(f"hold the intake meter at {_percent(step.reading_ppm / 1e6)}")
+    flows = (("helium", more.helium_l_min), ("oxygen", more.oxygen_l_min))
+    if known := [f"{gas} {flow:.1f}" for gas, flow in flows if flow is not None]:
+        told.append(f"{', '.join(known)} L/min")
     return told
 
 
-def _left(more: More, *, imperial: bool) -> list[str]:
-    """Say what the bottles fall to."""
-    return [
-        f"{name} falls to {bar_text(after, imperial=imperial)}" for name, _, after in more.bottles
-    ]
+def _percent(fraction: float) -> str:
+    return f"{fraction * 100:.1f} %"

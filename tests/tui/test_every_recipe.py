@@ -165,7 +165,7 @@ SAID: dict[str, Callable[[str], bool]] = {
     "banked": lambda s: "Let in EAN36 from b1 to" in s and "b1 falls to" in s,
     "mass": lambda s: "until the scale reads" in s and "kg on the scale" in s,
     "tower": lambda s: "the filter tower's air goes in first" in s,
-    "helium at the intake": lambda s: "helium on first and off last" in s,
+    "helium at the intake": lambda s: "helium on first, off last" in s,
 }
 
 

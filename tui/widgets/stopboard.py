@@ -56,9 +56,10 @@ class StopBoard(Vertical):
             number, _, unit = weighs.partition(" ")
             self.query_one("#digits", Digits).update(number)
             at = units.temperature(stop.here_c)
+            told = f"{unit}\nat {at}"
             if stop.scale_g is not None:
-                unit += f" on the scale\ngauge about {gauge}"
-            self.query_one("#unit", Static).update(plain(f"{unit}\nat {at}"))
+                told = f"{unit}\ngauge about\n{gauge}"
+            self.query_one("#unit", Static).update(plain(told))
 
 
 def _what(fill: PanelFill, units: Units) -> Content:
@@ -147,6 +148,8 @@ def _then(fill: PanelFill, units: Units, now_us: int, *, roomy: bool) -> Content
         lines.append(plain(f"stops: {_stops(fill.plan, units)}"))
     # Before the plan: what the end of a small screen cuts off is no caution.
     lines += [_caution(said(text, units, fill)) for text in fill.warnings]
+    if stop is not None and fill.state == "filling":
+        lines += [plain(said(text, units)) for text in stop.falls]
     if fill.plan and roomy:
         lines += [Content(""), plain("Plan", "bold"), *(_plan(line, units) for line in fill.plan)]
     return Content("\n").join(lines)
