@@ -163,6 +163,8 @@ class Office(Place):
             from tui.places.story import Story
 
             self.app.push_screen(Story([number], 0, lambda _: None))
+        elif row is None:
+            self.say("note", "No line is marked; Esc shows all.")
         else:
             self.say("note", "This line is about no fill.")
 
