@@ -108,7 +108,8 @@ class Office(Place):
         if self.sought:
             told = f"with {self.sought!r}: {told}; Esc shows all"
         else:
-            told = "; ".join(filter(None, [told, ENTER[PAGES[self.page]], "type to look for some"]))
+            hints = [ENTER[PAGES[self.page]], "type to look for some"] if count else []
+            told = "; ".join(filter(None, [told, *hints]))
         self.query_one("#sought", Static).update(plain(told))
 
     def on_roll_moved(self) -> None:
