@@ -7,7 +7,7 @@ import importlib
 from collections.abc import Awaitable, Callable, Iterable
 from contextlib import suppress
 from dataclasses import replace
-from typing import ClassVar, TypeVar
+from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 from textual import events, work
 from textual.app import App, SystemCommand
@@ -21,7 +21,6 @@ from blender.errors import FillwrightError, InputError, RecordError
 from tui import settings as kept
 from tui import themes
 from tui.dialogs.dialog import Dialog
-from tui.dialogs.form import Drafts, Form
 from tui.floor import Floor
 from tui.house import House
 from tui.keeper import EVERY_S, Keeper
@@ -33,6 +32,9 @@ from tui.shown import Units
 from tui.widgets.fitted import Fitted
 from tui.widgets.masthead import Masthead
 from tui.widgets.word import Word
+
+if TYPE_CHECKING:  # the first picture has no form
+    from tui.dialogs.form import Drafts
 
 Result = TypeVar("Result")
 MINUTE_US = 60_000_000
@@ -128,8 +130,8 @@ class Terminal(App[int]):
     def _leave_dialogs(self) -> None:
         """Leave what stands over the place: the next person's Enter must not finish it."""
         while isinstance(self.screen, ModalScreen):
-            form = self.screen
-            form.action_leave() if isinstance(form, Form) else form.dismiss(None)
+            dialog = self.screen
+            dialog.let_go() if isinstance(dialog, Dialog) else dialog.dismiss(None)
 
     def lock_if_idle(self) -> None:
         """Lock a terminal nobody touches."""

@@ -15,22 +15,27 @@ from typing import Any
 # ones are clocks, such as the cursor's blink [s].
 SOON = 0.02
 _LOOK_AGAIN = 0.002
+_NEVER = 30.0  # something that goes on as long as this never comes to rest [s]
 
 
 async def at_rest(min_sleep: float = 0.0, max_sleep: float = 1.0) -> None:
-    """Wait until nothing is under way; takes the place of `textual._wait.wait_for_idle`."""
+    """Wait until nothing is under way; takes the place of `textual._wait.wait_for_idle`.
+
+    A thread is waited for no longer than `max_sleep` [s]: a test may hold one on purpose.
+    """
     loop: Any = asyncio.get_running_loop()
-    until = loop.time() + max(min_sleep, max_sleep)
-    while loop.time() < until:
+    began = loop.time()
+    while loop.time() < began + _NEVER:
         await asyncio.sleep(0)
         if loop._ready:
             continue
+        now = loop.time()
         timers = [timer.when() for timer in loop._scheduled if not timer.cancelled()]
-        wait = min(timers, default=until) - loop.time()
-        if _is_working(loop._default_executor):
-            await asyncio.sleep(min(max(wait, 0.0), _LOOK_AGAIN))
-        elif wait <= SOON:
-            await asyncio.sleep(max(wait, 0.0))
+        wait = max(min(timers, default=now + _NEVER) - now, 0.0)
+        if wait <= SOON:
+            await asyncio.sleep(wait)
+        elif _is_working(loop._default_executor) and now < began + max(min_sleep, max_sleep):
+            await asyncio.sleep(_LOOK_AGAIN)
         else:
             return
 

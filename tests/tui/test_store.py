@@ -375,7 +375,7 @@ def test_an_analyser_is_taken_out_of_use_by_a_manager_with_a_reason(rig: Rig, sh
             await pilot.press("alt+j")
             await rig.settle(pilot)
             assert rig.terminal.screen.query_one(Input).value == "its cell is wor"
-            await rig.enter(pilot, "its cell is worn out")
+            await rig.enter(pilot, "n out")
             assert rig.said() == ("done", "A1 is out of use.")
             assert "out of use: its cell is worn out" in rig.screen_text()
             await pilot.press("end", "alt+k")

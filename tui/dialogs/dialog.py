@@ -25,6 +25,10 @@ class Dialog(ModalScreen[Answer]):
         """The app."""
         return cast("Terminal", self.app)
 
+    def let_go(self) -> None:
+        """Leave it because somebody else may come: nothing is done."""
+        self.dismiss(None)
+
     def explain(self) -> str:
         """Return what F1 says of what has the keyboard."""
         return self.HELP_TEXT

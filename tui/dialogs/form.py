@@ -191,6 +191,10 @@ class Form(Dialog[dict[str, str] | None]):
         kept = {name: text for name, text in self.answers.items() if name not in hidden}
         self._drafts[self._heading] = kept
 
+    def let_go(self) -> None:
+        """Leave it because somebody else may come; what was typed is kept."""
+        self.action_leave()
+
     def action_leave(self) -> None:
         """Leave; what was typed is kept for the next time."""
         self._keep()

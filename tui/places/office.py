@@ -108,7 +108,8 @@ class Office(Place):
         if self.sought:
             told = f"with {self.sought!r}: {told}; Esc shows all"
         else:
-            told = "; ".join(filter(None, [told, ENTER[PAGES[self.page]], "type to look for some"]))
+            hints = [ENTER[PAGES[self.page]], "type to look for some"] if count else []
+            told = "; ".join(filter(None, [told, *hints]))
         self.query_one("#sought", Static).update(plain(told))
 
     def on_roll_moved(self) -> None:
@@ -163,6 +164,8 @@ class Office(Place):
             from tui.places.story import Story
 
             self.app.push_screen(Story([number], 0, lambda _: None))
+        elif row is None:
+            self.say("note", "No line is marked; Esc shows all.")
         else:
             self.say("note", "This line is about no fill.")
 

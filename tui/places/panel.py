@@ -122,9 +122,9 @@ class Panel(Place):
         if is_near and fill.pace.least_minutes is not None and self._rung != fill.pace.stop_us:
             self._rung = fill.pace.stop_us
             self.app.bell()
-            near = f"{fill.serial}: the oxygen stop is near. Close slowly, then read."
+            warning = f"{fill.serial}: the oxygen stop is near. Close slowly, then read."
             _, before, known = self._spoken  # an answer of a second ago is still to be read
-            self.say("mind", f"{near} {before}".rstrip(), *known)
+            self.say("mind", f"{warning} {before}".rstrip(), *known)
 
     # -- turning to a fill -----------------------------------------------------------------
 
