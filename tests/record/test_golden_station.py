@@ -13,9 +13,12 @@ from pathlib import Path
 
 import pytest
 
+from blender.record.inspector import Inspector
 from blender.record.journal import Record
 from blender.record.rebuild import rebuild
 from blender.record.verify import verify
+from blender.station import takeaway
+from blender.station.recomputing import recompute
 
 GOLDEN = Path(__file__).parent / "golden" / "station-1.db"
 SHA256 = "42bffad2b583783b98e278249ca1a16211bcc5eb533f356986a0e2c49d3e70b1"
@@ -50,3 +53,18 @@ def test_format_1_verifies_for_ever(station: Path, anchor: str | None) -> None:
 def test_an_anchor_of_another_history_is_found(station: Path) -> None:
     forged = ANCHORS[0].replace("6PR7", "7PR6")
     assert [problem.kind for problem in verify(station, forged).problems] == ["anchor"]
+
+
+def test_d2_what_was_recorded_then_is_verified_and_taken_away_now(station: Path) -> None:
+    """Retrievable for the whole time it is kept: by us, and without us."""
+    assert verify(station, anchor=ANCHORS[0]).ok
+    with Record.open(station, readonly=True) as record:
+        heading, *lines = [line.decode() for line in takeaway.journal_lines(record)]
+        said = recompute(record)
+    inspector = Inspector()
+    for line in lines:
+        inspector.take(line.removesuffix("\n"))
+    inspector.held_against(heading.removesuffix("\n"), ANCHORS[1], None)
+    assert (inspector.flaws, inspector.seq) == ([], 170)
+    assert said["differences"] == []
+    assert said["analyses"] > 5

@@ -85,11 +85,11 @@ ACTS: list[tuple[str, set[str], Act]] = [
     ("reject", ALL, lambda s, by: s.reject(s.request(), by=by)),
     ("quarantine", ALL, lambda s, by: s.quarantine(s.request(), by=by)),
     ("release", BOSS, lambda s, by: s.release(_quarantined(s), by=by)),
-    ("amend", BOSS, lambda s, by: s.amend(s.request(), by=by)),
+    ("amend", BOSS, lambda s, by: s.amend(s.request(by=s.mara), by=by)),
     ("import", BOSS, lambda s, by: importing.bring_in(s.station, by, "customers", b"name\nNina")),
     ("erase", BOSS, lambda s, by: privacy.erase(s.station, by, "Uma Neu", reason="asked")),
     ("phone", ALL, lambda s, by: privacy.set_phone(s.station, by, "Uma Neu", "555 0100")),
-    ("void", BOSS, lambda s, by: s.void(s.request(), by=by)),
+    ("void", BOSS, lambda s, by: s.void(s.request(by=s.mara), by=by)),
     ("add cylinder", ALL, _cylinder),
     ("change stamps", ALL, _stamps),
     (

@@ -75,7 +75,14 @@ def _accepted(shop: Shop) -> int:
 
 
 def _imported(shop: Shop) -> int:
-    line = {"fill": 1, "serial": "C-1001", "customer": _kai(shop), "want_typed": "200bar:EAN32"}
+    with shop.station.record.read() as conn:
+        number = read.next_fill_number(conn)
+    line = {
+        "fill": number,
+        "serial": "C-1001",
+        "customer": _kai(shop),
+        "want_typed": "200bar:EAN32",
+    }
     line |= {"want_mbar": 200_000, "want_o2_ppm": 320_000, "want_he_ppm": 0, "note": "line 2"}
     line |= {"temp_mk": 293_150, "contents_umol": [32, 0, 67, 1]}
     return _entered(shop, "fill.imported", line | {"filled_us": 1, "filled_offset_min": 60})

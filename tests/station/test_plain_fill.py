@@ -225,6 +225,9 @@ def test_the_list_and_the_story(shop: Shop) -> None:
         "blender": "Jo Blend",
         "requested_at": first["requested_at"],
         "accepted_at": first["accepted_at"],
+        "amended_by": None,
+        "voided": False,
+        "imported": False,
         "do_not_breathe": False,
     }
     assert first["requested_at"].startswith("2026-11-25T12:00:0")

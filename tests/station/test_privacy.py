@@ -181,11 +181,12 @@ def test_what_is_no_telephone_number_is_refused(shop: Shop, phone: str) -> None:
 
 @pytest.mark.soak
 def test_a_thousand_persons_forgotten_at_random(shop: Shop) -> None:
-    dice, people_of = random.Random(11), {}
+    dice, people_of, phones = random.Random(11), dict[str, str](), dict[str, str]()
     for number in range(1400):
         name = f"Xq{number:04d} {dice.randrange(10**9):09d}"
-        people_of[add(shop, name, f"+99 {dice.randrange(10**9):09d}")] = name
-    phones = {who: _phone(shop, who) for who in people_of}
+        phone = f"+99 {dice.randrange(10**9):09d}"
+        who = add(shop, name, phone)
+        people_of[who], phones[who] = name, phone
     gone = dice.sample(sorted(people_of), 1000)
     for who in gone:
         privacy.erase(shop.station, shop.mara, who, reason="asked")
@@ -193,7 +194,3 @@ def test_a_thousand_persons_forgotten_at_random(shop: Shop) -> None:
     kept = sorted(people_of.keys() - set(gone))
     assert len(traces(shop, *(people_of[who] for who in kept))) == 400
     assert verify(shop.path).problems == []
-
-
-def _phone(shop: Shop, who: str) -> str:
-    return person_view(shop.station.record, who, shop.clock()).phones[0]

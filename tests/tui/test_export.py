@@ -236,3 +236,16 @@ def test_where_nothing_can_be_written_one_sentence_says_so(at: Terminal, nowhere
     ):
         said = run("export", *words)
         assert (said.code, one_message(said.err)) == (2, True), words
+
+
+def test_a_recall_is_listed_and_printed(at: Terminal, nowhere: Path) -> None:
+    fill, _ = at.accepted()
+    at.ok("person", "contact", "Kai Diver", "--phone", "555 0100")
+    said = at.ok("recall", "--analyser", "A1", "--since", "2026-11-25", "--out", "recall.pdf")
+    assert (said["cylinders"], [one["fill"] for one in said["fills"]]) == (["C-1001"], [int(fill)])
+    assert said["calls"][0]["phone"] == "555 0100"
+    assert (nowhere / "recall.pdf").read_bytes().startswith(b"%PDF")
+    told = run("recall", "--analyser", "A1").out
+    assert "[ ] Kai Diver, 555 0100: C-1001" in told
+    assert run("recall").code == 2
+    assert at.ok("book", "recompute")["differences"] == []

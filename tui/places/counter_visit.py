@@ -49,7 +49,7 @@ class Visit:
     def label_gas(self) -> str:
         """The gas of its last label, if nothing was done to it since."""
         residual = self.known["residual"]
-        return residual["gas"] if residual else ""
+        return residual["gas"] if residual and residual["source"] == "label" else ""
 
     @property
     def had_helium(self) -> bool:
