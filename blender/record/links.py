@@ -110,18 +110,18 @@ def _whole(engine: Engine, progress: Callable[[int], None] | None) -> Links:
         key = founding_key(first.content) or b""
         found = Links(0, genesis(first.station, 1, key))
         while found.problem is None:
+            before = found.seq
             with conn.begin():
-                rows = _rows(conn, first.station, found.seq)
-            if not rows:
+                found = follow(_rows(conn, first.station, before), before, found.head)
+            if found.seq == before:
                 break
-            found = follow(rows, found.seq, found.head)
             if progress is not None:
                 progress(found.seq)
     return found
 
 
-def _rows(conn: Connection, station: str, after: int) -> list[Any]:
-    """Read a part by the driver itself: a row object would cost more than hashing the row."""
+def _rows(conn: Connection, station: str, after: int) -> Iterable[Any]:
+    """Read a part by the driver itself, row by row: keeping them costs more than hashing them."""
     raw = conn.connection.driver_connection
-    found: list[Any] = raw.execute(_QUERY, (station, after, _PART)).fetchall()  # type: ignore[union-attr]
+    found: Iterable[Any] = raw.execute(_QUERY, (station, after, _PART))  # type: ignore[union-attr]
     return found
