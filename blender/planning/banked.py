@@ -16,11 +16,9 @@ the rest by another (to a 64th).  Gases are let in one after the other, never by
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import partial
-from itertools import compress, permutations
 from typing import Any
 
 from blender.errors import NoFillError
@@ -31,6 +29,7 @@ from blender.planning.blend import (
     Chooser,
     Goal,
     Start,
+    alike,
     best_blends,
     settled,
     shared,
@@ -39,27 +38,24 @@ from blender.planning.blend import (
 )
 from blender.planning.bound import out_of_reach
 from blender.planning.draw import ShortageError
+from blender.planning.gas_order import in_some_order
 from blender.planning.oxygen import attempt as oxygen_alone
 from blender.planning.partial_pressure import (
     MOST_OFF,
-    carried_out,
     check_near,
     gases_in_order,
-    lowest_bar,
 )
 from blender.planning.partial_pressure import attempt as by_partial_pressure
 from blender.planning.recipe import Plan
-from blender.planning.request import ROLES, PlanRequest
+from blender.planning.request import PlanRequest
 from blender.planning.solve import Amounts, exact_amounts
-from blender.planning.supplies import TOP_NAME, Supply, plain_name
+from blender.planning.supplies import Supply, plain_name
 from blender.planning.weak_bank import what_helps
 
 _MOST_WAYS = 24
 _ON_TARGET = 1e-9
 _SAME_KEPT = 1e-6
 _SHARE_STEP = 1.0 / 64.0
-
-Added = tuple[tuple[Mix, float], ...]
 
 
 def plan_banked(request: PlanRequest) -> Plan:
@@ -130,7 +126,7 @@ def attempt(request: PlanRequest) -> Plan:
     if nearest.miss(goal) > _ON_TARGET:
         _check_line(begin, nearest, goal)
         check_near(begin, nearest, goal)
-        return _in_some_order(begin, nearest)
+        return in_some_order(begin, nearest)
     return _first_possible(begin, goal, _recipes(begin, goal, nearest.result.total_mol))
 
 
@@ -152,7 +148,7 @@ def _check_line(begin: Start, nearest: Blend, goal: Goal) -> None:
         alternatives=shown(
             "nearest",
             "the nearest of banked gas: {result}",
-            lambda asked: _in_some_order(replace(begin, request=asked), nearest),
+            lambda asked: in_some_order(replace(begin, request=asked), nearest),
             request,
         ),
     )
@@ -200,7 +196,7 @@ def _recipes(begin: Start, goal: Goal, total_mol: float) -> list[Chooser]:
     """Return the recipes that make a mix exactly, the best first."""
     exact = exact_amounts(begin.mixing, goal.o2, goal.he, total_mol)
     exact = sorted(exact, key=lambda amounts: _cost(begin, amounts, total_mol))[:_MOST_WAYS]
-    return [partial(_alike, begin, goal, used_in(amounts)) for amounts in exact]
+    return [partial(alike, begin, goal, used_in(amounts)) for amounts in exact]
 
 
 def _first_possible(begin: Start, goal: Goal, recipes: Sequence[Chooser]) -> Plan:
@@ -238,7 +234,7 @@ class _Found:
         if self.short and out_of_reach(self._begin, blend):
             return None
         try:
-            return _in_some_order(self._begin, blend)
+            return in_some_order(self._begin, blend)
         except ShortageError as error:
             self.short = self.short or error
             return None
@@ -269,62 +265,3 @@ def _cost(begin: Start, amounts: Amounts, total_mol: float) -> tuple[float, int,
     )
     shares = tuple(round(mol / total_mol, 9) for _, mol in drawn)
     return -round(amounts.kept, 9), sum(used_in(amounts)), shares
-
-
-def _alike(begin: Start, goal: Goal, used: tuple[bool, ...], total_mol: float) -> Amounts | None:
-    """Return the exact amounts for another total that use the same gases."""
-    gases = tuple(compress(begin.mixing.gases, used))
-    alone = replace(begin.mixing, gases=gases)
-    exact = exact_amounts(alone, goal.o2, goal.he, total_mol)
-    found = next((amounts for amounts in exact if all(used_in(amounts))), None)
-    if found is None:
-        return None
-    mol = iter(found.added_mol)
-    return Amounts(found.kept, tuple(next(mol) if is_used else 0.0 for is_used in used))
-
-
-# -- the order of the gases -----------------------------------------------------------------
-
-
-def _in_some_order(begin: Start, blend: Blend) -> Plan:
-    """Write a recipe down in the first order its bottles allow."""
-    short: ShortageError | None = None
-    for added in _orders(begin.request, blend.added):
-        try:
-            return carried_out(begin, replace(blend, added=added))
-        except ShortageError as error:
-            short = short or error
-            if out_of_reach(begin, blend):
-                break
-    assert short is not None  # there is at least one order
-    raise short
-
-
-def _orders(request: PlanRequest, added: Added) -> Iterator[Added]:
-    """Yield orders of the gases: the lowest bank first, then the others if they may help.
-
-    An order that was asked for (`--order`) stands alone.
-    """
-    rising = tuple(sorted(added, key=lambda one: _rank(request)(one[0])))
-    if request.order != ROLES:
-        yield tuple(sorted(rising, key=lambda one: request.order.index(_role(request, one[0]))))
-        return
-    limited = sum(lowest_bar(request, gas) < math.inf for gas, _ in added)
-    if limited > 1 or request.compressor_max_bar is not None:
-        yield from permutations(rising)
-    else:
-        yield rising
-
-
-def _rank(request: PlanRequest) -> Callable[[Mix], tuple[float, int, float]]:
-    return lambda gas: (
-        lowest_bar(request, gas),
-        request.order.index(_role(request, gas)),
-        -gas.o2,
-    )
-
-
-def _role(request: PlanRequest, gas: Mix) -> str:
-    if gas == request.top:
-        return TOP_NAME
-    return "helium" if gas.he > 0.0 else "oxygen"

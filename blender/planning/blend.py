@@ -8,8 +8,9 @@ factor of about a thousand each time round.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
+from itertools import compress
 
 from blender.errors import NoFillError
 from blender.gas import Mix
@@ -200,7 +201,7 @@ def _others(begin: Start, goal: Goal, total_mol: float) -> Iterator[Chooser]:
     Sharing serves where no set of gases has enough in its bottles, but two together have.
     """
     exact = exact_amounts(begin.mixing, goal.o2, goal.he, total_mol)[:_MOST_WAYS]
-    ways = [partial(_alike, begin, goal, used_in(amounts)) for amounts in exact]
+    ways = [partial(alike, begin, goal, used_in(amounts)) for amounts in exact]
     yield from ways[1:]
     if len(ways) > 1:
         for eighths in range(7, 0, -1):
@@ -223,10 +224,33 @@ def used_in(amounts: Amounts) -> tuple[bool, ...]:
     return tuple(mol > 0.0 for mol in amounts.added_mol)
 
 
-def _alike(begin: Start, goal: Goal, used: tuple[bool, ...], total_mol: float) -> Amounts | None:
-    """Return the exact amounts for another total that use the same gases."""
-    exact = exact_amounts(begin.mixing, goal.o2, goal.he, total_mol)
-    return next((amounts for amounts in exact if used_in(amounts) == used), None)
+def alike(begin: Start, goal: Goal, used: tuple[bool, ...], total_mol: float) -> Amounts | None:
+    """Return the exact amounts for a total that use certain gases, all of them and no others.
+
+    Parameters
+    ----------
+    begin : Start
+        What there is to mix.
+    goal : Goal
+        What is wanted.
+    used : tuple of bool
+        Which of the gases, as of `used_in`.
+    total_mol : float
+        The total [mol].
+
+    Returns
+    -------
+    Amounts or None
+        None if there are none.
+    """
+    gases = tuple(compress(begin.mixing.gases, used))
+    alone = replace(begin.mixing, gases=gases)
+    exact = exact_amounts(alone, goal.o2, goal.he, total_mol)
+    found = next((amounts for amounts in exact if all(used_in(amounts))), None)
+    if found is None:
+        return None
+    mol = iter(found.added_mol)
+    return Amounts(found.kept, tuple(next(mol) if is_used else 0.0 for is_used in used))
 
 
 def shared(one: Chooser, other: Chooser, share: float, total_mol: float) -> Amounts | None:

@@ -11,7 +11,8 @@ from dataclasses import replace
 from typing import Any
 
 from blender.gas import Mix
-from blender.planning.certainty import METER_O2, with_certainty
+from blender.planning.budget import METER_O2
+from blender.planning.certainty import with_certainty
 from blender.planning.flow_trimix import helium_figures
 from blender.planning.hold_up import old_gas
 from blender.planning.intake import Intake, intake_figures, streams_of

@@ -11,7 +11,8 @@ import time
 from collections.abc import Callable
 
 from blender.planning import Plan, PlanRequest, parse_gas_at, parse_want, plan
-from blender.planning.certainty import doubts_of, with_certainty
+from blender.planning.budget import doubts_of
+from blender.planning.certainty import with_certainty
 from tests.executor import _times, amount, reached
 
 LIMIT_MS = 15.0

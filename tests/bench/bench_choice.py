@@ -10,7 +10,7 @@ import sys
 import time
 
 from blender.planning import PlanRequest, parse_gas_at, parse_supply, parse_want
-from blender.planning.certainty import doubts_of
+from blender.planning.budget import doubts_of
 from blender.planning.choice import Choice, choices
 from blender.planning.merits import Terms
 from tests.bench.bench_certainty import _filled

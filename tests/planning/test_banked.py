@@ -23,6 +23,7 @@ from tests.executor import (
     check_miss,
     least_kept,
 )
+from tests.parts import parts
 from tui.commands.plan import answer, lines
 
 WANTED = 1000
@@ -410,7 +411,7 @@ def check_needed(world, plan):
         return False
 
 
-@pytest.mark.parametrize("part", range(4))
+@pytest.mark.parametrize("part", parts(4))
 def test_random_banked_fills_land_where_asked(part):
     rng = random.Random(7000 + part)
     planned = drained = 0

@@ -20,6 +20,7 @@ from blender.planning import PlanRequest, parse_gas_at, parse_supply, parse_want
 from blender.planning.asked_order import standing_after
 from blender.planning.cascade import MOST_TRIED
 from tests.executor import World, amount, carry_out, gas_of, pressure_bar
+from tests.parts import parts
 from tui.commands.plan import answer, lines
 
 AMBIENT = 1.01325
@@ -161,7 +162,14 @@ def _state(asked: dict) -> State:
 
 @pytest.mark.parametrize(
     ("whip", "booster", "count"),
-    [(False, False, 80), (True, False, 60), (False, True, 60), (True, True, 60)],
+    [
+        *((whip, booster, 20) for whip in (False, True) for booster in (False, True)),
+        *(
+            pytest.param(whip, booster, 80, marks=pytest.mark.soak)
+            for whip in (False, True)
+            for booster in (False, True)
+        ),
+    ],
 )
 def test_the_order_is_the_best_of_every_order(whip: bool, booster: bool, count: int) -> None:
     """Feasible whenever any order is; then the fullest bottles as full as any order leaves them.
@@ -429,7 +437,7 @@ def _random(rng: random.Random) -> dict[str, object]:
     return asked
 
 
-@pytest.mark.parametrize("part", range(4))
+@pytest.mark.parametrize("part", parts(4))
 def test_random_cascades_land_where_asked(part: int) -> None:
     """Stops by gauge in pyaga8: within 0.01 points and 0.05 bar, in fact within a millionth."""
     rng = random.Random(500 + part)

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from blender.errors import InputError
 from blender.planning import PlanRequest, Supply, parse_gas_at, parse_supply, parse_want, plan
-from blender.planning.certainty import doubts_of, in_words, with_certainty
+from blender.planning.budget import doubts_of
+from blender.planning.certainty import in_words, with_certainty
 from blender.planning.doubts import Doubts, Gauge, parse_gauge
 from blender.planning.options import Options
 from blender.planning.replay import replay

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from blender.planning import parse_gas_at, parse_want, plan
-from blender.planning.certainty import doubts_of, with_certainty
+from blender.planning.budget import doubts_of
+from blender.planning.certainty import with_certainty
 from blender.planning.options import Options
 from blender.planning.replay import replay
 from blender.propagation import drawn

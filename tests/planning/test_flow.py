@@ -16,6 +16,7 @@ from blender.errors import InputError, NoFillError
 from blender.gas import AIR, HELIUM, OXYGEN, parse_gas
 from blender.planning.intake import Intake, streams_of
 from tests.executor import World, can_make, carry_out, check_drain, least_kept
+from tests.parts import parts
 from tui.commands import row, ways
 from tui.commands.plan import answer, lines
 
@@ -328,7 +329,7 @@ def _check_refusal(asked, error):
         assert not can_make(world, kept, o2, he), "refused, yet it can be made"
 
 
-@pytest.mark.parametrize("part", range(2))
+@pytest.mark.parametrize("part", parts(2))
 @pytest.mark.parametrize("kind", ["trimix", "tower"])
 def test_random_runs_land_where_asked(kind, part):
     rng = random.Random(f"{kind}{part}")

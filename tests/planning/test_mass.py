@@ -14,6 +14,7 @@ from blender.errors import InputError, NoFillError
 from blender.gas import Mix, parse_gas
 from blender.planning.mass import molar_mass_g_mol, parse_scale
 from tests.executor import World, _plus, _times, carry_out
+from tests.parts import parts
 from tests.planning.test_random_requests import _WANTS, _pressure, _residual
 from tui.commands.plan import answer, lines
 from tui.commands.whatif import answer as whatif
@@ -133,7 +134,7 @@ def _request(rng):
     return asked
 
 
-@pytest.mark.parametrize("part", range(4))
+@pytest.mark.parametrize("part", parts(4))
 def test_random_fills_by_mass_land_where_asked(part):
     rng = random.Random(4200 + part)
     planned = drained = purged = 0

@@ -18,6 +18,7 @@ from tests.executor import (
     least_kept,
     oxygen_needed,
 )
+from tests.parts import parts
 from tui.commands.plan import answer
 
 WANTED = 2000
@@ -137,7 +138,7 @@ def _check_refusal(asked: dict[str, object], error: NoFillError) -> None:
         assert not can_make(world, kept, o2, he), "refused, yet it can be made"
 
 
-@pytest.mark.parametrize("part", range(4))
+@pytest.mark.parametrize("part", parts(4))
 def test_random_fills_land_where_asked(part):
     rng = random.Random(1000 + part)
     planned = drained = refused = lists = off = 0

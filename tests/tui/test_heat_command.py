@@ -96,7 +96,10 @@ def test_conductances_from_readings(tmp_path):
     assert fit["outside_w_k"] == pytest.approx(6.0, rel=0.01)
     assert said.json["request"]["inside_w_k"] == fit["inside_w_k"]
     assert said.json["request"]["conductances"] == "fitted"
-    assert "inside 30." in run("heat", *words, "--readings", str(file)).out
+    assert 0.0 < said.json["stop"]["pressure_uncertainty_bar"] < 5.0
+    face = run("heat", *words, "--readings", str(file)).out
+    assert "inside 30." in face
+    assert "The stop is sure to +-" in face
     assert run("heat", *words, "--readings", str(file), "--inside", "3W/K").code == 2
 
 
