@@ -54,7 +54,8 @@ class StopBoard(Vertical):
             number, _, unit = units.pressure(stop.here_bar).partition(" ")
             self.query_one("#digits", Digits).update(number)
             at = units.temperature(stop.here_c)
-            self.query_one("#unit", Static).update(plain(f"{unit}\nat {at}"))
+            beside = Content("\n").join([plain(unit), plain(f"at {at}")])
+            self.query_one("#unit", Static).update(beside)
 
 
 def _what(fill: PanelFill, units: Units) -> Content:
