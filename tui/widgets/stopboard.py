@@ -56,10 +56,9 @@ class StopBoard(Vertical):
             number, _, unit = weighs.partition(" ")
             self.query_one("#digits", Digits).update(number)
             at = units.temperature(stop.here_c)
-            told = f"{unit}\nat {at}"
-            if stop.scale_g is not None:
-                told = f"{unit}\ngauge about\n{gauge}"
-            self.query_one("#unit", Static).update(plain(told))
+            below = [f"at {at}"] if stop.scale_g is None else ["gauge about", gauge]
+            beside = Content("\n").join(plain(line) for line in (unit, *below))
+            self.query_one("#unit", Static).update(beside)
 
 
 def _what(fill: PanelFill, units: Units) -> Content:
