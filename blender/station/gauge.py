@@ -84,7 +84,7 @@ def typed_reading(
             typed, "", "gas", named or "scale", 0.0, 20.0, parse_mass(typed, _SCALE)
         )
     if not (at and temperature):
-        told = "give the gauge's --at and --temperature, or, by mass, the --scale"
+        told = "give what it shows, such as --at 74.5bar --temperature 31C; by mass --scale 1.234kg"
         raise InputError("--temperature" if at else "--at", "nothing", told)
     return GaugeReading(
         at=at.strip(),
