@@ -24,7 +24,7 @@ Array = NDArray[np.float64]
 # Gives the errors of a cause, one a fill.
 Errors = Callable[[str], Array]
 _NUDGE = 1e-3  # [bar] and [K]
-_ALONE = 1e-9  # a meter this near to the oxygen's own shows oxygen alone
+_ALONE = 1e-9  # a meter this near to what is injected shows that alone
 
 
 def is_delivered(step: Step) -> bool:
@@ -64,7 +64,8 @@ def delivered(request: PlanRequest, step: Step, place: str, error: Errors) -> Ar
     if (gas := injected_helium(request)) and step.reading_after_helium is not None:
         helium, first = _column(gas), step.reading_after_helium + error("helium-meter")
         first = first + error(f"average-he.{place}")
-        helium_mol = np.maximum((top[0] - first * damp_air) / (first - helium[0]), 0.0)
+        short = np.maximum(first - helium[0], _ALONE)
+        helium_mol = np.maximum((top[0] - first * damp_air) / short, 0.0)
     oxygen_mol = np.zeros_like(damp_air)
     if step.supply != TOP_NAME:
         last = (step.intake_reading or 0.0) + error("meter") + error(f"average.{place}")

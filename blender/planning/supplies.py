@@ -124,8 +124,8 @@ def bottle_contents(supply: Supply, ambient_bar: float, pairs: str) -> Contents:
     Examples
     --------
     >>> bottle = parse_supply("o1=oxygen@180barx50L")
-    >>> round(bottle_contents(bottle, 1.01325, "gerg-2008").total_mol, 1)
-    395.1
+    >>> round(bottle_contents(bottle, 1.01325, "published").total_mol, 1)
+    396.4
     """
     assert supply.gauge_bar is not None
     assert supply.volume_m3 is not None

@@ -114,6 +114,14 @@ def test_a_run_of_air_alone_asks_no_meter():
     assert {"meter", "helium-meter", "damp"} <= both
 
 
+def test_helium_and_oxygen_without_air_are_known_by_the_oxygen_alone():
+    """No air passes the meter after the helium: it shows nothing, and less it cannot show."""
+    found = made("0bar:heliox 20/80", "200bar:heliox 20/80", inject="helium,oxygen")
+    ((o2, he, _),) = off(found)
+    assert (o2, he) == pytest.approx((found.result.o2, found.result.he), abs=1e-7)
+    assert with_certainty(found).assurance.he_uncertainty > 0.0
+
+
 def test_one_meter_serves_two_bottles():
     """Its error is the same with either: two bottles are no surer than one."""
     one = made("45bar:air", "220bar:EAN32")

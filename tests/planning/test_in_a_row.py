@@ -148,11 +148,12 @@ class Bench:
             return None
 
 
-def test_no_order_gets_more_done() -> None:
+@pytest.mark.parametrize("cases", [12, pytest.param(40, marks=pytest.mark.soak)])
+def test_no_order_gets_more_done(cases: int) -> None:
     """Brute force over all orders of five fills; as asked they get fewer done."""
     rng = random.Random(2)
     best = asked = 0
-    for case in range(40):
+    for case in range(cases):
         fills, banks = _case(rng, 5)
         if case % 4 == 0:  # a whip and a booster
             fills = [replace(f, whip_m3=5e-4, booster=Booster(10.0, 10.0, 200.0)) for f in fills]
@@ -182,11 +183,12 @@ def test_one_that_needs_the_bank_full_goes_first() -> None:
     assert [one.fill for one in found.done] == [1, 0]
 
 
-def test_beyond_seven_the_rule_gets_as_much_done_as_the_best_of_many_orders() -> None:
+@pytest.mark.parametrize("cases", [4, pytest.param(12, marks=pytest.mark.soak)])
+def test_beyond_seven_the_rule_gets_as_much_done_as_the_best_of_many_orders(cases: int) -> None:
     """Eight fills: the rule against 300 orders drawn at random, and never less than as asked."""
     rng = random.Random(5)
     rule = drawn = 0
-    for _ in range(12):
+    for _ in range(cases):
         fills, banks = _case(rng, MOST_EXACT + 1)
         bench, order = Bench(fills), list(range(MOST_EXACT + 1))
         most = bench.done(tuple(order), banks)
@@ -201,12 +203,13 @@ def test_beyond_seven_the_rule_gets_as_much_done_as_the_best_of_many_orders() ->
     assert rule >= 0.97 * drawn
 
 
-def test_the_rule_against_brute_force(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("cases", [14, pytest.param(40, marks=pytest.mark.soak)])
+def test_the_rule_against_brute_force(cases: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """On five fills, where every order can be looked at, the rule gets at least 97 % done."""
     monkeypatch.setattr("blender.planning.in_a_row.MOST_EXACT", 0)
     rng = random.Random(3)
     rule = best = 0
-    for _ in range(40):
+    for _ in range(cases):
         fills, banks = _case(rng, 5)
         bench = Bench(fills)
         most = max(bench.done(order, banks) for order in permutations(range(5)))
