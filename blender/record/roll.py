@@ -6,22 +6,32 @@ role cannot be made without the station's key file.  So authority is asked here.
 
 from __future__ import annotations
 
+import hmac
 import threading
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from sqlalchemy import Connection
 
 from blender.errors import RecordError
-from blender.record.canonical import parse
+from blender.record import private
+from blender.record.canonical import canonical, parse
 from blender.record.chain import digest
+from blender.record.keys import StationKeys
 from blender.record.signature import SEAL, holds
+from blender.record.unit import Unit
 
 FORMER = "former"
+# Looked for in the bytes, for reading every body would take ten times as long.  A quotation
+# mark within a text is spelled with a backslash, so that no text can look like it.
+_MARK = b'"kind":"person.'
 _QUERY = (
     "SELECT seq, prev, digest, body FROM entry WHERE station = ? AND seq > ? AND seq <= ?"
-    ' AND instr(body, CAST(\'"kind":"person.\' AS BLOB)) > 0 ORDER BY seq'
+    " ORDER BY seq"
 )
+ROW, _WHAT = "roll", "roll"  # the private row that keeps how far it was read
+_OFTEN = 5000  # entries after which that is kept again
+_MOST_BYTES = 60_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,10 +71,11 @@ class Roll:
 
     def __init__(self) -> None:
         self._staff: dict[str, Standing] = {}
-        self._seq = 0
+        self._seq = self._kept = 0
+        self._digest = b""
         self._lock = threading.Lock()
 
-    def catch_up(self, conn: Connection, station: str, station_key: bytes) -> None:
+    def catch_up(self, conn: Connection, station: str, keys: StationKeys) -> None:
         """Read the entries that came since.
 
         Parameters
@@ -73,8 +84,8 @@ class Roll:
             Reads the journal.
         station : str
             Whose chain.
-        station_key : bytes
-            The public key of the station's own key file.
+        keys : StationKeys
+            The station's own, from its key file.
 
         Raises
         ------
@@ -82,14 +93,53 @@ class Roll:
             If an entry that gives a role or key does not bear the station's seal.
         """
         with self._lock:
+            if not self._seq:
+                self._begin(conn, station, keys)
             query = "SELECT max(seq) FROM entry WHERE station = ?"
             last = conn.exec_driver_sql(query, (station,)).scalar() or 0
             for row in conn.exec_driver_sql(_QUERY, (station, self._seq, last)):
+                self._digest = row.digest
+                if _MARK not in row.body:
+                    continue
                 content = parse(row.body)
                 if _gives_authority(content):
-                    _check(row, content, station_key.hex())
+                    _check(row, content, keys.public.hex())
                     self._take(content["kind"], content["data"])
             self._seq = last
+
+    def _begin(self, conn: Connection, station: str, keys: StationKeys) -> None:
+        """Go on from where it was read before, if that is kept and fits this journal.
+
+        An older one put back in its place is no harm: what came after it is read again.
+        """
+        try:
+            kept = private.get(conn, ROW)
+        except RecordError:
+            return
+        if kept is None or not hmac.compare_digest(str(kept.pop("mac", "")), _mac(kept, keys)):
+            return
+        query = "SELECT digest FROM entry WHERE station = ? AND seq = ?"
+        here = conn.exec_driver_sql(query, (station, kept["seq"])).scalar()
+        if here is not None and here.hex() == kept["digest"]:
+            self._seq = self._kept = kept["seq"]
+            self._digest = here
+            for line in kept["staff"]:
+                line["qualified"] = tuple(line["qualified"])
+                self._staff[line["person"]] = Standing(**line)
+
+    def keep(self, unit: Unit, keys: StationKeys) -> None:
+        """Keep how far it was read now and then, so that opening a long record stays quick."""
+        with self._lock:
+            if self._seq - self._kept < _OFTEN:
+                return
+            staff = [
+                asdict(one) | {"qualified": list(one.qualified)} for one in self._staff.values()
+            ]
+            kept: dict[str, Any] = {"seq": self._seq, "digest": self._digest.hex(), "staff": staff}
+            if len(canonical(kept)) < _MOST_BYTES:
+                kept["mac"] = _mac(kept, keys)
+                unit.put_private(ROW, "", _WHAT, kept, replace=True)
+            self._kept = self._seq
 
     def of(self, person: str) -> Standing | None:
         """Return how a person stands, None if they never were staff."""
@@ -114,6 +164,10 @@ class Roll:
             if "key" in given:
                 given["one_time"] = bool(data.get("once"))
             self._staff[person] = replace(known, **given)
+
+
+def _mac(kept: dict[str, Any], keys: StationKeys) -> str:
+    return hmac.digest(keys.secret, b"fillwright roll 1\x00" + canonical(kept), "sha256").hex()
 
 
 def _gives_authority(content: dict[str, Any]) -> bool:

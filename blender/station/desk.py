@@ -79,6 +79,7 @@ class Station:
         """Hold one act: authority first, then one transaction, saved whole or not at all."""
         with self.record.write() as unit:
             self.check(unit.conn, actor, name)
+            self.roll.keep(unit, self.keys)
             if self.key is not None and (entry := read.entry_of_step(unit.conn, self.key)):
                 raise AlreadyEnteredError(entry)
             yield Act(self, actor, name, unit, self.clock())

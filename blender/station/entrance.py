@@ -128,7 +128,7 @@ def standing_of(station: Station, conn: Connection, person: PersonRow) -> Standi
     RecordError
         If the table of people says something else: it was changed from outside.
     """
-    station.roll.catch_up(conn, station.record.station, station.keys.public)
+    station.roll.catch_up(conn, station.record.station, station.keys)
     standing = station.roll.of(person.person)
     if standing is None or (standing.role, standing.key) != (person.role, person.key):
         by_journal = standing.role if standing else "no member of staff"

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable
 
 import pytest
 
 from blender.errors import FillwrightError, InputError, RefusedError
+from blender.record import read
 from blender.record.keys import Signer, new_signing_key
 from blender.record.rebuild import rebuild
 from blender.record.restore import Candidate
@@ -14,15 +16,23 @@ from blender.record.verify import verify
 from blender.station import (
     compressors,
     day,
+    desk,
     equipment,
     importing,
+    looking,
+    manifold,
+    measuring,
+    mending,
     people,
     pricing,
     privacy,
     restoring,
+    rule_sets,
     ruling,
+    staff,
     supplies,
 )
+from blender.station.actor import ACTS as ALL_ACTS
 from blender.station.actor import Actor
 from tests.station.shop import CHEAP, SECRET, Shop
 
@@ -123,7 +133,67 @@ ACTS: list[tuple[str, set[str], Act]] = [
         BOSS,
         lambda s, by: equipment.retire_analyser(s.station, by, name="A1", reason="dead cell"),
     ),
+    ("look", ALL, lambda s, by: looking.look(s.station, by, s.request(), outside="yes")),
+    ("allow", BOSS, lambda s, by: _allow(s, by, s.request(by=s.mara))),
+    ("correct reading", ALL, lambda s, by: _correct(s, by)),  # noqa: PLW0108 - defined below
+    ("start together", ALL, lambda s, by: _together(s, by)),  # noqa: PLW0108 - defined below
+    ("see card", ALL, lambda s, by: people.see_card(s.station, by, _kai(s), "trimix")),
+    ("analyse supply", ALL, lambda s, by: _analyse_supply(s, by)),  # noqa: PLW0108 - defined below
+    (
+        "check analyser",
+        ALL,
+        lambda s, by: measuring.check_analyser(s.station, by, "A1", gas="air", reading="20.9"),
+    ),
+    ("read air", ALL, lambda s, by: measuring.read_co(s.station, by, reading="1ppm")),
+    ("test air", ALL, lambda s, by: _test_air(s, by)),  # noqa: PLW0108 - defined below
+    (
+        "use rule set",
+        BOSS,
+        lambda s, by: rule_sets.use_rule_set(s.station, by, "europe", reason="x"),
+    ),
+    ("change role", BOSS, lambda s, by: _staff(s, by, staff.change_role, role="manager")),
+    ("retire staff", BOSS, lambda s, by: _staff(s, by, staff.retire)),
+    ("qualify", BOSS, lambda s, by: staff.qualify(s.station, by, "Ada Pruef", [], reason="x")),
+    ("review accounts", BOSS, lambda s, by: staff.review(s.station, by, note="all here")),
+    ("undertake", STAFF, lambda s, by: staff.undertake(s.station, by)),
 ]
+
+
+def _staff(shop: Shop, by: Actor, change: Callable[..., object], **facts: str) -> object:
+    return change(shop.station, by, "Ada Pruef", reason="x", **facts)
+
+
+def _allow(shop: Shop, by: Actor, fill: int) -> object:
+    return looking.allow(shop.station, by, fill, gate="certification", reason="course")
+
+
+def _correct(shop: Shop, by: Actor) -> object:
+    fill = shop.filling()
+    shop.reading(fill, "70bar")
+    return mending.correct_reading(shop.station, by, fill, at="71bar", temperature="20C")
+
+
+def _together(shop: Shop, by: Actor) -> object:
+    serials = ("C-1001", "C-1003")
+    fills = [shop.request(cylinder=serial) for serial in serials]
+    for fill in fills:
+        shop.plan(fill)
+    return manifold.start_together(shop.station, by, fills, serials)
+
+
+def _kai(shop: Shop) -> str:
+    with shop.station.record.read() as conn:
+        return next(row.person for row in read.people(conn) if row.name == "Kai Diver")
+
+
+def _analyse_supply(shop: Shop, by: Actor) -> object:
+    facts = {"analyser": "A1", "reading": "99.6"}
+    return measuring.analyse_supply(shop.station, by, _bank(shop), **facts)
+
+
+def _test_air(shop: Shop, by: Actor) -> object:
+    found = {"co": "1ppm", "co2": "400ppm", "oil": "0.05mg/m3", "water": "20mg/m3"}
+    return measuring.enter_air_test(shop.station, by, sampled="2026-11-01", by="lab 7", **found)
 
 
 def _reset(shop: Shop, by: Actor, name: str) -> object:
@@ -133,6 +203,9 @@ def _reset(shop: Shop, by: Actor, name: str) -> object:
 
 
 def _bank(shop: Shop) -> str:
+    with shop.station.record.read() as conn:
+        if any(row.name == "o1" for row in read.supplies(conn)):
+            return "o1"
     bottle = {"gas": "oxygen", "size": "50L", "at": "180bar"}
     return str(equipment.add_supply(shop.station, shop.mara, name="o1", **bottle)["name"])
 
@@ -177,6 +250,24 @@ def test_role_by_act(shop: Shop, name: str, may: set[str], act: Act, role: str) 
     assert role in refused.value.text
     last = shop.last()  # nothing of theirs is in the record, but what the act was to be done to
     assert last.kind == "fill.accepted" or (last.sig or {}).get("person") != actor.person
+
+
+def test_every_act_there_is_stands_in_the_matrix(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A use case added without a line above would be one whose authority nobody tried."""
+    asked = set[str]()
+    real = desk.require
+
+    def listen(actor: Actor, name: str, role: str) -> None:
+        asked.add(name)
+        real(actor, name, role)
+
+    monkeypatch.setattr(desk, "require", listen)
+    for _, _, act in ACTS:
+        with contextlib.suppress(FillwrightError):
+            act(shop, shop.mara)
+    assert asked >= set(ALL_ACTS) - {"station"}
 
 
 def test_a_customer_cannot_sign_in(shop: Shop) -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from blender.errors import RecordError, RefusedError
+from blender.record import private, roll
 from blender.record.journal import Record
 from blender.record.keys import StationKeys, key_path
 from blender.record.rebuild import rebuild
@@ -205,3 +206,39 @@ def test_the_last_manager_stays(shop: Shop, leave: str) -> None:
     assert refused.value.code == "last-manager"
     staff.change_role(shop.station, shop.mara, NAMES["blender"], role="manager", reason="second")
     assert go()
+
+
+def test_how_far_the_roll_was_read_is_kept_and_cannot_be_made_up(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(roll, "_OFTEN", 1)
+    shop.request()
+    with shop.station.record.read() as conn:
+        kept = private.get(conn, roll.ROW)
+    assert kept is not None
+    again = Station(shop.station.record, shop.station.keys, shop.clock)
+    assert again.sign_in(NAMES["blender"], SECRET).role == "blender"
+    staff.change_role(shop.station, shop.mara, NAMES["blender"], role="auditor", reason="moved")
+    kept["staff"][1]["role"] = "manager"
+    for forged in (kept, {"seq": 9, "digest": "", "staff": [], "mac": ""}):
+        with shop.station.record.write() as unit:
+            unit.put_private(roll.ROW, "", "roll", forged, replace=True)
+        fresh = Station(shop.station.record, shop.station.keys, shop.clock)
+        assert fresh.sign_in(NAMES["blender"], SECRET).role == "auditor"
+    assert verify(shop.path).ok
+
+
+def test_an_older_roll_put_back_leaves_nothing_out(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(roll, "_OFTEN", 1)
+    shop.request()
+    with shop.station.record.read() as conn:
+        older = private.get(conn, roll.ROW)
+    staff.retire(shop.station, shop.mara, NAMES["blender"], reason="left")
+    with shop.station.record.write() as unit:
+        unit.put_private(roll.ROW, "", "roll", older or {}, replace=True)
+    forge(shop.path, shop.jo.person, role="blender")
+    fresh = Station(shop.station.record, shop.station.keys, shop.clock)
+    with pytest.raises(RecordError):
+        fresh.sign_in(NAMES["blender"], SECRET)
