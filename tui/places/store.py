@@ -195,7 +195,8 @@ class Store(Place):
         now, rules = self.terminal.house.clock(), self.terminal.floor.station.rules
         meters = [one["name"] for one in self.shelves.meters]
         due = [one["name"] for one in self.shelves.meters if is_due(one, now, rules)]
-        name = self._marked("analyser") or next(iter([*due, *meters]), "")
+        marked = self._marked("analyser")
+        name = marked if marked in meters else next(iter([*due, *meters]), "")
         if not name or not self._go_to(f"analyser/{name}"):
             self.say("note", "There is no analyser yet; alt+n adds one.")
 
