@@ -20,8 +20,8 @@ from sqlalchemy import ColumnElement, Connection, and_, false, func, select
 from sqlalchemy.exc import DatabaseError
 
 from blender.record.models import AnalyserRow, AnalysisRow, CylinderRow, FillRow, PersonRow
+from blender.record.projection import table
 from blender.record.search import like_part
-from blender.record.stock import table
 
 MINUTE_US = 60_000_000
 _DAY_US = 1440 * MINUTE_US

@@ -1,4 +1,4 @@
-"""Read models of people's roles, of failed sign-ins, and of what managers allowed."""
+"""Read models of people: roles, secrets, failed sign-ins, leave given, who is forgotten."""
 
 from __future__ import annotations
 
@@ -6,11 +6,56 @@ from sqlalchemy import Connection, delete, insert, update
 
 from blender.record import models
 from blender.record.entry import Entry
-from blender.record.project import Data, compact, note, on
+from blender.record.projection import Data, compact, note, on, table
 from blender.record.projector import Private
-from blender.record.stock import table
 
-_person, _access = table(models.PersonRow), table(models.AccessRow)
+_person, _access, _fill = table(models.PersonRow), table(models.AccessRow), table(models.FillRow)
+
+
+@on("person.added")
+def _person_added(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    known = private(data["private"]) or {}
+    row = {
+        "person": data["person"],
+        "name": known.get("name"),
+        "role": data["role"],
+        "qualified": compact(data["qualified"]),
+        "certified": data["certified"],
+        "key": data.get("key", ""),
+        "seq": entry.seq,
+    }
+    conn.execute(insert(_person).values(row))
+
+
+@on("person.secret-reset")
+def _secret_reset(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    where = _person.c.person == data["person"]
+    conn.execute(update(_person).where(where).values(key=data["key"], seq=entry.seq))
+    conn.execute(delete(_access).where(_access.c.who == data["person"]))
+    note(conn, entry, "secret-reset", f"{data['person']}: {data['reason']}")
+
+
+@on("person.secret")
+def _secret_changed(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    """Take the new key of whoever replaced a secret that a manager had given."""
+    if key := data.get("key"):
+        where = _person.c.person == data["person"]
+        conn.execute(update(_person).where(where).values(key=key, seq=entry.seq))
+
+
+@on("person.certified")
+def _person_certified(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    where = _person.c.person == data["person"]
+    conn.execute(update(_person).where(where).values(certified=data["new"], seq=entry.seq))
+
+
+@on("person.erased")
+def _erased(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    """Forget a name wherever a read model took it from a private row."""
+    where = _person.c.person == data["person"]
+    conn.execute(update(_person).where(where).values(name=None, seq=entry.seq))
+    for number in data.get("fills", []):
+        conn.execute(update(_fill).where(_fill.c.fill == number).values(accepted_name=None))
 
 
 @on("person.role", "person.retired")

@@ -27,9 +27,9 @@ from blender.record.models import (
     StepRow,
     SupplyRow,
 )
+from blender.record.projection import table
 from blender.record.schema import ENTRY
 from blender.record.states import ENDED
-from blender.record.stock import table
 from blender.record.unit import entry_of
 
 Row = TypeVar("Row", bound=SQLModel)

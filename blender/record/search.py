@@ -24,8 +24,8 @@ from blender.record.models import (
     RuleRow,
     SupplyRow,
 )
+from blender.record.projection import table
 from blender.record.schema import ENTRY
-from blender.record.stock import table
 from blender.record.unit import entry_of
 
 _ESCAPE = "\\"

@@ -10,17 +10,12 @@ import json
 from collections.abc import Mapping
 from typing import Any
 
-from sqlalchemy import Connection, Table, select, update
+from sqlalchemy import Connection, select, update
 
 from blender.record.models import SupplyRow
+from blender.record.projection import table
 
 Taken = tuple[str, int, int]
-
-
-def table(model: type) -> Table:
-    """Return the Core table of a read model."""
-    found: Table = model.__table__  # type: ignore[attr-defined]  # sqlmodel adds it unseen
-    return found
 
 
 _supply = table(SupplyRow)

@@ -9,7 +9,7 @@ from typing import Any
 from blender.record import read
 from blender.record.entry import Entry
 from blender.record.models import FillRow, ReadingRow
-from blender.record.project import compact
+from blender.record.projection import compact
 from blender.station.actor import Actor
 from blender.station.ahead import is_active
 from blender.station.answer import Answer

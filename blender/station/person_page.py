@@ -14,7 +14,7 @@ from blender.record.entry import Entry
 from blender.record.journal import Record
 from blender.record.models import FillRow, PersonRow
 from blender.record.moment import Moment
-from blender.record.stock import table
+from blender.record.projection import table
 from blender.record.unit import last_entry
 from blender.station.numbers import fraction
 from blender.station.privacy import ERASED

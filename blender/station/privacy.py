@@ -13,8 +13,8 @@ from sqlalchemy import Connection
 from blender.errors import InputError, RefusedError
 from blender.record import contacts, forgetting, private, read
 from blender.record.models import FillRow, PersonRow
+from blender.record.projection import table
 from blender.record.states import ENDED
-from blender.record.stock import table
 from blender.record.text import clean_text
 from blender.station.actor import Actor
 from blender.station.desk import Act, Station

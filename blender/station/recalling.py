@@ -16,7 +16,7 @@ from blender.record import contacts, read, search
 from blender.record.journal import Record
 from blender.record.models import AnalysisRow, FillRow, ReadingRow
 from blender.record.moment import Moment
-from blender.record.stock import table
+from blender.record.projection import table
 from blender.record.unit import last_entry
 from blender.station.numbers import mol
 from blender.station.privacy import date_of

@@ -16,7 +16,7 @@ from blender.planning.request import parse_want
 from blender.record import read
 from blender.record.models import FillRow
 from blender.record.moment import Moment
-from blender.record.stock import table
+from blender.record.projection import table
 from blender.record.text import clean_text
 from blender.station.contents import as_umol
 from blender.station.csv_rows import Bad, Row

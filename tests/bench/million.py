@@ -23,7 +23,8 @@ from blender.record.models import (
     PersonRow,
     StepRow,
 )
-from blender.record.project import TABLES, table
+from blender.record.project import TABLES
+from blender.record.projection import table
 from blender.record.schema import expected
 from tests.station.shop import START_US, found
 

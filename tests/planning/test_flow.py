@@ -81,7 +81,7 @@ def test_without_a_tower_nothing_is_said_of_one():
     (flow,) = flows(found)
     assert set(flow) == {
         "action", "supply", "gas", "from_bar", "to_bar", "temperature_c", "amount_mol", "mass_g",
-        "intake_o2", "intake_reading", "oxygen_l_min", "minutes", "holds",
+        "intake_o2", "intake_reading", "oxygen_l_min", "oxygen_mol", "minutes", "holds",
     }  # fmt: skip
     assert "hold-up" in codes(found)
 

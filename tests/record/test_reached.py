@@ -15,7 +15,7 @@ from blender.record import finding, read
 from blender.record import glance as glancing
 from blender.record.journal import Record
 from blender.record.models import FillRow
-from blender.record.project import table
+from blender.record.projection import table
 from blender.record.states import OPEN
 from blender.station import book, search
 from tests.bench.million import million

@@ -11,7 +11,7 @@ from blender.errors import InputError
 from blender.gas import parse_gas
 from blender.record import search
 from blender.record.models import CylinderRow, FillRow, PersonRow
-from blender.record.project import table
+from blender.record.projection import table
 from blender.station import equipment, lookup, people
 from tests.station.shop import Shop
 

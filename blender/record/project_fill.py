@@ -1,0 +1,220 @@
+"""Read models of a fill's life, from its request to its collection."""
+
+from __future__ import annotations
+
+from sqlalchemy import Connection, delete, insert, select, update
+
+from blender.record import models
+from blender.record.entry import Entry
+from blender.record.projection import Data, add_analysis, compact, note, on, set_fill, table, who
+from blender.record.projector import Private
+
+_fill = table(models.FillRow)
+_step = table(models.StepRow)
+_analysis = table(models.AnalysisRow)
+
+
+@on("fill.requested")
+def _requested(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    row = _blank_fill() | {
+        "fill": data["fill"],
+        "state": "requested",
+        "serial": data["serial"],
+        "customer": data["customer"],
+        "requested_by": who(entry),
+        "have_typed": data["have_typed"],
+        "residual": data["residual"],
+        "want_typed": data["want_typed"],
+        "ambient_typed": data["ambient_typed"],
+        "want_mbar": data["want_mbar"],
+        "want_o2_ppm": data["want_o2_ppm"],
+        "want_he_ppm": data["want_he_ppm"],
+        "contents_umol": compact(data["contents_umol"]),
+        "gauge_mbar": data["gauge_mbar"],
+        "temp_mk": data["temp_mk"],
+        "temp_kind": "gas",
+        "has_helium": data["has_helium"],
+        "requested_us": entry.at.us,
+        "offset_min": entry.at.offset_min,
+        "batch": data.get("batch", 0),
+        "seq": entry.seq,
+    }
+    conn.execute(insert(_fill).values(row))
+
+
+def _blank_fill() -> Data:
+    """Return the columns of a fill of which nothing is known."""
+    fields = models.FillRow.model_fields
+    blank: Data = {name: "" if field.annotation is str else 0 for name, field in fields.items()}
+    blank |= {"has_gas": False, "has_helium": False, "accepted_name": None}
+    return blank | {"o2_ppm": -1, "he_ppm": -1}
+
+
+@on("fill.imported")
+def _imported(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    """Take over a line of an earlier book: nobody here analysed it, nobody signed for it."""
+    names = ("fill", "serial", "customer", "want_typed", "want_mbar", "want_o2_ppm", "want_he_ppm")
+    row = _blank_fill() | {name: data[name] for name in names}
+    row |= {"state": "imported", "residual": "unknown", "temp_kind": "gas", "seq": entry.seq}
+    row |= {"gauge_mbar": data["want_mbar"], "temp_mk": data["temp_mk"]}
+    row |= {"contents_umol": compact(data["contents_umol"]), "has_helium": data["want_he_ppm"] > 0}
+    row |= {"requested_us": data["filled_us"], "offset_min": data["filled_offset_min"]}
+    conn.execute(insert(_fill).values(row))
+    note(conn, entry, "imported", data["note"])
+
+
+@on("fill.residual")
+def _residual(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    add_analysis(conn, entry, data, party="residual", valid=False)
+    values = {"contents_umol": compact(data["contents_umol"]), "has_helium": data["has_helium"]}
+    if data["state"] != "held":  # else gas is in, and what was left before it stays known
+        values |= {"residual": "analysed", "have_typed": data["have_typed"]}
+    set_fill(conn, entry, data, state=data["state"], **values)
+
+
+_STEP_NUMBERS = (
+    "from_mbar",
+    "to_mbar",
+    "temp_mk",
+    "amount_umol",
+    "holds_o2_ppm",
+    "holds_he_ppm",
+    "intake_ppm",
+    "reading_ppm",
+)
+
+
+_STEP_KEYS = frozenset((*_STEP_NUMBERS, "action", "supply", "gas_ppm"))
+
+
+@on("fill.planned")
+def _planned(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    conn.execute(delete(_step).where(_step.c.fill == data["fill"]))
+    for number, step in enumerate(data["steps"]):
+        row = {name: step.get(name, -1) for name in _STEP_NUMBERS}
+        row |= {"fill": data["fill"], "number": number, "action": step["action"]}
+        row |= {"supply": step.get("supply", ""), "gas": compact(step.get("gas_ppm", []))}
+        row |= {"more": compact({key: step[key] for key in sorted(step) if key not in _STEP_KEYS})}
+        conn.execute(insert(_step).values({**row, "seq": entry.seq}))
+    values = {"state": data["state"], "method": _methods(conn, data), "step": 0}
+    values |= {"settle_mk": data["settle_mk"], "ambient_typed": data["ambient_typed"]}
+    values |= {"has_helium": data["has_helium"], "warnings": compact(data["warnings"])}
+    if "contents_umol" in data:  # a correction starts from what was analysed
+        values |= {"contents_umol": compact(data["contents_umol"]), "residual": "analysed"}
+    set_fill(conn, entry, data, **values)
+
+
+def _methods(conn: Connection, data: Data) -> str:
+    """Return every method that gas was let in by: a correction does not undo the first."""
+    where = _fill.c.fill == data["fill"]
+    has_gas, before = conn.execute(select(_fill.c.has_gas, _fill.c.method).where(where)).one()
+    known = before.split(" + ") if has_gas else []
+    return " + ".join(dict.fromkeys([*known, data["method"]]))
+
+
+@on("fill.started")
+def _started(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    values = {"state": "filling", "blender": who(entry), "has_gas": True}
+    # Gas goes in or out: what was analysed before says nothing about the mix to come.
+    old = _analysis.c.fill == data["fill"]
+    conn.execute(update(_analysis).where(old).values(valid=False))
+    values |= {"o2_ppm": -1, "he_ppm": -1, "decision": ""}
+    set_fill(conn, entry, data, started_us=entry.at.us, **values)
+
+
+@on("fill.held")
+def _held(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    set_fill(conn, entry, data, state="held", resumes_to=data["was"])
+    note(conn, entry, "held", data["reason"])
+
+
+@on("fill.resumed")
+def _resumed(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    values = {"state": data["state"], "resumes_to": ""}
+    values |= {"gauge_mbar": data["gauge_mbar"], "temp_mk": data["temp_mk"]}
+    set_fill(conn, entry, data, contents_umol=compact(data["contents_umol"]), **values)
+    if data["note"]:
+        note(conn, entry, "leak", data["note"])
+
+
+def _set_aside(conn: Connection, data: Data) -> None:
+    for seq in data["set_aside"]:
+        conn.execute(update(_analysis).where(_analysis.c.seq == seq).values(valid=False))
+
+
+@on("fill.analysed")
+def _analysed(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    add_analysis(conn, entry, data, party="staff", valid=True)
+    _set_aside(conn, data)
+    values = {"state": data["state"], "o2_ppm": data["o2_ppm"], "he_ppm": data["he_ppm"]}
+    set_fill(conn, entry, data, decision=data["decision"], **values)
+    if data["state"] == "recheck" or data["decision"] != "accept":
+        note(conn, entry, data["decision"], data["note"])
+
+
+@on("fill.disputed")
+def _disputed(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    add_analysis(conn, entry, data, party="customer", valid=True)
+    set_fill(conn, entry, data, state="recheck")
+    note(conn, entry, "disputed", data["note"])
+
+
+@on("fill.accepted")
+def _accepted(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    add_analysis(conn, entry, data, party="customer", valid=True)
+    known = private(data["private"]) or {}
+    values = {"state": "accepted", "accepted_name": known.get("name")}
+    values |= {"accepted_us": entry.at.us, "accepted_seq": entry.seq}
+    set_fill(conn, entry, data, **values)
+
+
+@on("fill.collected")
+def _collected(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    set_fill(conn, entry, data, state="collected", collected_us=entry.at.us)
+
+
+@on("fill.rejected")
+def _rejected(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    set_fill(conn, entry, data, state="rejected")
+    note(conn, entry, "rejected", data["reason"])
+
+
+@on("fill.quarantined")
+def _quarantined(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    set_fill(conn, entry, data, state="quarantined", resumes_to=data["was"])
+    note(conn, entry, "quarantined", data["reason"])
+
+
+@on("fill.released")
+def _released(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    set_fill(conn, entry, data, state=data["state"], resumes_to="")
+    note(conn, entry, "released", data["reason"])
+
+
+@on("fill.refused")
+def _refused(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    stops = [gate["gate"] for gate in data["gates"] if gate["answer"] == "stop"]
+    if data["action"] == "resume" and stops == ["contents"]:
+        given = data["given"]  # a leak: what the gauge showed counts, whatever is in it
+        set_fill(conn, entry, data, gauge_mbar=given["gauge_mbar"], temp_mk=given["temp_mk"])
+    for gate in data["gates"]:
+        if gate["answer"] != "pass":
+            text = f"{data['action']}: {gate['gate']}: {gate['reason']}"
+            note(conn, entry, "refused", text)
+            break
+
+
+@on("fill.amended")
+def _amended(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    """Take what a fill should have said; what it said stays in its own entry."""
+    values: Data = {name: data[name] for name in ("customer", "serial") if name in data}
+    if "corrects" in data:
+        mistaken = _analysis.c.seq == data["corrects"]
+        conn.execute(update(_analysis).where(mistaken).values(valid=False))
+        add_analysis(conn, entry, data["analysis"] | {"fill": data["fill"]}, "staff", valid=True)
+        values |= {name: data["analysis"][name] for name in ("o2_ppm", "he_ppm", "decision")}
+    set_fill(conn, entry, data, amended_by=entry.seq, **values)
+    change = f"{data['field']}: {data['old']} -> {data['new']}: {data['reason']}"
+    note(conn, entry, "amended", change)
+    for text in data["notes"][:1]:
+        note(conn, entry, "amended-beyond-limits", text)
