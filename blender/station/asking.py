@@ -73,6 +73,8 @@ def fitness_gates(
     at_us : int or None
         When the air went in [us UTC]; None for now.
     """
+    if not fill.have_typed:
+        return []  # taken over from an earlier book: nothing was ever asked of it here
     when_us = act.now.us if at_us is None else at_us
     return [
         *_looks(act, fill),

@@ -332,7 +332,8 @@ def test_a_forgotten_secret_is_reset_and_opens_nothing_any_more(rig: Rig, shop: 
     assert shop.station.sign_in(NAMES["blender"], "nine dry gloves").role == "blender"
     with pytest.raises(Exception, match="do not belong"):
         shop.station.sign_in(NAMES["blender"], SECRET)
-    assert b"forgotten at sea" in shop.last().body
+    (reset,) = [one for one in shop.entries() if one.kind == "person.secret-reset"]
+    assert reset.data["reason"] == "forgotten at sea"
 
 
 def test_a_blender_resets_nobodys_secret(rig: Rig, shop: Shop) -> None:

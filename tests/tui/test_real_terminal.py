@@ -33,7 +33,7 @@ def test_a_reading_by_the_keys_of_a_real_terminal(shop: Shop, size: tuple[int, i
         screen.types(SECRET)
         screen.shows("Gauge and temperature", "Kai Diver", "EAN32 to 230 bar")
         screen.types("74,5 31")
-        screen.shows("Read 74.5 bar at 31.0 degC")
+        screen.shows("Read 74.5 bar at 31.0 °C")
         screen.tmux("send-keys", "F1")
         screen.shows("Esc closes this")
         screen.tmux("send-keys", "Escape")
