@@ -16,6 +16,7 @@ import pytest
 
 import blender
 import reports
+from tests.station.shop import cheap_secrets
 from tui import entry
 from tui.cli import _COMMANDS, root
 
@@ -67,6 +68,7 @@ def readme_commands():
 
 
 def test_the_commands_of_the_readme_work(tmp_path, monkeypatch, capsys):
+    cheap_secrets(monkeypatch)
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("FILLWRIGHT_SECRET", "a readme's secret")
     anchor = ""

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable
+from functools import lru_cache
 from typing import Any
 
 from sqlalchemy import Column, Connection, Integer, LargeBinary, MetaData, Row, String, Table
@@ -125,7 +126,12 @@ def _text(row: Row[Any]) -> str:
 
 
 def expected(tables: Iterable[Table]) -> Schema:
-    """Give what a sound database would say, by making one in memory."""
+    """Give what a sound database would say, by making one in memory, once for the same tables."""
+    return _made(tuple(tables))
+
+
+@lru_cache(maxsize=8)
+def _made(tables: tuple[Table, ...]) -> Schema:
     engine = memory_engine()
     try:
         with engine.begin() as conn:

@@ -6,9 +6,7 @@ from pathlib import Path
 import pytest
 
 import tui.wiring
-from blender.record import wrapping
-from blender.station import people
-from tests.station.shop import CHEAP, Clock, found
+from tests.station.shop import Clock, cheap_secrets, found
 from tests.tui.house import Rig
 from tests.tui.idle import at_rest
 from tests.tui.terminal import Terminal, environment
@@ -47,9 +45,7 @@ def _at_rest(monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.fixture(autouse=True)
 def _cheap_secrets(monkeypatch: pytest.MonkeyPatch) -> None:
     """Make a guess at a secret cheap; what it costs at a station is tests/record's to check."""
-    lock = people.wrap_key
-    monkeypatch.setattr(people, "wrap_key", lambda key, new, own, _: lock(key, new, own, CHEAP))
-    monkeypatch.setattr(wrapping, "DEFAULT_COST", CHEAP)  # of a name nobody has
+    cheap_secrets(monkeypatch)
 
 
 @pytest.fixture(name="at")
