@@ -24,6 +24,7 @@ from reports.wording import (
     percent,
     pressure,
     program,
+    refuse_undone,
     temperature,
     tenths,
     time_text,
@@ -53,7 +54,10 @@ def certificate_pdf(view: CertificateView) -> bytes:
     ------
     InputError
         If a number is not finite.
+    RefusedError
+        If what was signed for does not hold any more.
     """
+    refuse_undone(view.label)
     page = Page(DAY_STOCK.page_width, DAY_STOCK.page_height, _about(view))
     sheets = _FIRST.pages(_facts(view))
     for number, lines in enumerate(sheets, start=1):

@@ -12,7 +12,15 @@ from blender.rounding import deeper, shallower
 from blender.station.views import LabelView
 from reports.page import About, Page, note
 from reports.stock import CARD_STOCK
-from reports.wording import depth_pair, given, percent, pressure, proof_line, temperature
+from reports.wording import (
+    depth_pair,
+    given,
+    percent,
+    pressure,
+    proof_line,
+    refuse_undone,
+    temperature,
+)
 
 _LEFT, _RIGHT = 7.0, 98.0
 _BEFORE_USE = (
@@ -36,7 +44,10 @@ def diver_card_pdf(view: LabelView) -> bytes:
     ------
     InputError
         If a number is not finite.
+    RefusedError
+        If what was signed for does not hold any more.
     """
+    refuse_undone(view)
     page = Page(CARD_STOCK.page_width, CARD_STOCK.page_height, _about(view))
     y = _head(page, view)
     for caption, figure, meaning in _meanings(view):

@@ -49,8 +49,11 @@ _CAUTION = (
 def draw_label(page: Page, view: LabelView) -> tuple[str, ...]:
     """Draw the label at the page's origin; return the extra lines that found no room."""
     _head(page, view)
-    _mix(page, view)
-    _depth_box(page, view)
+    if view.undone:
+        _undone(page, view)
+    else:
+        _mix(page, view)
+        _depth_box(page, view)
     y = _bar(page, view) if view.hypoxic or view.floor_m > 0 else _BAR_TOP
     _caution(page, y)
     _cylinder(page, view, y + _BAR)
@@ -120,6 +123,15 @@ def _mix(page: Page, view: LabelView) -> None:
     said = "not measured" if view.he_percent is None else f"{percent(view.he_percent)} %"
     page.line(_LEFT + 42.0, 16.4, "He", 9, bold=True)
     page.line(_LEFT + 42.0, 20.4, said, 9, bold=True, width=15.5, least=5)
+
+
+def _undone(page: Page, view: LabelView) -> None:
+    """Draw, in the place of figures that do not hold, that they do not."""
+    page.box(_LEFT, 7.5, _RIGHT - _LEFT, 13.5, weight=0)
+    width, middle = _RIGHT - _LEFT - 4.0, WIDTH / 2
+    page.line(middle, 14.2, view.undone, 20, bold=True, align="centre", white=True, width=width)
+    said = "what was signed for no longer holds: DO NOT BREATHE, analyse anew"
+    page.line(middle, 18.9, said, 8, bold=True, align="centre", white=True, width=width)
 
 
 def _gas(page: Page, x: float, y: float, caption: str, number: str, width: float) -> None:

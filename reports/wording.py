@@ -6,9 +6,9 @@ import math
 from datetime import UTC, datetime, timedelta, timezone
 from importlib.metadata import PackageNotFoundError, version
 
-from blender.errors import InputError
+from blender.errors import InputError, RefusedError
 from blender.rounding import half_up
-from blender.station.views import Proof, Stamp
+from blender.station.views import LabelView, Proof, Stamp
 from blender.units import bar_to_psi, c_to_f
 
 NOT_GIVEN = "—"
@@ -72,6 +72,22 @@ def pressure(bar: float, imperial: bool, decimals: int = 0) -> str:
 def depth_pair(metre: int, foot: int, imperial: bool) -> str:
     """Return a depth in both units, the station's own first."""
     return f"{foot} ft / {metre} m" if imperial else f"{metre} m / {foot} ft"
+
+
+def refuse_undone(view: LabelView) -> None:
+    """Refuse a paper of figures that do not hold any more.
+
+    Raises
+    ------
+    RefusedError
+        Saying why.
+    """
+    if view.undone:
+        raise RefusedError(
+            f"fill {view.fill}: {view.undone}, what was signed for no longer holds; its story "
+            f"(book show {view.fill}) has what was, a new label is made once it is signed anew",
+            code="undone",
+        )
 
 
 def temperature(celsius: float, imperial: bool) -> str:

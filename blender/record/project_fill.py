@@ -213,6 +213,8 @@ def _amended(conn: Connection, entry: Entry, data: Data, private: Private) -> No
         conn.execute(update(_analysis).where(mistaken).values(valid=False))
         add_analysis(conn, entry, data["analysis"] | {"fill": data["fill"]}, "staff", valid=True)
         values |= {name: data["analysis"][name] for name in ("o2_ppm", "he_ppm", "decision")}
+    if "state" in data:  # what was signed for no longer holds
+        values |= {"state": data["state"], "accepted_us": 0, "accepted_name": None}
     set_fill(conn, entry, data, amended_by=entry.seq, **values)
     change = f"{data['field']}: {data['old']} -> {data['new']}: {data['reason']}"
     note(conn, entry, "amended", change)

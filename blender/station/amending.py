@@ -92,12 +92,23 @@ def amend(
             raise InputError("--to", repr(to[:80]), f"that is what fill {number} says already")
         data = {"fill": number, "field": field, "old": change.old, "new": change.new}
         data |= {"reason": why, "notes": list(change.notes), **change.data}
+        if fill.state == "accepted" and "analysis" in change.data:
+            data["state"] = _unsigned(change.data["analysis"]["decision"])
         entry = act.enter("fill.amended", data, "amended")
     mind = "".join(f" Mind: {note}." for note in change.notes)
     told = f"Amended by entry {entry.seq}: {field} {change.old} -> {change.new}.{mind}"
     if fill.state == "collected":
         told += " The cylinder is out with its label: call the customer."
-    return Answer(number, fill.state, [where], text=told, facts={"seq": entry.seq})
+    if "state" in data:
+        told += " What was signed for no longer holds: take the label off, have it signed for anew."
+    return Answer(
+        number, str(data.get("state", fill.state)), [where], text=told, facts={"seq": entry.seq}
+    )
+
+
+def _unsigned(outcome: str) -> str:
+    """Return where a fill goes back to when the analysis that was signed for is amended."""
+    return "recheck" if outcome == "recheck" else "analysed"
 
 
 def _open_to(field: str, fill: FillRow) -> Gate:

@@ -23,8 +23,10 @@ _WORDS = {
 }
 
 
-def marks(exceptions: Iterable[_Noted]) -> tuple[str, ...]:
+def marks(exceptions: Iterable[_Noted], signed_seq: int = 0) -> tuple[str, ...]:
     """Return the marks of a fill from its exceptions, a voided one's first.
+
+    What an amendment meant for a label is over once it was signed for anew, by `signed_seq`.
 
     Examples
     --------
@@ -33,10 +35,32 @@ def marks(exceptions: Iterable[_Noted]) -> tuple[str, ...]:
     >>> marks([row])
     ('VOID by entry 9, entered by mistake: twice',)
     """
-    found = [row for row in exceptions if row.kind in _WORDS]
+    found = [
+        row
+        for row in exceptions
+        if row.kind in _WORDS and (row.kind != "amended-beyond-limits" or row.seq > signed_seq)
+    ]
     order = list(_WORDS)
     found.sort(key=lambda row: (order.index(row.kind) > 0, row.seq, order.index(row.kind)))
     return tuple(f"{_WORDS[row.kind].format(row.seq)}: {row.text}" for row in found)
+
+
+def undone(exceptions: Iterable[_Noted], signed_seq: int) -> str:
+    """Return why what was signed for does not hold any more, empty where it does.
+
+    Examples
+    --------
+    >>> from blender.record.models import ExceptionRow
+    >>> row = ExceptionRow(seq=9, fill=1, kind="voided", text="twice", person="P", at_us=0)
+    >>> undone([row], 8), undone([], 8)
+    ('VOID', '')
+    """
+    found = list(exceptions)
+    if any(row.kind == "voided" for row in found):
+        return "VOID"
+    later = [row for row in found if row.kind == "amended" and row.seq > signed_seq]
+    is_analysis = any(row.text.startswith(("reading: ", "helium: ")) for row in later)
+    return "ANALYSIS AMENDED" if is_analysis else ""
 
 
 def is_mark(row: _Noted) -> bool:

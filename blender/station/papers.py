@@ -29,7 +29,7 @@ from blender.rounding import deeper
 from blender.station import views
 from blender.station.accounts import gas_let_in
 from blender.station.contents import contents, holds_text
-from blender.station.marks import is_mark, marks
+from blender.station.marks import is_mark, marks, undone
 from blender.station.numbers import bar, celsius, fraction
 from blender.station.stated import another_reading, depths, printed_ppm, signed_basis
 from blender.station.step_words import tag_notes
@@ -76,7 +76,7 @@ def _label(conn: Connection, fill: FillRow, entry: Entry) -> views.LabelView:
     signed = private.get(conn, entry.data["private"]) or {}
     staff = [row for row in standing if row.party == "staff"][-1]
     diver = next(row for row in standing if row.seq == entry.seq)
-    names = _names(conn)
+    names, noted = _names(conn), read.exceptions(conn, fill.fill)
     return views.LabelView(
         station_name=_station_name(conn),
         fill=fill.fill,
@@ -107,7 +107,8 @@ def _label(conn: Connection, fill: FillRow, entry: Entry) -> views.LabelView:
         imperial=is_imperial(fill),
         copy_number=1,
         proof=_proof(entry),
-        marks=marks(read.exceptions(conn, fill.fill)),
+        marks=marks(noted, entry.seq),
+        undone=undone(noted, entry.seq),
     )
 
 

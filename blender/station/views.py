@@ -104,6 +104,7 @@ class LabelView:
     proof: Proof
     copied_at: Stamp | None = None  # when this copy was made, None for the first print
     marks: tuple[str, ...] = ()  # that it is void or amended, and by which entry
+    undone: str = ""  # why what was signed for does not hold any more
 
 
 @dataclass(frozen=True, slots=True)

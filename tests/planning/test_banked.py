@@ -411,12 +411,12 @@ def check_needed(world, plan):
         return False
 
 
-@pytest.mark.parametrize("part", parts(4))
+@pytest.mark.parametrize("part", parts(10))
 def test_random_banked_fills_land_where_asked(part):
     rng = random.Random(7000 + part)
     planned = drained = 0
     refused = dict.fromkeys(("unreachable", "oxygen-line", "bank", "drain"), 0)
-    while planned < WANTED // 4:
+    while planned < WANTED // 10:
         asked = _request(rng)
         try:
             plan = answer(**asked)
@@ -436,8 +436,8 @@ def test_random_banked_fills_land_where_asked(part):
         for step in adds(plan):
             assert world.bottles[step["supply"]].gas[0] <= line_of(asked) + 1e-9, asked
         planned += 1
-    assert drained > 10
-    assert min(refused[code] for code in ("unreachable", "oxygen-line", "bank")) > 5, refused
+    assert drained > 3
+    assert min(refused[code] for code in ("unreachable", "oxygen-line", "bank")) > 1, refused
 
 
 # ---- properties

@@ -20,7 +20,6 @@ from blender.planning import PlanRequest, parse_gas_at, parse_supply, parse_want
 from blender.planning.asked_order import standing_after
 from blender.planning.cascade import MOST_TRIED
 from tests.executor import World, amount, carry_out, gas_of, pressure_bar
-from tests.parts import parts
 from tui.commands.plan import answer, lines
 
 AMBIENT = 1.01325
@@ -437,12 +436,15 @@ def _random(rng: random.Random) -> dict[str, object]:
     return asked
 
 
-@pytest.mark.parametrize("part", parts(4))
+@pytest.mark.parametrize(
+    "part", [0, *(pytest.param(n, marks=pytest.mark.soak) for n in range(1, 5))]
+)
 def test_random_cascades_land_where_asked(part: int) -> None:
     """Stops by gauge in pyaga8: within 0.01 points and 0.05 bar, in fact within a millionth."""
-    rng = random.Random(500 + part)
+    rng = random.Random(500 + part % 4)
     planned = boosted = rinsed = 0
-    while planned < 250:
+    wanted = 100 if part == 0 else 250  # the last part begins as the first, and goes on
+    while planned < wanted:
         asked = _random(rng)
         try:
             found = answer(**asked)
@@ -457,8 +459,8 @@ def test_random_cascades_land_where_asked(part: int) -> None:
         boosted += any(step.get("boosted") for step in found["steps"])
         rinsed += any("whip_gas" in step for step in found["steps"])
         planned += 1
-    assert boosted > 40
-    assert rinsed > 60
+    assert boosted > 0.16 * wanted
+    assert rinsed > 0.24 * wanted
 
 
 def test_low_pressures_come_to_the_mean_of_an_ideal_gas() -> None:

@@ -188,11 +188,12 @@ def _asked(rng: random.Random) -> dict[str, object]:
     }
 
 
-def test_every_way_out_of_forty_weak_banks_can_be_carried_out() -> None:
+@pytest.mark.parametrize("count", [12, pytest.param(40, marks=pytest.mark.soak)])
+def test_every_way_out_of_a_weak_bank_can_be_carried_out(count: int) -> None:
     rng = random.Random(11)
     seen: dict[str, int] = {}
     cases = 0
-    while cases < 40:
+    while cases < count:
         asked = _asked(rng)
         try:
             answer(**asked)
@@ -207,8 +208,9 @@ def test_every_way_out_of_forty_weak_banks_can_be_carried_out() -> None:
             if other["kind"] != "fuller-bottle" or "oxygen of at least" in other["text"]:
                 executed(asked, other)
         _check_drain(asked, {other["kind"] for other in others})
-    assert all(seen[kind] > 3 for kind in ("mix", "pressure", "drain", "booster", "fuller-bottle"))
-    assert seen["second-bank"] >= 1
+    kinds = ("mix", "pressure", "drain", "booster", "fuller-bottle")
+    assert all(seen.get(kind, 0) > count // 12 for kind in kinds), seen
+    assert count < 40 or seen["second-bank"] >= 1
 
 
 def _check_drain(asked: dict, kinds: set[str]) -> None:

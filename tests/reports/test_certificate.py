@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from blender.errors import InputError
+from blender.errors import InputError, RefusedError
 from blender.station.certificate import (
     CertificateView,
     MeasuredFacts,
@@ -12,6 +12,7 @@ from blender.station.certificate import (
 )
 from reports.certificate import certificate_pdf
 from reports.diver_card import diver_card_pdf
+from reports.label import label_pdf
 from tests.reports import paper, samples
 
 KEY = "2c9e177afeb79212" * 4
@@ -103,6 +104,18 @@ def test_the_same_record_gives_the_same_bytes():
 def test_a_number_that_is_none_is_refused():
     with pytest.raises(InputError):
         certificate_pdf(view(replace(samples.nitrox_label(), o2_percent=float("nan"))))
+
+
+@pytest.mark.parametrize("undone", ["VOID", "ANALYSIS AMENDED"])
+def test_figures_that_do_not_hold_are_on_no_paper(undone):
+    label = replace(samples.nitrox_label(), undone=undone, strokes=())
+    (text,) = paper.texts(label_pdf(label))
+    assert f"{undone} what was signed for no longer holds: DO NOT BREATHE" in text
+    assert "MOD at" not in text
+    assert "O₂ as analysed" not in text
+    for refused in (diver_card_pdf, lambda one: certificate_pdf(view(one))):
+        with pytest.raises(RefusedError, match=undone):
+            refused(label)
 
 
 def test_the_card_explains_the_label_in_its_own_figures():

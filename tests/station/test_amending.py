@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from blender.errors import InputError
+from blender.errors import InputError, RefusedError
 from blender.record.rebuild import rebuild
 from blender.record.verify import verify
 from blender.station import book, equipment, papers, supplies
@@ -50,7 +50,8 @@ def test_c1_without_a_reason_nothing_is_amended_or_voided(shop: Shop, reason: st
 
 
 def test_c2_every_view_and_reprint_names_the_entry(shop: Shop) -> None:
-    fill, _ = shop.accepted()
+    fill, anchor = shop.accepted()
+    assert shop.collect(fill, anchor).done
     seq = shop.amend(fill, "reading", "33.6", "misread").facts["seq"]
     said = f"AMENDED by entry {seq}"
     record = shop.station.record
@@ -65,6 +66,31 @@ def test_c2_every_view_and_reprint_names_the_entry(shop: Shop) -> None:
     log = papers.log_view(record, "2026-11-01", "2026-11-30", shop.clock())
     assert any(said in mark for mark in log.lines[0].marks)
     assert "TOO DEEP" in " ".join(label.marks)
+    assert label.undone == "ANALYSIS AMENDED"
+
+
+@pytest.mark.parametrize(("to", "state"), [("33.6", "recheck"), ("32.0", "analysed")])
+def test_what_was_signed_for_another_analysis_is_not_handed_over(
+    shop: Shop, to: str, state: str
+) -> None:
+    fill, anchor = shop.accepted()
+    answer = shop.amend(fill, "reading", to, "misread")
+    assert answer.state == shop.row(fill).state == state
+    refused = shop.collect(fill, anchor)
+    assert gate(refused, "order")[0] == "stop"
+    with pytest.raises(RefusedError, match="signed for"):
+        papers.label_view(shop.station.record, fill)
+    if state == "recheck":
+        assert shop.analyse(fill, to, analyser="A2").state == "analysed"
+    assert shop.accept(fill, to).state == "accepted"
+    assert gate(shop.collect(fill, anchor), "label")[0] == "stop"  # the old label
+    label = papers.label_view(shop.station.record, fill)
+    assert label.undone == ""
+    assert label.o2_percent >= float(to) - 0.05
+    assert not any(mark.startswith("MIND") for mark in label.marks)
+    assert any("AMENDED" in mark for mark in label.marks)
+    assert shop.collect(fill, label.proof.anchor).done
+    whole(shop)
 
 
 def test_c2_a_voided_fill_says_so_everywhere(shop: Shop) -> None:

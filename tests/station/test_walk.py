@@ -240,7 +240,7 @@ def walked(shop: Shop, seed: int, acts: int) -> Walk:
     return walk
 
 
-@pytest.mark.parametrize("seed", [1, 2])
+@pytest.mark.parametrize("seed", [1, pytest.param(2, marks=pytest.mark.soak)])
 def test_a_random_day(shop: Shop, seed: int) -> None:
     walk = walked(shop, seed, 120)
     assert walk.done > 40
