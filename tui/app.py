@@ -161,6 +161,8 @@ class Terminal(App[int]):
     def action_place(self, place: str) -> None:
         """Go to a place; only somebody signed in gets past the door."""
         if self.floor.actor is not None and self.current_mode != place:
+            if isinstance(here := self.screen, Place):
+                here.say("note", "")  # what was said here is of what stood here then
             self.switch_mode(place)
 
     def at_counter(self, fill: int) -> None:

@@ -181,12 +181,17 @@ def secret(secret_file: str | None, prompt: str, variable: str = SECRET) -> str:
     return getpass.getpass(f"{prompt}: ")
 
 
+def has_one_secret(secret_file: str | None) -> bool:
+    """Tell whether a script has no secret of its own for a new person, and nobody to ask."""
+    return secret_file is None and not os.environ.get(NEW_SECRET) and not sys.stdin.isatty()
+
+
 def new_secret(secret_file: str | None, who: str, given: str | None) -> str:
     """Return the first secret of a new person.
 
     A script that has one secret and no terminal gives it to the new person too.
     """
-    if secret_file is None and not os.environ.get(NEW_SECRET) and not sys.stdin.isatty():
+    if has_one_secret(secret_file):
         return secret(given, "Secret")
     first = secret(secret_file, f"New secret of {who}", NEW_SECRET)
     if secret_file is None and not os.environ.get(NEW_SECRET):

@@ -76,8 +76,8 @@ def _off_target(request: PlanRequest, result: Mix) -> Iterator[Caution]:
     if not want.oxygen_only and max(abs(o2), abs(he)) > OFF_TARGET:
         yield Caution(
             "off-target",
-            f"the residual gas or the purity of a supply keeps this {o2 * 100:+.3f} points O2 and "
-            f"{he * 100:+.3f} points He from what was asked; the label states what is analysed",
+            f"what is in it already, or a supply's purity, keeps this {o2 * 100:+.3f} points O2 "
+            f"and {he * 100:+.3f} points He from what was asked; the label states what is analysed",
         )
 
 

@@ -80,12 +80,14 @@ def ways(request: PlanRequest) -> tuple[Way, ...]:
     -------
     tuple of Way
         First what lands on the mix without letting gas out, then what lands with a bleed,
-        then the rest by how far they miss.  Never none: what is there can be left.
+        then the rest by how far they miss.  What is there can be left.
 
     Raises
     ------
     InputError
         If it comes with what belongs to a run of the compressor alone.
+    NoFillError
+        If there is more in it already than it may hold.
 
     Examples
     --------
@@ -103,6 +105,10 @@ def ways(request: PlanRequest) -> tuple[Way, ...]:
         is_new = way is not None and all(_differs(way, other) for other in found)
         if way is not None and (is_new or kind == "leave"):
             found.append(way)
+    if not found:
+        here, most = request.have.gauge_bar, request.limit_bar or 0.0
+        text = f"it shows {here:.1f} bar and may hold {most:.1f} bar: drain it to that first"
+        raise NoFillError(text, code="limit")
     return tuple(sorted(found, key=_rank))
 
 

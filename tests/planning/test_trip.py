@@ -373,3 +373,11 @@ def test_supplies_are_as_they_stand_now():
     assert found.rest.supply_from_bar == pytest.approx(5.0)
     mol = added_to_reach(request.residual(), found.now.mix, 150.0, 20.0)
     assert found.added_mol == pytest.approx(mol, rel=0.01)
+
+
+def test_a_rest_of_air_alone_says_that_the_oxygen_is_shut():
+    """Half-way at 55 %, EAN32 at 220 bar needs less than air's oxygen: a drain, then air."""
+    found = answer(**RUN, reached="120bar@20C", average="55%")
+    words = "\n".join(plan_command.lines(found["plan"]))
+    assert "Compressor with the oxygen shut to 220.0 bar" in words
+    assert "Compressor with oxygen in the intake" not in words

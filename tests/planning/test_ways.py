@@ -26,6 +26,14 @@ def test_no_gas_is_let_out_where_that_lands() -> None:
     assert not found[0].drains
 
 
+def test_more_than_it_may_hold_is_let_out_first() -> None:
+    with pytest.raises(
+        NoFillError, match=r"shows 92\.0 bar and may hold 80\.0 bar: drain"
+    ) as caught:
+        ways(asked("92bar:0.534/0", "230bar:EAN32", 80.0))
+    assert caught.value.code == "limit"
+
+
 def test_every_bleed_asks_for_rest_and_analysis_first() -> None:
     bleed = ways(asked("228bar:0.336/0", "230bar:EAN32", 232.0))[0]
     assert bleed.kind == "bleed"

@@ -456,7 +456,7 @@ def test_where_only_one_person_signs_nobody_has_to_be_named(tmp_path, monkeypatc
     add = ["person", "add", "Ida Voss", "--role", "blender"]
     assert entry.run(["init", "--name", "One", "--id", "ONE", "--manager", "Ada Lund"]) == 0
     assert entry.run(add) == 0
-    capsys.readouterr()
+    assert "Ida Voss has the secret you signed with" in capsys.readouterr().out
     assert entry.run(["person", "add", "Eva Holm", "--role", "blender"]) == 2
     assert "say who: --as NAME" in capsys.readouterr().err
 

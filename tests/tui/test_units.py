@@ -185,3 +185,10 @@ def test_the_station_speaks_of_degrees_as_the_screen_does() -> None:
         "84.4 bar at 20.0 °C, O2 32.0 % ± 1.5"
     )
     assert said("reason: +-x degC", Units()) == "reason: +-x degC"
+
+
+def test_a_stop_in_whole_units_is_never_above_it() -> None:
+    """84.5 bar = 1225.6 psi (1 bar = 14.5038 psi, from memory)."""
+    assert Units().stop(84.5) == "84 bar"
+    assert Units().stop(85.0) == "85 bar"
+    assert Units(imperial=True).stop(84.5) == "1225 psi"

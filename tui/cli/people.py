@@ -62,7 +62,10 @@ def add(
         if role != "customer":
             first = wiring.new_secret(new_secret_file, name, secret_file)
         answer = people.add_person(station, actor, name=name, role=role, secret=first, **facts)
-    show(answer, [f"Added {answer['name']} as {role}: id {answer['person']}."])
+    told = [f"Added {answer['name']} as {role}: id {answer['person']}."]
+    if first is not None and wiring.has_one_secret(new_secret_file):
+        told.append(f"{name} has the secret you signed with: let `person secret` change it now.")
+    show(answer, told)
 
 
 @person.command("card")

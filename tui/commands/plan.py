@@ -11,7 +11,7 @@ from blender.gas import Mix
 from blender.planning import parse_gas_at, parse_want, plan
 from blender.planning.certainty import with_certainty
 from blender.planning.options import Options
-from blender.planning.supplies import plain_name
+from blender.planning.supplies import TOP_NAME, plain_name
 from blender.planning.tower import TOWER_NAME
 from blender.units import KG_PER_LB, bar_to_psi, c_to_f, parse_size
 
@@ -199,7 +199,7 @@ def _flow(step: dict[str, Any], face: _Face) -> str:
     if step.get("supply") == TOWER_NAME:
         old = f"the filter tower's {_name(step['gas'])} goes in first; hold from the start: "
     return (
-        f"Compressor with {_injected(step)} in the intake to {face.pressure(step['to_bar'])} at "
+        f"Compressor with {_injected(step)} to {face.pressure(step['to_bar'])} at "
         f"{face.temperature(step['temperature_c'])}: {old}{_helium(step)}intake "
         f"{step['intake_o2']:.2%} O2 dry, a true meter in the intake reads "
         f"{step['intake_reading']:.2%}{oxygen}{_bottles(step, face)}."
@@ -207,7 +207,10 @@ def _flow(step: dict[str, Any], face: _Face) -> str:
 
 
 def _injected(step: dict[str, Any]) -> str:
-    return "helium, then oxygen" if "intake_he" in step else "oxygen"
+    if "intake_he" in step:
+        return "helium, then oxygen in the intake"
+    is_shut = step.get("supply") == TOP_NAME
+    return "the oxygen shut" if is_shut else "oxygen in the intake"
 
 
 def _helium(step: dict[str, Any]) -> str:

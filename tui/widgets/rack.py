@@ -120,7 +120,7 @@ class Rack(Static):
         unsafe: Any = ("!", "bold $warning") if fill.do_not_breathe else " "
         words = _NEXT.get(fill.state, "")
         if fill.state == "filling" and fill.stop_mbar >= 0:
-            to = units.pressure(fill.stop_mbar / 1000.0, 0)
+            to = units.stop(fill.stop_mbar / 1000.0)
             words = f"{_verb(fill)} {to}"
         elif fill.state == "filling":
             words = "rest, then read"
