@@ -50,7 +50,7 @@ soak: $(VENV)/.tools
 	@$(PY) -m pytest -q -m soak
 
 bench: $(VENV)/.tools
-	@for script in tests/bench/bench_*.py; do $(PY) $$script || exit 1; done
+	@for script in tests/bench/bench_*.py; do PYTHONPATH=. $(PY) $$script || exit 1; done
 
 clean:
 	rm -rf $(VENV) build *.egg-info demo-out .mypy_cache .ruff_cache .pytest_cache .hypothesis
