@@ -123,5 +123,5 @@ def _whole(engine: Engine, progress: Callable[[int], None] | None) -> Links:
 def _rows(conn: Connection, station: str, after: int) -> Iterable[Any]:
     """Read a part by the driver itself, row by row: keeping them costs more than hashing them."""
     raw = conn.connection.driver_connection
-    found: Iterable[Any] = raw.execute(_QUERY, (station, after, _PART))  # type: ignore[union-attr]
+    found: Iterable[Any] = raw.execute(_QUERY, (station, after, _PART))  # type: ignore[union-attr]  # a driver
     return found

@@ -120,7 +120,7 @@ def _open_to(field: str, fill: FillRow) -> Gate:
     return Gate("amendable", STOP, why)
 
 
-def _customer(act: Act, fill: FillRow, to: str, post: str) -> _Change:  # noqa: ARG001
+def _customer(act: Act, fill: FillRow, to: str, post: str) -> _Change:  # noqa: ARG001 - one signature for all
     person = read.customer(act.conn, to, "--to")
     standing = read.analyses(act.conn, fill.fill, valid_only=True)
     notes = []
@@ -130,7 +130,7 @@ def _customer(act: Act, fill: FillRow, to: str, post: str) -> _Change:  # noqa: 
     return _Change(fill.customer, person.person, {"customer": person.person}, notes)
 
 
-def _cylinder(act: Act, fill: FillRow, to: str, post: str) -> _Change:  # noqa: ARG001
+def _cylinder(act: Act, fill: FillRow, to: str, post: str) -> _Change:  # noqa: ARG001 - one signature for all
     old = read.cylinder(act.conn, fill.serial)
     new = read.cylinder(act.conn, serial_of(to))
     if fill.state == "imported":  # nobody here reckoned with either

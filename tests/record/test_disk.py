@@ -15,7 +15,7 @@ sysfs /sys sysfs rw 0 0
 server:/share /srv/share nfs4 rw,vers=4.2 0 0
 //server/x /srv/with\\040blank cifs rw 0 0
 /dev/sdb1 /srv/share/local ext4 rw 0 0
-drive /home/me/drive fuse.somedrive rw 0 0
+drive /media/drive fuse.somedrive rw 0 0
 /dev/sdc1 /srv/twice ext4 rw 0 0
 server:/late /srv/twice nfs rw 0 0
 """
@@ -35,7 +35,7 @@ def _table(tmp_path: Path) -> Path:
         ("/srv/share/local/station.db", "ext4"),
         ("/srv/sharelocal/station.db", "ext4"),
         ("/srv/with blank/deep/station.db", "cifs"),
-        ("/home/me/drive/station.db", "fuse.somedrive"),
+        ("/media/drive/station.db", "fuse.somedrive"),
         ("/srv/twice/station.db", "nfs"),
     ],
 )
