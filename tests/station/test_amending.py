@@ -217,3 +217,16 @@ def test_a1_every_entry_named_was_there_before(shop: Shop) -> None:
             assert {data["serial"], data["analyser"], entry.person} <= known
             assert 0 < data["calibration"] < entry.seq
             assert (entry.station, entry.seq > 0) == ("QUAY-1", True)
+
+
+def test_a_bank_gives_no_more_than_it_was_known_to_have(shop: Shop) -> None:
+    """Its gauge read nearly nothing, yet oxygen came: what is not there is not taken."""
+    bank = _bank(shop)
+    fill = shop.request()
+    shop.plan(fill, supply=(bank,))
+    shop.start(fill)
+    supplies.read_supply(shop.station, shop.jo, bank, at="0.5bar")
+    assert _left(shop, bank) > 0
+    shop.reading(fill, "84.4bar")
+    assert _left(shop, bank) == 0
+    whole(shop)
