@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from blender.station.views import BatchLine, BatchView
 from reports.fonts import MM_PER_PT
-from reports.page import About, Page, note
+from reports.page import About, Page
 from reports.serial import draw_serial
-from reports.stock import DAY_STOCK
+from reports.sheet import draw_foot, upright
 from reports.typeset import LEADING
-from reports.wording import DOT, given, program, time_text
+from reports.wording import DOT, given, time_text
 
 _LEFT, _RIGHT = 12.0, 198.0
 _TOP, _END = 58.0, 274.0  # of the table
@@ -30,15 +30,17 @@ _CAUTION = (
 )
 
 
-def batch_sheet_pdf(view: BatchView) -> bytes:
-    """Return the sheet "Not yet analysed by diver" of a batch as a PDF on A4.
+def batch_sheet_pdf(view: BatchView, paper: str = "a4") -> bytes:
+    """Return the sheet "Not yet analysed by diver" of a batch as a PDF.
 
     Parameters
     ----------
     view : BatchView
         The batch, with a line for every cylinder that is not signed for.
+    paper : str
+        What it is printed on, one of `reports.stock.PAPERS`.
     """
-    page = Page(DAY_STOCK.page_width, DAY_STOCK.page_height, _about(view))
+    page = upright(_about(view), paper)
     sheets = _paginate(view.lines)
     for number, lines in enumerate(sheets, start=1):
         if number > 1:
@@ -50,7 +52,7 @@ def batch_sheet_pdf(view: BatchView) -> bytes:
             _row(page, line, _TOP + _ROW * at)
         if not lines:
             page.line(_LEFT, _TOP + 8.0, "None: every cylinder was analysed and signed for.", 10)
-        _foot(page, view)
+        draw_foot(page, view.proof, _LEFT, _RIGHT)
     return page.finish()
 
 
@@ -116,12 +118,3 @@ def _holding(page: Page, line: BatchLine, y: float) -> None:
         top += 5.4
     most = int((y + _ROW - top) / (7.5 * LEADING * MM_PER_PT))
     page.block(x, top, given(line.holds), 7.5, width=width, most=most, least=5)
-
-
-def _foot(page: Page, view: BatchView) -> None:
-    proof = view.proof
-    page.rule(_LEFT, 279.0, _RIGHT, 279.0, 0.3)
-    where = f"{program()} · {proof.station} · incarnation {proof.incarnation} · entry {proof.seq}"
-    page.line(_LEFT, 282.5, where, 6.5, width=_RIGHT - _LEFT)
-    page.line(_LEFT, 285.7, proof.anchor, 6.5, width=_RIGHT - _LEFT)
-    page.line(_LEFT, 288.9, note(page.marks), 6, width=_RIGHT - _LEFT)

@@ -12,9 +12,9 @@ from collections.abc import Iterator
 from blender.rounding import deeper, shallower
 from blender.station.certificate import CertificateView, MeasuredFacts, SignatureFacts
 from reports.column import Column, Fact, listed
-from reports.page import About, Page, note
+from reports.page import About, Page
 from reports.serial import draw_serial
-from reports.stock import DAY_STOCK
+from reports.sheet import draw_foot, upright
 from reports.wording import (
     DOT,
     FIXED,
@@ -23,7 +23,6 @@ from reports.wording import (
     he_text,
     percent,
     pressure,
-    program,
     refuse_undone,
     temperature,
     tenths,
@@ -42,13 +41,15 @@ _CAUTION = (
 )
 
 
-def certificate_pdf(view: CertificateView) -> bytes:
-    """Return the certificate of an accepted fill as a PDF on A4.
+def certificate_pdf(view: CertificateView, paper: str = "a4") -> bytes:
+    """Return the certificate of an accepted fill as a PDF.
 
     Parameters
     ----------
     view : CertificateView
         What the certificate states.
+    paper : str
+        What it is printed on, one of `reports.stock.PAPERS`.
 
     Raises
     ------
@@ -58,7 +59,7 @@ def certificate_pdf(view: CertificateView) -> bytes:
         If what was signed for does not hold any more.
     """
     refuse_undone(view.label)
-    page = Page(DAY_STOCK.page_width, DAY_STOCK.page_height, _about(view))
+    page = upright(_about(view), paper)
     sheets = _FIRST.pages(_facts(view))
     for number, lines in enumerate(sheets, start=1):
         if number > 1:
@@ -68,7 +69,7 @@ def certificate_pdf(view: CertificateView) -> bytes:
         _gas(page, view)
         _FIRST.draw(page, lines)
         _acceptance(page, view)
-        _foot(page, view)
+        draw_foot(page, view.label.proof, _LEFT, _RIGHT)
     return page.finish()
 
 
@@ -172,12 +173,3 @@ def _acceptance(page: Page, view: CertificateView) -> None:
     else:
         page.line(_LEFT + 80.0, _SIGN_TOP + 11.0, "signed by typing the name", 8)
     page.block(_LEFT, _SIGN_TOP + _SIGN_HEIGHT + 1.5, _CAUTION, 7.5, width=width, most=2, bold=True)
-
-
-def _foot(page: Page, view: CertificateView) -> None:
-    proof, width = view.label.proof, _RIGHT - _LEFT
-    page.rule(_LEFT, 278.0, _RIGHT, 278.0, 0.3)
-    where = f"{program()} · {proof.station} · incarnation {proof.incarnation} · entry {proof.seq}"
-    page.line(_LEFT, 281.5, where, 6.5, width=width)
-    page.line(_LEFT, 284.7, proof.anchor, 6.5, width=width)
-    page.line(_LEFT, 287.9, note(page.marks), 6, width=width)

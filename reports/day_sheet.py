@@ -5,16 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from blender.station.views import DayView
-from reports.column import Column, Fact
-from reports.page import About, Page, note
-from reports.stock import DAY_STOCK
+from reports.column import Fact
+from reports.letter import Letter, letter_pdf
 from reports.totals import REFERENCE, amount_text
-from reports.wording import given, program, tenths, time_text
+from reports.wording import given, tenths, time_text
 
-_LEFT, _RIGHT = 12.0, 198.0
-_TOP, _END = 32.0, 277.0  # of the lines
-_QR = 24.0
-_COLUMN = Column(_LEFT, _RIGHT, _TOP, _END, 34.0, beside=_QR + 6.0, beside_end=62.0)
 _WAITING = {
     "not_collected": "Not collected",
     "held": "Held part-way",
@@ -23,41 +18,31 @@ _WAITING = {
 }
 
 
-def day_sheet_pdf(view: DayView) -> bytes:
-    """Return a day's closing sheet as a PDF on A4.
+def day_sheet_pdf(view: DayView, paper: str = "a4") -> bytes:
+    """Return a day's closing sheet as a PDF.
 
     Parameters
     ----------
     view : DayView
         The day; one that is still open says so at its head.
+    paper : str
+        What it is printed on, one of `reports.stock.PAPERS`.
 
     Raises
     ------
     InputError
         If a number is not finite.
     """
-    page = Page(DAY_STOCK.page_width, DAY_STOCK.page_height, _about(view))
-    sheets = _COLUMN.pages(_facts(view))
-    for number, lines in enumerate(sheets, start=1):
-        if number > 1:
-            page.next()
-        page.marks = set()
-        _head(page, view, f"page {number} of {len(sheets)}")
-        if number == 1:
-            page.qr(_RIGHT - _QR, _TOP + 2.0, _QR, view.proof.anchor)
-        _COLUMN.draw(page, lines)
-        _foot(page, view)
-    return page.finish()
-
-
-def _about(view: DayView) -> About:
-    return About(
-        title=f"Day sheet {view.day}",
+    letter = Letter(
+        title="Day sheet",
+        aside=view.day,
         subject="What was done on a day, what waits, and where the record stood",
-        author=view.station_name,
-        keywords=view.proof.anchor,
-        dated=view.printed_at,
+        station_name=view.station_name,
+        printed_at=view.printed_at,
+        proof=view.proof,
+        legend=f"Litres: {REFERENCE}. — = not given.",
     )
+    return letter_pdf(letter, _facts(view), paper)
 
 
 def _facts(view: DayView) -> Iterator[Fact]:
@@ -106,21 +91,3 @@ def _listed(caption: str, count: int, texts: list[str]) -> Iterator[Fact]:
     yield caption, "none" if not count else f"{count}", False
     for text in texts:
         yield "", text, False
-
-
-def _head(page: Page, view: DayView, which: str) -> None:
-    page.line(_LEFT, 17.0, "DAY SHEET", 15, bold=True)
-    page.line(_LEFT + 38, 17.0, given(view.day), 13, bold=True, width=40, least=7)
-    page.line(_RIGHT, 17.0, f"printed {time_text(view.printed_at)}   {which}", 7.5, align="right")
-    page.line(_LEFT, 24.0, given(view.station_name), 11, width=_RIGHT - _LEFT, least=6)
-    page.rule(_LEFT, 27.5, _RIGHT, 27.5, 0.5)
-
-
-def _foot(page: Page, view: DayView) -> None:
-    proof = view.proof
-    page.rule(_LEFT, 279.0, _RIGHT, 279.0, 0.3)
-    where = f"{program()} · {proof.station} · incarnation {proof.incarnation} · entry {proof.seq}"
-    page.line(_LEFT, 282.0, where, 6.5, width=_RIGHT - _LEFT)
-    page.line(_LEFT, 285.0, proof.anchor, 6.5, width=_RIGHT - _LEFT)
-    page.line(_LEFT, 288.0, f"Litres: {REFERENCE}. — = not given.", 6)
-    page.line(_LEFT, 291.0, note(page.marks), 6, width=_RIGHT - _LEFT)

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator
 from blender.rounding import deeper, shallower
 from blender.station.views import LabelView
 from reports.page import About, Page, note
-from reports.stock import CARD_STOCK
+from reports.stock import CARD_MM
 from reports.wording import (
     depth_pair,
     given,
@@ -48,7 +48,7 @@ def diver_card_pdf(view: LabelView) -> bytes:
         If what was signed for does not hold any more.
     """
     refuse_undone(view)
-    page = Page(CARD_STOCK.page_width, CARD_STOCK.page_height, _about(view))
+    page = Page(*CARD_MM, _about(view))
     y = _head(page, view)
     for caption, figure, meaning in _meanings(view):
         y = _entry(page, y, caption, figure, meaning)

@@ -9,7 +9,7 @@ from blender.station.views import LogLine, LogView
 from reports.fonts import MM_PER_PT, Mark, shown
 from reports.log_columns import COLUMNS
 from reports.page import About, Page, note
-from reports.stock import LOG_STOCK
+from reports.sheet import across
 from reports.totals import REFERENCE, Totals, amount_text, totals
 from reports.typeset import LEADING, wrap
 from reports.wording import given, program, time_text
@@ -35,20 +35,22 @@ class _Row:
         return max(len(cell) for cell in self.cells) * _PITCH + 2 * _PAD
 
 
-def fill_log_pdf(view: LogView) -> bytes:
-    """Return the fill log as a PDF on A4 landscape.
+def fill_log_pdf(view: LogView, paper: str = "a4") -> bytes:
+    """Return the fill log as a PDF, its pages on their side.
 
     Parameters
     ----------
     view : LogView
         The range of days and its fills; may be empty, which the paper then says.
+    paper : str
+        What it is printed on, one of `reports.stock.PAPERS`.
 
     Raises
     ------
     InputError
         If a number is not finite.
     """
-    page = Page(LOG_STOCK.page_width, LOG_STOCK.page_height, _about(view))
+    page = across(_about(view), paper)
     sheets = _paginate(view)
     for number, rows in enumerate(sheets, start=1):
         if number > 1:

@@ -24,7 +24,7 @@ def label_pdf(view: LabelView, stock: str = "roll-100x62") -> bytes:
     view : LabelView
         What the label states.
     stock : str
-        Name of the stock, one of `reports.stock.LABEL_STOCKS`.
+        Name of the stock, one of `reports.stock.label_stocks`.
 
     Raises
     ------
@@ -54,7 +54,7 @@ def labels_sheet_pdf(
     if not views:
         raise InputError("labels", "none", "give at least one fill")
     if not 0 <= first < paper.per_page:
-        raise InputError("first", first, f"positions are 0 to {paper.per_page - 1}")
+        raise InputError("--first", first + 1, f"its positions are 1 to {paper.per_page}")
     for view in views:
         _refuse_unbreathable(view)
     page = Page(paper.page_width, paper.page_height, _about(views))

@@ -1,94 +1,107 @@
-"""A plain A4 page of captions and sentences, with where the record stood at its foot."""
+"""A plain page of captions and sentences, with where the record stood at its foot.
+
+The day sheet, the page of a recall, of a person and the audit report are such letters.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from blender.station.views import Proof, Stamp
-from reports.fonts import MM_PER_PT, Mark, shown
-from reports.page import About, Page, note
-from reports.stock import DAY_STOCK
-from reports.typeset import LEADING, wrap
-from reports.wording import given, program, time_text
+from reports.column import Column, Fact
+from reports.page import About, Page
+from reports.sheet import draw_foot, upright
+from reports.wording import given, time_text
 
-_LEFT, _RIGHT = 12.0, 198.0
-_TOP, _END = 32.0, 277.0  # of the lines
+LEFT, RIGHT = 12.0, 198.0
+TOP, END = 32.0, 277.0  # of the lines
 _QR = 24.0
-_BESIDE_QR = 62.0  # below this the QR code is no longer beside the lines
-_SIZE = 9.0
-_PITCH = _SIZE * LEADING * MM_PER_PT
-_INDENT = 34.0
+_COLUMN = Column(LEFT, RIGHT, TOP, END, 34.0, size_pt=9.0, beside=_QR + 6.0, beside_end=62.0)
 
-Said = tuple[str, str, bool]  # caption, text, whether it is to be seen from afar
+# Draws what fills a page of its own between `TOP` and `END`, such as charts.
+Drawing = Callable[[Page], None]
 
 
 @dataclass(frozen=True, slots=True)
-class _Line:
-    caption: str
-    text: str
-    bold: bool
-    marks: frozenset[Mark]
-
-
-def letter_pdf(
-    title: str, station_name: str, said: Iterable[Said], printed_at: Stamp, proof: Proof
-) -> bytes:
-    """Return captions and texts as a PDF on A4, wrapped, with the anchor and its QR code.
+class Letter:
+    """What stands around the facts of a letter.
 
     Parameters
     ----------
     title : str
         At its head, in capitals.
     station_name : str
-        Beside it.
-    said : iterable
-        Caption, text and whether it is bold; each as long as need be.
+        Below it.
     printed_at : Stamp
         When.
     proof : Proof
         Where the record stood.
+    aside : str
+        Large beside the title, such as a day.
+    subject : str
+        What the file says of itself; the title if empty.
+    legend : str
+        A remark at its foot.
     """
-    about = About(title, title, station_name, proof.anchor, printed_at)
-    page = Page(DAY_STOCK.page_width, DAY_STOCK.page_height, about)
-    most = int((_END - _TOP) / _PITCH)
-    lines = list(_lines(said))
-    sheets = [lines[at : at + most] for at in range(0, len(lines), most)] or [[]]
-    for number, sheet in enumerate(sheets, start=1):
+
+    title: str
+    station_name: str
+    printed_at: Stamp
+    proof: Proof
+    aside: str = ""
+    subject: str = ""
+    legend: str = ""
+
+
+def letter_pdf(
+    letter: Letter, facts: Iterable[Fact], paper: str = "a4", drawings: Sequence[Drawing] = ()
+) -> bytes:
+    """Return captions and texts as a PDF, wrapped, with the anchor and its QR code.
+
+    Parameters
+    ----------
+    letter : Letter
+        What stands around them.
+    facts : iterable
+        Caption, text and whether it is bold; each as long as need be.
+    paper : str
+        What it is printed on, one of `reports.stock.PAPERS`.
+    drawings : sequence of callables
+        Each draws a further page.
+    """
+    title = f"{letter.title} {letter.aside}".strip()
+    about = About(
+        title,
+        letter.subject or title,
+        letter.station_name,
+        letter.proof.anchor,
+        letter.printed_at,
+    )
+    page = upright(about, paper)
+    sheets = _COLUMN.pages(facts)
+    total = len(sheets) + len(drawings)
+    for number in range(1, total + 1):
         if number > 1:
             page.next()
         page.marks = set()
-        page.line(_LEFT, 17.0, title.upper(), 15, bold=True, width=110, least=8)
-        which = f"printed {time_text(printed_at)}   page {number} of {len(sheets)}"
-        page.line(_RIGHT, 17.0, which, 7.5, align="right")
-        page.line(_LEFT, 24.0, given(station_name), 11, width=_RIGHT - _LEFT, least=6)
-        page.rule(_LEFT, 27.5, _RIGHT, 27.5, 0.5)
+        _head(page, letter, f"page {number} of {total}")
         if number == 1:
-            page.qr(_RIGHT - _QR, _TOP + 2.0, _QR, proof.anchor)
-        for at, line in enumerate(sheet):
-            y = _TOP + _PITCH * (at + 0.8)
-            page.marks |= line.marks
-            page.line(_LEFT, y, line.caption, _SIZE, width=_INDENT - 2.0, least=5, bold=True)
-            page.line(_LEFT + _INDENT, y, line.text, _SIZE, bold=line.bold)
-        _foot(page, proof)
+            page.qr(RIGHT - _QR, TOP + 2.0, _QR, letter.proof.anchor)
+        if number <= len(sheets):
+            _COLUMN.draw(page, sheets[number - 1])
+        else:
+            drawings[number - len(sheets) - 1](page)
+        draw_foot(page, letter.proof, LEFT, RIGHT, letter.legend)
     return page.finish()
 
 
-def _lines(said: Iterable[Said]) -> Iterator[_Line]:
-    """Give every line, wrapped by measured width; only the first of a text has its caption."""
-    at = 0
-    for caption, text, bold in said:
-        words = shown(text)
-        beside = _TOP + _PITCH * at < _BESIDE_QR
-        width = _RIGHT - _LEFT - _INDENT - (_QR + 6.0 if beside else 0.0)
-        for number, part in enumerate(wrap(words.text, width, _SIZE, bold) or ("",)):
-            yield _Line(caption if number == 0 else "", part, bold, frozenset(words.marks))
-            at += 1
-
-
-def _foot(page: Page, proof: Proof) -> None:
-    page.rule(_LEFT, 279.0, _RIGHT, 279.0, 0.3)
-    where = f"{program()} · {proof.station} · incarnation {proof.incarnation} · entry {proof.seq}"
-    page.line(_LEFT, 282.0, where, 6.5, width=_RIGHT - _LEFT)
-    page.line(_LEFT, 285.0, proof.anchor, 6.5, width=_RIGHT - _LEFT)
-    page.line(_LEFT, 288.0, note(page.marks), 6, width=_RIGHT - _LEFT)
+def _head(page: Page, letter: Letter, which: str) -> None:
+    used = page.line(LEFT, 17.0, letter.title.upper(), 15, bold=True, width=110, least=8)
+    if letter.aside:
+        room = 112.0 - used
+        page.line(LEFT + used + 4.0, 17.0, given(letter.aside), 13, bold=True, width=room, least=7)
+    printed = f"printed {time_text(letter.printed_at)}   {which}"
+    page.line(RIGHT, 17.0, printed, 7.5, align="right")
+    page.line(LEFT, 24.0, given(letter.station_name), 11, width=RIGHT - LEFT, least=6)
+    page.rule(LEFT, 27.5, RIGHT, 27.5, 0.5)

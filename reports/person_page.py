@@ -5,17 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from blender.station.person_page import COPIES, KEPT, PersonView
-from reports.letter import Said, letter_pdf
+from reports.column import Fact
+from reports.letter import Letter, letter_pdf
 from reports.wording import given, time_text
 
 
-def person_page_pdf(view: PersonView) -> bytes:
-    """Return the page as a PDF on A4."""
+def person_page_pdf(view: PersonView, paper: str = "a4") -> bytes:
+    """Return the page as a PDF on a paper, A4 or Letter."""
     title = "Your data at this station" if view.erased_at is None else "What was erased"
-    return letter_pdf(title, view.station_name, lines(view), view.printed_at, view.proof)
+    letter = Letter(title, view.station_name, view.printed_at, view.proof)
+    return letter_pdf(letter, lines(view), paper)
 
 
-def lines(view: PersonView) -> Iterator[Said]:
+def lines(view: PersonView) -> Iterator[Fact]:
     """Give captions and texts of the page, which the command line prints too."""
     yield "Number", f"{view.person}, in the record since {time_text(view.added_at)}", False
     if view.erased_at is None:
@@ -37,7 +39,7 @@ def lines(view: PersonView) -> Iterator[Said]:
     yield "Kept, and why", KEPT, False
 
 
-def _held(view: PersonView) -> Iterator[Said]:
+def _held(view: PersonView) -> Iterator[Fact]:
     yield "Name", given(view.name or ""), False
     yield "Role", view.role, False
     if view.role != "customer":
@@ -54,7 +56,7 @@ def _held(view: PersonView) -> Iterator[Said]:
             "be erased once no fill of yours is open", False  # fmt: skip
 
 
-def _erased(view: PersonView) -> Iterator[Said]:
+def _erased(view: PersonView) -> Iterator[Fact]:
     when = f"{time_text(view.erased_at)} by {given(view.erased_by)}: {view.erased_why}"
     yield "Erased", when, True
     what = "name, telephone numbers, signatures and the key that bound them to the record"

@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from blender.station.recalling import LIMITS, RecallView, call_text, line_text
-from reports.letter import Said, letter_pdf
+from reports.column import Fact
+from reports.letter import Letter, letter_pdf
 
 
-def recall_pdf(view: RecallView) -> bytes:
-    """Return a recall as a PDF on A4."""
-    return letter_pdf("Recall", view.station_name, lines(view), view.printed_at, view.proof)
+def recall_pdf(view: RecallView, paper: str = "a4") -> bytes:
+    """Return a recall as a PDF on a paper, A4 or Letter."""
+    letter = Letter("Recall", view.station_name, view.printed_at, view.proof)
+    return letter_pdf(letter, lines(view), paper)
 
 
-def lines(view: RecallView) -> Iterator[Said]:
+def lines(view: RecallView) -> Iterator[Fact]:
     """Give captions and texts of the page, which the command line prints too."""
     yield "What", f"{view.what}, from {view.since} to {view.until}", True
     yield "Until told", "NOBODY BREATHES from these cylinders until each was analysed anew.", True

@@ -1,8 +1,12 @@
-"""The paper the station prints on, as data: name and millimetres."""
+"""The paper the station prints on: label stocks as data, and the sheets papers are laid out for."""
 
 from __future__ import annotations
 
+import tomllib
 from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Any
 
 from blender.errors import InputError
 
@@ -11,7 +15,8 @@ from blender.errors import InputError
 class Stock:
     """A sheet or roll and where the labels lie on it; all lengths in mm.
 
-    A roll has one label to a page.  `gap_*` is the blank between neighbours.
+    A roll has one label to a page.  `gap_*` is the blank between neighbours, and `told` says
+    in words what it is.
     """
 
     name: str
@@ -26,6 +31,7 @@ class Stock:
     gap_x: float = 0.0
     gap_y: float = 0.0
     cut_lines: bool = False
+    told: str = ""
 
     @property
     def per_page(self) -> int:
@@ -41,20 +47,44 @@ class Stock:
         )
 
 
-A4_MM = (210.0, 297.0)
-# Sizes are common in the trade, no source; print the test page before using a new stock.
-LABEL_STOCKS = {
-    stock.name: stock
-    for stock in (
-        Stock("roll-100x62", 100.0, 62.0, 100.0, 62.0),
-        Stock("a4-8-100x62", *A4_MM, 100.0, 62.0, 2, 4, left=5.0, top=24.5, cut_lines=True),
-        Stock("a4-8-99x68", *A4_MM, 99.1, 67.7, 2, 4, left=4.65, top=13.1, gap_x=2.5),
+# Width and height of a sheet upright: ISO 216 A4, and Letter as 8.5 x 11 inch.
+PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
+TAG_MM = (100.0, 150.0)
+CARD_MM = (105.0, 148.0)
+
+
+@cache
+def label_stocks() -> dict[str, Stock]:
+    """Return every label stock by its name.
+
+    Examples
+    --------
+    >>> label_stocks()["roll-100x62"].per_page
+    1
+    """
+    text = (files("reports") / "stocks.toml").read_text(encoding="utf-8")
+    return {name: _stock(name, facts) for name, facts in tomllib.loads(text).items()}
+
+
+def _stock(name: str, facts: dict[str, Any]) -> Stock:
+    page_width, page_height = facts["page"]
+    label_width, label_height = facts["label"]
+    gap_x, gap_y = facts.get("gap", (0.0, 0.0))
+    return Stock(
+        name,
+        page_width,
+        page_height,
+        label_width,
+        label_height,
+        columns=facts.get("columns", 1),
+        rows=facts.get("rows", 1),
+        left=facts.get("left", 0.0),
+        top=facts.get("top", 0.0),
+        gap_x=gap_x,
+        gap_y=gap_y,
+        cut_lines=facts.get("cut", False),
+        told=facts["told"],
     )
-}
-TAG_STOCK = Stock("tag-100x150", 100.0, 150.0, 100.0, 150.0)
-CARD_STOCK = Stock("a6", 105.0, 148.0, 105.0, 148.0)
-DAY_STOCK = Stock("a4", *A4_MM, *A4_MM)
-LOG_STOCK = Stock("a4-landscape", 297.0, 210.0, 297.0, 210.0)
 
 
 def label_stock(name: str) -> Stock:
@@ -65,6 +95,20 @@ def label_stock(name: str) -> Stock:
     InputError
         If there is none of that name.
     """
-    if name not in LABEL_STOCKS:
-        raise InputError("stock", repr(name), f"known are {', '.join(LABEL_STOCKS)}")
-    return LABEL_STOCKS[name]
+    known = label_stocks()
+    if name not in known:
+        raise InputError("--stock", repr(name[:40]), f"known are {', '.join(known)}")
+    return known[name]
+
+
+def paper_size(name: str) -> tuple[float, float]:
+    """Return width and height [mm] of a paper, upright.
+
+    Raises
+    ------
+    InputError
+        If it is not known.
+    """
+    if name not in PAPERS:
+        raise InputError("--paper", repr(name[:40]), f"known are {', '.join(PAPERS)}")
+    return PAPERS[name]

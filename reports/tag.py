@@ -14,7 +14,7 @@ from blender.units import bar_to_psi
 from reports.fonts import MM_PER_PT
 from reports.page import About, Page, note
 from reports.serial import draw_serial
-from reports.stock import TAG_STOCK
+from reports.stock import TAG_MM
 from reports.typeset import LEADING, fit_lines
 from reports.wording import (
     DOT,
@@ -62,7 +62,7 @@ def tag_pdf(view: TagView) -> bytes:
     InputError
         If a number is not finite.
     """
-    page = Page(TAG_STOCK.page_width, TAG_STOCK.page_height, _about(view))
+    page = Page(*TAG_MM, _about(view))
     sheets = _paginate(view)
     for number, pieces in enumerate(sheets, start=1):
         if number > 1:

@@ -10,7 +10,7 @@ from blender.planning.wall_table import WallTable
 from blender.station.views import Stamp
 from blender.units import bar_to_psi
 from reports.page import About, Page, note
-from reports.stock import DAY_STOCK
+from reports.sheet import upright
 from reports.wording import DOT, FIXED, given, program, temperature, time_text
 
 _LEFT, _RIGHT = 12.0, 198.0
@@ -54,25 +54,27 @@ class WallPaper:
         return "psi" if self.imperial else "bar"
 
 
-def wall_table_pdf(paper: WallPaper) -> bytes:
-    """Return a wall table as a PDF on A4, as many pages as it needs.
+def wall_table_pdf(wall: WallPaper, paper: str = "a4") -> bytes:
+    """Return a wall table as a PDF, as many pages as it needs.
 
     Parameters
     ----------
-    paper : WallPaper
+    wall : WallPaper
         The table and how it is printed.
+    paper : str
+        What it is printed on, one of `reports.stock.PAPERS`.
     """
-    page = Page(DAY_STOCK.page_width, DAY_STOCK.page_height, _about(paper))
-    parts = _parts(paper.table)
+    page = upright(_about(wall), paper)
+    parts = _parts(wall.table)
     for number, (rows, columns) in enumerate(parts, start=1):
         if number > 1:
             page.next()
         page.marks = set()
-        _head(page, paper, f"page {number} of {len(parts)}")
-        _heads(page, paper, columns)
+        _head(page, wall, f"page {number} of {len(parts)}")
+        _heads(page, wall, columns)
         for at, row in enumerate(rows):
-            _row(page, paper, row, columns, _TOP + _ROW * at)
-        _foot(page, paper)
+            _row(page, wall, row, columns, _TOP + _ROW * at)
+        _foot(page, wall)
     return page.finish()
 
 

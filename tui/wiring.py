@@ -34,6 +34,8 @@ SECRET = "FILLWRIGHT_SECRET"  # noqa: S105 - the variable's name, not a secret
 NEW_SECRET = "FILLWRIGHT_NEW_SECRET"  # noqa: S105 - as above
 ACTOR = "FILLWRIGHT_AS"
 PRINT = "FILLWRIGHT_PRINT"  # a command that prints the file named after it, such as lp
+# Without that variable; a label shrunk to a printer's idea of a margin fits its stock no more.
+_USUAL_PRINTER = ("lp", "-o", "print-scaling=none")
 SYNCED = "FILLWRIGHT_SYNCED"  # folders that are copied to other machines, as PATH lists them
 DISK = "FILLWRIGHT_DISK"  # "trusted" where the owner answers for a disk that looks foreign
 MAX_SECRET_BYTES = 1024
@@ -330,9 +332,21 @@ def put_paper(place: str, name: str, content: bytes) -> str:
     except OSError as error:
         raise InputError("paper", str(folder), f"it cannot be kept: {error.strerror}") from None
     path = write_file(str(folder / name), content, "paper")
-    if command := os.environ.get(PRINT):
-        _to_printer([*shlex.split(command), path])
+    if os.environ.get(PRINT):
+        send_to_printer(path)
     return path
+
+
+def send_to_printer(path: str) -> None:
+    """Send a kept paper to the system's printer, in its own size.
+
+    Raises
+    ------
+    InputError
+        If there is no printer, or it does not take it; the paper stays kept.
+    """
+    command = shlex.split(os.environ.get(PRINT, "")) or [*_USUAL_PRINTER]
+    _to_printer([*command, path])
 
 
 def _to_printer(words: list[str]) -> None:

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from blender.errors import InputError, RefusedError
 from reports.label import label_pdf, labels_sheet_pdf, stock_check_pdf
 from reports.page import About, scaled_strokes
-from reports.stock import LABEL_STOCKS
+from reports.stock import label_stocks
 from tests.reports import paper, samples
 
 ORDINARY = {
@@ -200,11 +200,11 @@ def test_unknown_stock_is_refused():
         label_pdf(samples.nitrox_label(), "parchment")
 
 
-@pytest.mark.parametrize("stock", ["a4-8-100x62", "a4-8-99x68"])
+@pytest.mark.parametrize("stock", ["a4-8-100x62", "a4-8-99x68", "letter-8-100x62"])
 def test_sheet_holds_eight_and_goes_on(stock):
     views = [replace(samples.nitrox_label(), fill=number) for number in range(2000, 2005)]
     pdf = labels_sheet_pdf(views, stock, first=5)
-    sound(pdf, 210.0, 297.0)
+    sound(pdf, *((215.9, 279.4) if stock.startswith("letter") else (210.0, 297.0)))
     first, second = paper.texts(pdf)
     assert [f"FILL {number}" in first for number in range(2000, 2005)] == [True] * 3 + [False] * 2
     assert "FILL 2004" in second
@@ -219,14 +219,22 @@ def test_sheet_without_labels_or_beyond_its_end_is_refused():
         labels_sheet_pdf([samples.nitrox_label()], first=8)
 
 
-@pytest.mark.parametrize("stock", LABEL_STOCKS)
+@pytest.mark.parametrize("stock", label_stocks().values(), ids=lambda stock: stock.name)
+def test_a_label_is_whole_on_every_stock(stock):
+    view = samples.nitrox_label()
+    pdf = label_pdf(view, stock.name)
+    sound(pdf, stock.page_width, stock.page_height)
+    assert paper.qr_texts(paper.rasters(pdf, 4.0)[0]) == [view.proof.anchor]
+
+
+@pytest.mark.parametrize("stock", label_stocks())
 def test_stock_check_page_shows_every_position(stock):
     about = About("Stock", "Check", "Harbour Shed", "", samples.at(0))
     (text,) = paper.texts(stock_check_pdf(stock, about))
-    assert text.count("this line is 50 mm long") == LABEL_STOCKS[stock].per_page
+    assert text.count("this line is 50 mm long") == label_stocks()[stock].per_page
 
 
-@pytest.mark.parametrize("stock", LABEL_STOCKS.values(), ids=lambda stock: stock.name)
+@pytest.mark.parametrize("stock", label_stocks().values(), ids=lambda stock: stock.name)
 def test_stock_lies_within_its_page(stock):
     x, y = stock.corner(stock.per_page - 1)
     assert x + stock.label_width <= stock.page_width + 1e-9

@@ -1,39 +1,116 @@
-"""`label`, `tag`, `certificate` and `card`: the papers that go with a cylinder."""
+"""`label`, `labels`, `tag`, `certificate`, `card`, `paper`: what goes with a cylinder."""
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import click
 
-from tui.cli.shared import kept, option, record, shared, show
+from tui.cli.shared import Function, kept, option, record, shared, show
 
 NUMBER = click.IntRange(min=1, max=2**31)
 
 
+def _printed(function: Function) -> Function:
+    """Add what a paper is printed on and whether it goes to the printer."""
+    to_printer = click.option(
+        "--print", "to_printer", is_flag=True, help="Send it to the printer too."
+    )
+    paper = option("--paper", "NAME", "Sheet: a4 or letter.", default="a4", show_default=True)
+    return to_printer(paper(function))
+
+
+def _write(name: str, content: bytes, *, to_printer: bool = False) -> str:
+    """Write a paper, as pictures where the name ends in .png, and print it if that was asked."""
+    from tui.wiring import send_to_printer, write_file
+
+    if Path(name).suffix.lower() != ".png":
+        path = write_file(name, content)
+    else:
+        from reports.picture import pngs
+
+        first, *more = pngs(content)
+        path = write_file(name, first)
+        for number, picture in enumerate(more, start=2):
+            write_file(str(Path(name).with_stem(f"{Path(name).stem}-{number}")), picture)
+    if to_printer:
+        send_to_printer(path)
+    return path
+
+
 @click.command()
 @click.argument("number", metavar="FILL", type=NUMBER)
-@option("--out", "FILE", "PDF to write; default label-STATION-FILL.pdf here.")
-@option("--stock", "NAME", "Label stock.", default="roll-100x62", show_default=True)
+@option("--out", "FILE", "PDF or PNG to write; default label-STATION-FILL.pdf here.")
+@option("--stock", "NAME", "Label stock; `paper list` names them.", default="roll-100x62",
+        show_default=True)  # fmt: skip
+@option("--first", "N", "Position to begin at on a part-used sheet, from 1.",
+        type=click.IntRange(min=1, max=100), default=1)  # fmt: skip
+@click.option("--print", "to_printer", is_flag=True, help="Send it to the printer too.")
 @shared
-def label(number: int, out: str | None, stock: str) -> None:
+def label(number: int, out: str | None, stock: str, first: int, to_printer: bool) -> None:
     """Print the label of an accepted fill; printed again it is marked as a copy."""
-    from blender.station.printing import print_label
-    from reports.label import label_pdf
-    from tui.wiring import clock, open_to_print, write_file
 
-    def put(view: Any) -> str:
-        name = out or f"label-{view.proof.station}-{number}.pdf"
-        return write_file(name, label_pdf(view, stock))
+    def name(view: Any) -> str:
+        copy = f"-copy-{view.copy_number}" if view.copy_number > 1 else ""
+        return out or f"label-{view.proof.station}-{number}{copy}.pdf"
+
+    (view,), path = _print_labels([number], name, stock, first, to_printer)
+    what = "Label" if view.copy_number == 1 else f"Copy {view.copy_number} of the label"
+    show(
+        _label_facts(view) | {"file": path},
+        [f"{what} of fill {number}: {path}", view.proof.anchor],
+    )
+
+
+@click.command()
+@click.argument("numbers", metavar="FILL...", type=NUMBER, nargs=-1, required=True)
+@option("--out", "FILE", "PDF or PNG to write; default labels-STATION-FILL.pdf here.")
+@option("--stock", "NAME", "Label stock; `paper list` names them.", default="a4-8-100x62",
+        show_default=True)  # fmt: skip
+@option("--first", "N", "Position to begin at on a part-used sheet, from 1.",
+        type=click.IntRange(min=1, max=100), default=1)  # fmt: skip
+@click.option("--print", "to_printer", is_flag=True, help="Send it to the printer too.")
+@shared
+def labels(
+    numbers: tuple[int, ...], out: str | None, stock: str, first: int, to_printer: bool
+) -> None:
+    """Print the labels of several accepted fills on one stock, one after another."""
+
+    def name(view: Any) -> str:
+        return out or f"labels-{view.proof.station}-{numbers[0]}.pdf"
+
+    views, path = _print_labels(list(numbers), name, stock, first, to_printer)
+    show(
+        {"file": path, "labels": [_label_facts(view) for view in views]},
+        [f"{len(views)} labels: {path}"],
+    )
+
+
+def _print_labels(
+    numbers: list[int], name: Any, stock: str, first: int, to_printer: bool
+) -> tuple[Any, str]:
+    """Make the labels of fills, keep them under a name made from the first, and enter that."""
+    from blender.station.printing import print_labels
+    from reports.label import labels_sheet_pdf
+    from tui.wiring import clock, open_to_print, send_to_printer
+
+    def put(views: Any) -> str:
+        return _write(name(views[0]), labels_sheet_pdf(views, stock, first - 1))
 
     opened, keys = open_to_print(kept("station"))
     try:
-        view, path = print_label(opened, number, clock(), put, keys)
+        views, path = print_labels(opened, numbers, clock(), put, keys)
     finally:
         opened.close()
-    answer = {
-        "fill": number,
-        "file": path,
+    if to_printer:
+        send_to_printer(path)
+    return views, path
+
+
+def _label_facts(view: Any) -> dict[str, Any]:
+    return {
+        "fill": view.fill,
         "anchor": view.proof.anchor,
         "seq": view.proof.seq,
         "o2_percent": view.o2_percent,
@@ -43,23 +120,22 @@ def label(number: int, out: str | None, stock: str) -> None:
         "floor_m": view.floor_m,
         "copy": view.copy_number,
     }
-    what = "Label" if view.copy_number == 1 else f"Copy {view.copy_number} of the label"
-    show(answer, [f"{what} of fill {number}: {path}", view.proof.anchor])
 
 
 @click.command()
 @click.argument("number", metavar="FILL", type=NUMBER)
 @option("--out", "FILE", "PDF to write; default tag-STATION-FILL.pdf here.")
+@click.option("--print", "to_printer", is_flag=True, help="Send it to the printer too.")
 @shared
-def tag(number: int, out: str | None) -> None:
+def tag(number: int, out: str | None, to_printer: bool) -> None:
     """Print the work tag to hang on a cylinder while it is filled."""
     from blender.station.papers import tag_view
     from reports.tag import tag_pdf
-    from tui.wiring import write_file
 
     with record() as opened:
         view = tag_view(opened, number)
-    path = write_file(out or f"tag-{view.proof.station}-{number}.pdf", tag_pdf(view))
+    name = out or f"tag-{view.proof.station}-{number}.pdf"
+    path = _write(name, tag_pdf(view), to_printer=to_printer)
     answer = {"fill": number, "file": path, "anchor": view.proof.anchor, "holds": view.holds_now}
     show(answer, [f"Work tag of fill {number}: {path}"])
 
@@ -67,17 +143,18 @@ def tag(number: int, out: str | None) -> None:
 @click.command()
 @click.argument("number", metavar="FILL", type=NUMBER)
 @option("--out", "FILE", "PDF to write; default certificate-STATION-FILL.pdf here.")
+@_printed
 @shared
-def certificate(number: int, out: str | None) -> None:
+def certificate(number: int, out: str | None, paper: str, to_printer: bool) -> None:
     """Print the certificate of analysis of an accepted fill, with every signature."""
     from blender.station.certificate import certificate_view
     from reports.certificate import certificate_pdf
-    from tui.wiring import write_file
 
     with record() as opened:
         view = certificate_view(opened, number)
     proof = view.label.proof
-    path = write_file(out or f"certificate-{proof.station}-{number}.pdf", certificate_pdf(view))
+    name = out or f"certificate-{proof.station}-{number}.pdf"
+    path = _write(name, certificate_pdf(view, paper), to_printer=to_printer)
     answer = {
         "fill": number,
         "file": path,
@@ -95,15 +172,55 @@ def certificate(number: int, out: str | None) -> None:
 @click.command()
 @click.argument("number", metavar="FILL", type=NUMBER)
 @option("--out", "FILE", "PDF to write; default card-STATION-FILL.pdf here.")
+@click.option("--print", "to_printer", is_flag=True, help="Send it to the printer too.")
 @shared
-def card(number: int, out: str | None) -> None:
+def card(number: int, out: str | None, to_printer: bool) -> None:
     """Print the card that explains a label's figures to its diver."""
     from blender.station.papers import label_view
     from reports.diver_card import diver_card_pdf
-    from tui.wiring import write_file
 
     with record() as opened:
         view = label_view(opened, number)
-    path = write_file(out or f"card-{view.proof.station}-{number}.pdf", diver_card_pdf(view))
+    name = out or f"card-{view.proof.station}-{number}.pdf"
+    path = _write(name, diver_card_pdf(view), to_printer=to_printer)
     answer = {"fill": number, "file": path, "anchor": view.proof.anchor}
     show(answer, [f"Card of fill {number}: {path}"])
+
+
+@click.group()
+@shared
+def paper() -> None:
+    """The label stocks, and a page to check each with."""
+
+
+@paper.command("list")
+@shared
+def stocks() -> None:
+    """List the label stocks."""
+    from reports.stock import label_stocks
+
+    known = [
+        {"name": one.name, "told": one.told, "labels": one.per_page}
+        for one in label_stocks().values()
+    ]
+    show({"stocks": known}, [f"{one['name']:16} {one['told']}" for one in known])
+
+
+@paper.command("check")
+@click.argument("stock", metavar="STOCK")
+@option("--out", "FILE", "PDF or PNG to write; default check-STOCK.pdf here.")
+@click.option("--print", "to_printer", is_flag=True, help="Send it to the printer too.")
+@shared
+def check(stock: str, out: str | None, to_printer: bool) -> None:
+    """Print the outline of every position and a line 50 mm long, to hold against a stock."""
+    from blender.station.views import Stamp
+    from reports.label import stock_check_pdf
+    from reports.page import About
+    from tui.wiring import clock
+
+    now = clock()
+    about = About("Check of a label stock", stock, "", "", Stamp(now.us, now.offset_min))
+    content = stock_check_pdf(stock, about)
+    path = _write(out or f"check-{stock}.pdf", content, to_printer=to_printer)
+    told = "Hold it against the stock, and the line against a rule: it is 50 mm long."
+    show({"stock": stock, "file": path}, [f"Check page: {path}", told])
