@@ -8,7 +8,8 @@ from pathlib import Path
 from blender.record.journal import Record
 from blender.record.moment import Moment
 from blender.station.desk import Station
-from blender.station.papers import log_view, tag_view
+from blender.station.export import log_view
+from blender.station.papers import tag_view
 from blender.station.printing import print_label
 from blender.station.views import LabelView
 from reports.fill_csv import fill_csv

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import zip_longest
 
@@ -11,7 +12,7 @@ from reports.log_columns import COLUMNS
 from reports.page import About, Page, note
 from reports.sheet import across
 from reports.totals import REFERENCE, Totals, amount_text, totals
-from reports.typeset import LEADING, wrap
+from reports.typeset import LEADING, Set, wrap
 from reports.wording import given, program, time_text
 
 _LEFT, _RIGHT = 10.0, 287.0
@@ -20,6 +21,7 @@ _SIZE = 5.6
 _PITCH = _SIZE * LEADING * MM_PER_PT
 _PAD = 0.8
 _QR = 22.0
+Told = Callable[[int], None]
 _SUMMARY = 46.0  # height kept for the sums and the QR code
 
 
@@ -35,7 +37,7 @@ class _Row:
         return max(len(cell) for cell in self.cells) * _PITCH + 2 * _PAD
 
 
-def fill_log_pdf(view: LogView, paper: str = "a4") -> bytes:
+def fill_log_pdf(view: LogView, paper: str = "a4", told: Told = lambda _: None) -> bytes:
     """Return the fill log as a PDF, its pages on their side.
 
     Parameters
@@ -44,6 +46,8 @@ def fill_log_pdf(view: LogView, paper: str = "a4") -> bytes:
         The range of days and its fills; may be empty, which the paper then says.
     paper : str
         What it is printed on, one of `reports.stock.PAPERS`.
+    told : callable
+        Told how many rows are drawn; what it raises stops the drawing.
 
     Raises
     ------
@@ -52,6 +56,7 @@ def fill_log_pdf(view: LogView, paper: str = "a4") -> bytes:
     """
     page = across(_about(view), paper)
     sheets = _paginate(view)
+    drawn = 0
     for number, rows in enumerate(sheets, start=1):
         if number > 1:
             page.next()
@@ -60,6 +65,8 @@ def fill_log_pdf(view: LogView, paper: str = "a4") -> bytes:
         y = _TOP
         for row in rows:
             y = _draw_row(page, row, y)
+        drawn += len(rows)
+        told(drawn)
         if number == len(sheets):
             _summary(page, view, y)
         _foot(page, view)
@@ -126,12 +133,11 @@ def _head(page: Page, view: LogView, which: str) -> None:
 
 
 def _draw_row(page: Page, row: _Row, y: float) -> float:
-    page.marks |= row.marks
     x = _LEFT
     for number, (column, cell) in enumerate(zip(COLUMNS, row.cells, strict=True)):
-        for at, text in enumerate(cell):
-            bold = number == 0 and at == 0
-            page.line(x + 0.4, y + _PAD + _PITCH * (at + 0.8), text, _SIZE, bold=bold)
+        first = 1 if number == 0 else 0  # the fill's number is seen from afar
+        for bold, part, top in ((True, cell[:first], y), (False, cell[first:], y + first * _PITCH)):
+            page.put(x + 0.4, top + _PAD, Set(part, _SIZE, row.marks), bold=bold)
         x += column.width
     end = y + row.height
     page.rule(_LEFT, end, _RIGHT, end, 0.1)

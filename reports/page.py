@@ -60,6 +60,7 @@ class Page:
         self.origin = (0.0, 0.0)
         self.scale = 1.0
         self.marks: set[Mark] = set()
+        self._font = ("", 0.0)  # none is set at the beginning of a page
 
     def line(
         self,
@@ -81,7 +82,14 @@ class Page:
         """
         fitted = fit_line(text, width, size, least, bold)
         self.marks |= fitted.marks
-        return self._string(x, y, fitted.lines[0], fitted.size_pt, bold, align, white)
+        (said,), wide = fitted.lines, width_mm(fitted.lines[0], fitted.size_pt, bold)
+        x -= {"left": 0.0, "right": wide, "centre": wide / 2.0}[align]
+        if white:
+            self._canvas.setFillGray(1.0)
+        self._string(x, y, said, fitted.size_pt, bold)
+        if white:
+            self._canvas.setFillGray(0.0)
+        return wide
 
     def block(
         self,
@@ -102,9 +110,17 @@ class Page:
     def put(self, x: float, y: float, fitted: Set, *, bold: bool = False) -> float:
         """Draw lines that were set before, below `y`, and return where they end."""
         self.marks |= fitted.marks
-        pitch = fitted.size_pt * LEADING * MM_PER_PT
-        for number, text in enumerate(fitted.lines):
-            self._string(x, y + pitch * (number + 0.8), text, fitted.size_pt, bold, "left", False)
+        size, pitch = fitted.size_pt, fitted.size_pt * LEADING * MM_PER_PT
+        fonts = {font for text in fitted.lines for font, _ in runs(text, bold)}
+        if len(fonts) == 1:  # almost always: then the lines are one piece of text
+            self._set(fonts.pop(), size)
+            piece = self._canvas.beginText(*self._at(x, y + pitch * 0.8))
+            for text in fitted.lines:
+                piece.textLine(text)
+            self._canvas.drawText(piece)
+        else:
+            for number, text in enumerate(fitted.lines):
+                self._string(x, y + pitch * (number + 0.8), text, size, bold)
         return y + pitch * len(fitted.lines)
 
     def rule(self, x: float, y: float, x2: float, y2: float, weight: float = 0.25) -> None:
@@ -150,6 +166,7 @@ class Page:
     def next(self) -> None:
         """End this page and begin another."""
         self._canvas.showPage()
+        self._font = ("", 0.0)
 
     def finish(self) -> bytes:
         """End the document and return it."""
@@ -164,18 +181,17 @@ class Page:
             (self._height - top - y * self.scale) * PT_PER_MM,
         )
 
-    def _string(
-        self, x: float, y: float, text: str, size: float, bold: bool, align: Align, white: bool
-    ) -> float:
-        width = width_mm(text, size, bold)
-        x -= {"left": 0.0, "right": width, "centre": width / 2.0}[align]
-        self._canvas.setFillGray(1.0 if white else 0.0)
+    def _string(self, x: float, y: float, text: str, size: float, bold: bool) -> None:
         for font, piece in runs(text, bold):
-            self._canvas.setFont(font, size * self.scale)
+            self._set(font, size)
             self._canvas.drawString(*self._at(x, y), piece)
             x += width_mm(piece, size, bold)
-        self._canvas.setFillGray(0.0)
-        return width
+
+    def _set(self, font: str, size: float) -> None:
+        """Go on in a font; only a change is written into the file."""
+        if self._font != (font, size * self.scale):
+            self._font = (font, size * self.scale)
+            self._canvas.setFont(*self._font, leading=size * self.scale * LEADING)
 
 
 _Strokes = Sequence[Sequence[tuple[float, float]]]

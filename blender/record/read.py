@@ -87,6 +87,18 @@ def fills(conn: Connection, first_us: int = 0, last_us: int = 2**62) -> list[Fil
     return rows(conn, FillRow, and_(column >= first_us, column < last_us))
 
 
+def fill_numbers(conn: Connection, first_us: int, last_us: int, **of: str) -> list[int]:
+    """Return the numbers of the fills requested in a span of time [us UTC], oldest first.
+
+    `of` narrows them by the model's columns: `serial`, `customer`, `blender`.
+    """
+    columns = table(FillRow).c
+    within = (columns.requested_us >= first_us) & (columns.requested_us < last_us)
+    which = [columns[name] == value for name, value in of.items()]
+    query = select(columns.fill).where(within, *which).order_by(columns.fill)
+    return list(conn.execute(query).scalars())
+
+
 def fills_in(conn: Connection, states: Sequence[str]) -> list[FillRow]:
     """Return the fills that stand in one of some states, oldest first."""
     return rows(conn, FillRow, table(FillRow).c.state.in_(states))

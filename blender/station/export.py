@@ -1,8 +1,10 @@
-"""The fill log of chosen fills: what was searched for, as the same papers print a range of days."""
+"""The fill log: of a range of days, a cylinder, a customer, a blender, or what was searched for."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+from datetime import date, datetime, timedelta, timezone
 
 from sqlalchemy import Connection
 
@@ -13,7 +15,7 @@ from blender.record.models import AnalysisRow, ExceptionRow, FillRow, ReadingRow
 from blender.record.moment import Moment
 from blender.record.unit import last_entry
 from blender.station import views
-from blender.station.papers import log_line
+from blender.station.fill_log import log_line
 
 PART = 500  # fills read and told of at once
 Told = Callable[[int], None]
@@ -63,6 +65,77 @@ def selected(
     return views.LogView(station.name, first, final, tuple(lines), stamp, False, proof, selection)
 
 
+def log_view(
+    record: Record,
+    first_day: str,
+    last_day: str,
+    now: Moment,
+    *,
+    cylinder: str = "",
+    customer: str = "",
+    blender: str = "",
+) -> views.LogView:
+    """Return the fill log over a range of days of the station's zone, both included.
+
+    Parameters
+    ----------
+    record : Record
+        The open record.
+    first_day, last_day : str
+        The days, as ``2026-11-25``; empty for as far back, or on, as the record goes.
+    now : Moment
+        When it is printed.
+    cylinder, customer, blender : str
+        Only the fills of one cylinder, for one customer, by one blender; empty for all.
+
+    Raises
+    ------
+    InputError
+        If a day cannot be read, the last is before the first, or nobody is meant.
+    """
+    first, last = _parsed(first_day, "--from"), _parsed(last_day, "--to")
+    if first and last and last < first:
+        raise InputError("--to", last_day, f"the last day is not before the first, {first_day}")
+    zone = timezone(timedelta(minutes=now.offset_min))
+    since = _midnight_us(first, zone) if first else 0
+    until = _midnight_us(last + timedelta(days=1), zone) if last else 2**62
+    with record.read() as conn:
+        of = _chosen(conn, cylinder, customer, blender)
+        numbers = read.fill_numbers(conn, since, until, **of)
+        selection = _told(conn, of)
+    view = selected(record, numbers, selection, now)
+    return replace(
+        view,
+        first_day=first.isoformat() if first else view.first_day,
+        last_day=last.isoformat() if last else view.last_day,
+    )
+
+
+def _chosen(conn: Connection, cylinder: str, customer: str, blender: str) -> dict[str, str]:
+    """Return the columns a choice is made by, and their values."""
+    found = {}
+    if cylinder:
+        found["serial"] = read.cylinder(conn, cylinder).serial
+    if customer:
+        found["customer"] = read.customer(conn, customer).person
+    if blender:
+        who = read.staff_named(conn, blender)
+        if who is None:
+            raise InputError("--blender", repr(blender[:60]), "nobody on the staff is called that")
+        found["blender"] = who.person
+    return found
+
+
+def _told(conn: Connection, of: dict[str, str]) -> str:
+    people = search.names(conn, {of[one] for one in ("customer", "blender") if one in of})
+    words = {"serial": "of cylinder", "customer": "for", "blender": "by"}
+    return ", ".join(f"{words[key]} {people.get(value, value)}" for key, value in of.items())
+
+
+def _parsed(text: str, field: str) -> date | None:
+    return _date(text, field) if text else None
+
+
 def parts(
     record: Record, numbers: Sequence[int], selection: str, now: Moment
 ) -> Iterator[views.LogView]:
@@ -99,3 +172,17 @@ def _us(stamp: views.Stamp) -> int:
 
 def _day(stamp: views.Stamp) -> str:
     return Moment(stamp.us, stamp.offset_min).iso[:10]
+
+
+def _date(text: str, field: str) -> date:
+    try:
+        day = date.fromisoformat(text.strip())
+    except ValueError:
+        raise InputError(field, repr(text[:40]), "write a day as 2026-11-25") from None
+    if not 1970 <= day.year <= 9000:
+        raise InputError(field, repr(text[:40]), "give a day between 1970 and 9000")
+    return day
+
+
+def _midnight_us(day: date, zone: timezone) -> int:
+    return int(datetime(day.year, day.month, day.day, tzinfo=zone).timestamp()) * 1_000_000

@@ -4,32 +4,27 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from datetime import date, datetime, timedelta, timezone
 from typing import Any
 
 from sqlalchemy import Connection
 
-from blender.errors import InputError, RecordError, RefusedError
+from blender.errors import RecordError, RefusedError
 from blender.gas import mix, name_of
-from blender.planning.supplies import TOP_NAME
 from blender.record import private, read
 from blender.record.entry import Entry
 from blender.record.journal import Record
 from blender.record.models import (
     AnalysisRow,
     CylinderRow,
-    ExceptionRow,
     FillRow,
-    ReadingRow,
     StepRow,
 )
 from blender.record.moment import Moment
 from blender.record.states import ENDED
 from blender.rounding import deeper
 from blender.station import views
-from blender.station.accounts import gas_let_in
 from blender.station.contents import contents, holds_text
-from blender.station.marks import is_mark, marks, undone
+from blender.station.marks import marks, undone
 from blender.station.numbers import bar, celsius, fraction
 from blender.station.stated import another_reading, depths, printed_ppm, signed_basis
 from blender.station.step_words import tag_notes
@@ -267,108 +262,3 @@ def _stop(row: StepRow) -> views.StopLine:
         holds_he=fraction(row.holds_he_ppm),
         note="; ".join(tag_notes(row)),
     )
-
-
-def log_view(record: Record, first_day: str, last_day: str, now: Moment) -> views.LogView:
-    """Return the fill log over a range of days of the station's zone, both included.
-
-    Raises
-    ------
-    InputError
-        If a day cannot be read, or the last is before the first.
-    """
-    first, last = _day(first_day, "--from"), _day(last_day, "--to")
-    if last < first:
-        raise InputError("--to", last_day, f"the last day is not before the first, {first_day}")
-    zone = timezone(timedelta(minutes=now.offset_min))
-    start = _midnight_us(first, zone)
-    end = _midnight_us(last + timedelta(days=1), zone)
-    with record.read() as conn:
-        names = _names(conn)
-        lines = tuple(_log_line(conn, fill, names) for fill in read.fills(conn, start, end))
-        station = _station_name(conn)
-    head = record.head()
-    proof = views.Proof(head.station, head.incarnation, head.seq, head.head.hex(), head.text)
-    return views.LogView(
-        station, first.isoformat(), last.isoformat(), lines, _stamp(now), False, proof
-    )
-
-
-def _day(text: str, field: str) -> date:
-    try:
-        day = date.fromisoformat(text.strip())
-    except ValueError:
-        raise InputError(field, repr(text[:40]), "write a day as 2026-11-25") from None
-    if not 1970 <= day.year <= 9000:
-        raise InputError(field, repr(text[:40]), "give a day between 1970 and 9000")
-    return day
-
-
-def _midnight_us(day: date, zone: timezone) -> int:
-    return int(datetime(day.year, day.month, day.day, tzinfo=zone).timestamp()) * 1_000_000
-
-
-def _log_line(conn: Connection, fill: FillRow, names: dict[str, str]) -> views.LogLine:
-    standing = read.analyses(conn, fill.fill, valid_only=True)
-    given = read.readings(conn, fill.fill, standing_only=True)
-    return log_line(fill, names, standing, given, read.exceptions(conn, fill.fill))
-
-
-def log_line(
-    fill: FillRow,
-    names: dict[str, str],
-    standing: Sequence[AnalysisRow],
-    readings: Sequence[ReadingRow],
-    exceptions: Sequence[ExceptionRow],
-) -> views.LogLine:
-    """Return a fill as a line of the log, of its rows that stand."""
-    staff = [row for row in standing if row.party == "staff"]
-    diver = [row for row in standing if row.party == "customer"]
-    never = fill.state == "voided"  # it was not filled, whatever was entered
-    oxygen, helium, top, supplies = _gas_used([] if never else readings)
-    problems = [f"{row.kind}: {row.text}" for row in exceptions if not is_mark(row)]
-    return views.LogLine(
-        fill=fill.fill,
-        requested_at=views.Stamp(fill.requested_us, fill.offset_min),
-        accepted_at=_maybe(fill.accepted_us, fill.offset_min),
-        collected_at=_maybe(fill.collected_us, fill.offset_min),
-        state=fill.state,
-        cylinder=fill.serial,
-        customer=names.get(fill.customer, ""),
-        residual=residual_text(fill),
-        residual_source=fill.residual,
-        wanted=f"{gas_typed(fill.want_typed)} to {bar(fill.want_mbar):.0f} bar",
-        method=fill.method,
-        staff_o2_percent=staff[-1].o2_ppm / 1e4 if staff else None,
-        staff_he_percent=_helium_percent(staff),
-        diver_o2_percent=diver[-1].o2_ppm / 1e4 if diver else None,
-        diver_he_percent=_helium_percent(diver),
-        analyser=", ".join(dict.fromkeys(row.analyser for row in staff)),
-        pressure_bar=bar(fill.gauge_mbar) if fill.has_gas else None,
-        temperature_c=celsius(fill.temp_mk) if fill.has_gas else None,
-        gauge=fill.gauge,
-        supplies=", ".join(supplies),
-        oxygen_mol=oxygen,
-        helium_mol=helium,
-        top_mol=top,
-        blender=names.get(fill.blender, ""),
-        accepted_by=fill.accepted_name or "",
-        exceptions=tuple(problems),
-        seq=fill.seq,
-        marks=marks(exceptions),
-    )
-
-
-def _maybe(us: int, offset_min: int) -> views.Stamp | None:
-    return views.Stamp(us, offset_min) if us else None
-
-
-def _helium_percent(rows: Sequence[AnalysisRow]) -> float | None:
-    return rows[-1].he_ppm / 1e4 if rows and rows[-1].he_ppm >= 0 else None
-
-
-def _gas_used(rows: Sequence[ReadingRow]) -> tuple[float, float, float, list[str]]:
-    """Return oxygen, helium and air let in [mol], told apart by nitrogen, and the supplies."""
-    gave = [row for row in rows if row.drawn_umol > 0 or sum(json.loads(row.added_umol)) > 0]
-    supplies = dict.fromkeys(row.supply or TOP_NAME for row in gave)
-    return *gas_let_in(rows), list(supplies)

@@ -10,7 +10,7 @@ import pytest
 from blender.errors import InputError
 from blender.record.rebuild import rebuild
 from blender.record.verify import verify
-from blender.station import book, importing, lookup, papers, search
+from blender.station import book, export, importing, lookup, search
 from blender.station.person_page import person_view
 from blender.station.register import cylinders
 from tests.station.shop import Shop
@@ -147,7 +147,7 @@ def test_an_earlier_fill_is_unsigned_wherever_it_is_shown(shop: Shop) -> None:
     assert said in "\n".join(book.story_lines(story))
     assert (story["signatures"][0]["role"], story["analyses"]) == ("manager", [])
     assert "earlier book" in story["holds_text"]
-    log = papers.log_view(record, "2024-05-01", "2024-05-31", shop.clock())
+    log = export.log_view(record, "2024-05-01", "2024-05-31", shop.clock())
     assert said in log.lines[0].marks[0]
     assert log.lines[0].staff_o2_percent is None
     assert "31.9" in log.lines[0].marks[0]

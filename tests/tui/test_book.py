@@ -13,8 +13,7 @@ from textual.events import Key
 from textual.widgets import Footer, Input, Static
 
 from blender.errors import InputError
-from blender.station.export import selected
-from blender.station.papers import log_view
+from blender.station.export import log_view, selected
 from tests.station.shop import Shop
 from tests.tui.house import Rig, run, shop_at
 from tests.tui.nasty import NASTY

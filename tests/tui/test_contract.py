@@ -324,7 +324,10 @@ def test_label_and_collect_by_its_code(at: Terminal, nowhere: Path) -> None:
     assert (nowhere / "my label.pdf").read_bytes().startswith(b"%PDF")
     assert document["mod_m"] == pytest.approx(33.614, abs=0.001)
     at.ok("label", fill)
-    assert {p.name for p in nowhere.iterdir()} == {"my label.pdf", f"label-QUAY-1-{fill}.pdf"}
+    assert {p.name for p in nowhere.iterdir()} == {
+        "my label.pdf",
+        f"label-QUAY-1-{fill}-copy-2.pdf",
+    }
     wrong = run("fill", "collect", fill, "--serial", "C-1003", "--label", anchor)
     assert wrong.code == 5
     wrong = run("fill", "collect", fill, "--serial", "C-1001", "--label", "something else")

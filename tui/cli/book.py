@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -10,6 +11,8 @@ from typing import Any
 import click
 
 from tui.cli.shared import kept, option, record, shared, show
+
+_MANY = 500  # fills of which the drawing takes long enough to be watched
 
 
 @click.group()
@@ -105,31 +108,45 @@ def _print_entries(entries: Iterator[dict[str, Any]]) -> None:
 
 
 @book.command("log")
-@option("--from", "2026-11-01", "First day.", required=True)
-@option("--to", "2026-11-25", "Last day.", required=True)
+@option("--from", "2026-11-01", "First day; with no choice below it is needed.")
+@option("--to", "2026-11-25", "Last day; with no choice below it is needed.")
+@option("--cylinder", "SERIAL", "Only fills of this cylinder.")
+@option("--customer", "NAME", "Only fills for this customer.")
+@option("--blender", "NAME", "Only fills by this blender.")
+@option("--paper", "NAME", "Sheet of a PDF: a4 or letter.", default="a4", show_default=True)
 @option("--out", "FILE", "File to write: .pdf or .csv.", required=True)
 @shared
-def log(to: str, out: str, **facts: str) -> None:
-    """Print the fill log over a range of days, as PDF or CSV."""
+def log(out: str, paper: str, **asked: str | None) -> None:
+    """Print the fill log as PDF or CSV, of days, a cylinder, a customer or a blender."""
     from blender.errors import InputError
-    from blender.station.papers import log_view
+    from blender.station.export import log_view
     from tui.wiring import clock, write_file
 
     kind = Path(out).suffix.lower()
     if kind not in (".pdf", ".csv"):
         raise InputError("--out", out, "the name ends in .pdf or .csv")
+    given = {name: text or "" for name, text in asked.items()}
+    first, last = given.pop("from"), given.pop("to")
+    if not any(given.values()) and not (first and last):
+        field = "--to" if first else "--from"
+        raise InputError(field, None, "give both days, or a cylinder, a customer or a blender")
     with record() as opened:
-        view = log_view(opened, facts["from"], to, clock())
-    path = write_file(out, _log_bytes(view, kind))
+        view = log_view(opened, first, last, clock(), **given)
+    path = write_file(out, _log_bytes(view, kind, paper))
     answer = {"file": path, "fills": len(view.lines), "anchor": view.proof.anchor}
-    show(answer, [f"{len(view.lines)} fills: {path}"])
+    chosen = f" ({view.selection})" if view.selection else ""
+    show(answer, [f"{len(view.lines)} fills{chosen}: {path}"])
 
 
-def _log_bytes(view: Any, kind: str) -> bytes:
+def _log_bytes(view: Any, kind: str, paper: str) -> bytes:
     if kind == ".csv":
         from reports.fill_csv import fill_csv
 
         return fill_csv(view).encode()
     from reports.fill_log import fill_log_pdf
 
-    return fill_log_pdf(view)
+    total = len(view.lines)
+    if total < _MANY or not sys.stderr.isatty():
+        return fill_log_pdf(view, paper)
+    with click.progressbar(length=total, label=f"{total} fills", file=sys.stderr) as bar:
+        return fill_log_pdf(view, paper, lambda drawn: bar.update(drawn - bar.pos))

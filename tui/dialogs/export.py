@@ -47,11 +47,20 @@ class Job:
     selection: str
     now: Moment
     done: int = 0
+    drawn: int = 0
     stop: Event = field(default_factory=Event)
 
     def told(self, done: int) -> None:
-        """Take note of how far it is; stop if that was asked for."""
+        """Take note of how far the reading is; stop if that was asked for."""
         self.done = done
+        self._go_on()
+
+    def told_drawn(self, drawn: int) -> None:
+        """Take note of how far the drawing is; stop if that was asked for."""
+        self.drawn = drawn
+        self._go_on()
+
+    def _go_on(self) -> None:
         if self.stop.is_set():
             raise StoppedError(f"{self.name} was stopped; nothing was written.")
 
@@ -116,6 +125,4 @@ def _pdf(record: Record, job: Job) -> bytes:
     from reports.fill_log import fill_log_pdf
 
     view = selected(record, job.numbers, job.selection, job.now, job.told)
-    made = fill_log_pdf(view)
-    job.told(len(view.lines))
-    return made
+    return fill_log_pdf(view, told=job.told_drawn)

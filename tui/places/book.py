@@ -321,7 +321,7 @@ def grouped(count: int) -> str:
 
 def _how_far(job: Job) -> str:
     if job.done >= len(job.numbers):
-        return "every fill is read, it is being set"
+        return f"every fill is read, {grouped(job.drawn)} of {grouped(len(job.numbers))} are drawn"
     return f"{grouped(job.done)} of {grouped(len(job.numbers))} fills read"
 
 
