@@ -143,7 +143,7 @@ def _facts(view: CertificateView) -> Iterator[Fact]:
     how = "drawn by hand, below" if any(label.strokes) else "by typing the name"
     seal = f"sealed by {given(label.sealed_by)} for the station (entry {label.proof.seq})"
     yield from listed("Signatures", [*signed, f"{accepted}, {how}; {seal}"])
-    yield from listed("Out of the usual", view.exceptions, bold=bool(view.exceptions))
+    yield from listed("Out of the usual", view.exceptions)
 
 
 def _measured(one: MeasuredFacts) -> str:

@@ -42,6 +42,7 @@ _COMMANDS = {
     "certificate": "papers",
     "card": "papers",
     "paper": "papers",
+    "receipt": "papers",
     "recall": "recall",
     "import": "imports",
     "export": "export",

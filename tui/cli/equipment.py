@@ -50,6 +50,27 @@ def cylinder_change(serial: str, who: str | None, secret_file: str | None, **fac
     show(answer, [f"Changed cylinder {answer['serial']}."])
 
 
+@cylinder.command("history")
+@click.argument("serial")
+@option("--out", "FILE", "PDF to write; without it the history is only shown.")
+@option("--paper", "NAME", "Sheet: a4 or letter.", default="a4", show_default=True)
+@shared
+def cylinder_history(serial: str, out: str | None, paper: str) -> None:
+    """Show what was entered of a cylinder, and every fill it had."""
+    from dataclasses import asdict
+
+    from blender.station.cylinder_history import cylinder_history as told
+    from reports.cylinder_page import cylinder_page_pdf, lines
+    from tui.wiring import clock, write_file
+
+    with record() as opened:
+        view = told(opened, serial, clock())
+    path = write_file(out, cylinder_page_pdf(view, paper)) if out else None
+    answer = asdict(view) | {"file": path, "anchor": view.proof.anchor}
+    written = [f"Page: {path}"] if path else []
+    show(answer, [*(f"{caption:12} {text}" for caption, text, _ in lines(view)), *written])
+
+
 @cylinder.command("list")
 @shared
 def cylinder_list() -> None:

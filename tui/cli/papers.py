@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -187,10 +188,66 @@ def card(number: int, out: str | None, to_printer: bool) -> None:
     show(answer, [f"Card of fill {number}: {path}"])
 
 
+@click.command()
+@click.argument("number", metavar="FILL", type=NUMBER)
+@option("--out", "FILE", "PDF to write; without it the receipt is only shown.")
+@_printed
+@shared
+def receipt(number: int, out: str | None, paper: str, to_printer: bool) -> None:
+    """Reckon up the gas a fill really drew, at the station's prices."""
+    from blender.station.receipt import receipt as reckoned
+    from reports.receipt import lines, receipt_pdf
+    from tui.wiring import clock
+
+    with record() as opened:
+        view = reckoned(opened, number, clock())
+    path = _write(out, receipt_pdf(view, paper), to_printer=to_printer) if out else None
+    items = [
+        {"supply": one.supply, "free_gas_m3": one.free_gas_m3, "price_m3": one.price_m3,
+         "cost": one.cost}
+        for one in view.items
+    ]  # fmt: skip
+    answer = {"fill": number, "items": items, "total": view.total, "unpriced": view.unpriced}
+    written = [f"Receipt: {path}"] if path else []
+    show(answer | {"file": path}, [*_as_lines(lines(view)), *written])
+
+
+def _as_lines(facts: Iterable[tuple[str, str, bool]]) -> Iterator[str]:
+    """Give captions and texts of a paper as lines of a terminal."""
+    for caption, text, _ in facts:
+        yield f"{caption:14} {text}"
+
+
 @click.group()
 @shared
 def paper() -> None:
-    """The label stocks, and a page to check each with."""
+    """The label stocks, a page to check each with, and the tag of a suit bottle."""
+
+
+@paper.command("argon")
+@click.argument("serial", metavar="SERIAL")
+@option("--at", "50bar", "Gauge pressure it was filled to; without it there is room to write it.")
+@option("--out", "FILE", "PDF to write; default argon-SERIAL.pdf here.")
+@click.option("--print", "to_printer", is_flag=True, help="Send it to the printer too.")
+@shared
+def argon(serial: str, at: str | None, out: str | None, to_printer: bool) -> None:
+    """Print the tag of a suit bottle of argon: NOT BREATHABLE."""
+    from blender.record.text import clean_text
+    from blender.station.suit_bottle import suit_bottle
+    from reports.suit_tag import suit_tag_pdf
+    from tui.wiring import clock
+
+    with record() as opened:
+        tag = suit_bottle(opened, clean_text(serial, "SERIAL", 60), at, clock())
+    name = out or f"argon-{_plain(tag.serial)}.pdf"
+    path = _write(name, suit_tag_pdf(tag), to_printer=to_printer)
+    told = "Only for a bottle kept for suits; hang it on, and mark the bottle itself."
+    show({"serial": tag.serial, "file": path}, [f"Tag: {path}", told])
+
+
+def _plain(text: str) -> str:
+    """Return a text as a part of a file's name."""
+    return "".join(char if char.isalnum() else "-" for char in text)
 
 
 @paper.command("list")
