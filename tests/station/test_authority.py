@@ -19,6 +19,7 @@ from blender.station import (
     desk,
     equipment,
     importing,
+    items,
     looking,
     manifold,
     measuring,
@@ -31,6 +32,7 @@ from blender.station import (
     ruling,
     staff,
     supplies,
+    upkeep,
 )
 from blender.station.actor import ACTS as ALL_ACTS
 from blender.station.actor import Actor
@@ -156,6 +158,8 @@ ACTS: list[tuple[str, set[str], Act]] = [
     ("qualify", BOSS, lambda s, by: staff.qualify(s.station, by, "Ada Pruef", [], reason="x")),
     ("review accounts", BOSS, lambda s, by: staff.review(s.station, by, note="all here")),
     ("undertake", STAFF, lambda s, by: staff.undertake(s.station, by)),
+    ("add equipment", BOSS, lambda s, by: items.add(s.station, by, "monitor", "M1")),
+    ("upkeep", ALL, lambda s, by: upkeep.did(s.station, by, "analyser", "A1", "serviced")),
 ]
 
 

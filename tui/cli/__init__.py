@@ -32,6 +32,8 @@ _COMMANDS = {
     "compressor": "plant",
     "price": "plant",
     "air": "equipment",
+    "equipment": "gear",
+    "due": "gear",
     "fill": "fill",
     "batch": "batch",
     "book": "book",
