@@ -29,6 +29,7 @@ from blender.rounding import deeper
 from blender.station import views
 from blender.station.accounts import gas_let_in
 from blender.station.contents import contents, holds_text
+from blender.station.gauges import on_the_dial
 from blender.station.marks import is_mark, marks, undone
 from blender.station.numbers import bar, celsius, fraction
 from blender.station.stated import another_reading, depths, printed_ppm, signed_basis
@@ -226,6 +227,7 @@ def tag_view(record: Record, number: int) -> views.TagView:
             warnings=(
                 *marks(read.exceptions(conn, number)),
                 *_last_reading(fill),
+                *on_the_dial(conn, fill, steps),
                 *_warnings(fill),
             ),
             imperial=is_imperial(fill),

@@ -15,6 +15,7 @@ from blender.record.restore import Candidate
 from blender.record.verify import verify
 from blender.station import (
     compressors,
+    correcting,
     day,
     desk,
     equipment,
@@ -159,8 +160,15 @@ ACTS: list[tuple[str, set[str], Act]] = [
     ("review accounts", BOSS, lambda s, by: staff.review(s.station, by, note="all here")),
     ("undertake", STAFF, lambda s, by: staff.undertake(s.station, by)),
     ("add equipment", BOSS, lambda s, by: items.add(s.station, by, "monitor", "M1")),
+    ("correct gauge", BOSS, lambda s, by: _gauge_correction(s, by)),  # noqa: PLW0108 - below
     ("upkeep", ALL, lambda s, by: upkeep.did(s.station, by, "analyser", "A1", "serviced")),
 ]
+
+
+def _gauge_correction(shop: Shop, by: Actor) -> object:
+    items.add(shop.station, shop.mara, "gauge", "G1", range="1.0@250bar")
+    facts = {"by": "1bar", "since": "2026-11-20", "reason": "x"}
+    return correcting.correct(shop.station, by, "G1", **facts)
 
 
 def _staff(shop: Shop, by: Actor, change: Callable[..., object], **facts: str) -> object:

@@ -34,6 +34,7 @@ _COMMANDS = {
     "air": "equipment",
     "equipment": "gear",
     "due": "gear",
+    "drift": "drift",
     "fill": "fill",
     "batch": "batch",
     "book": "book",
