@@ -17,6 +17,7 @@ from blender.station import (
     compressors,
     correcting,
     day,
+    deliveries,
     desk,
     equipment,
     importing,
@@ -161,6 +162,11 @@ ACTS: list[tuple[str, set[str], Act]] = [
     ("undertake", STAFF, lambda s, by: staff.undertake(s.station, by)),
     ("add equipment", BOSS, lambda s, by: items.add(s.station, by, "monitor", "M1")),
     ("correct gauge", BOSS, lambda s, by: _gauge_correction(s, by)),  # noqa: PLW0108 - below
+    (
+        "deliver",
+        ALL,
+        lambda s, by: deliveries.deliver(s.station, by, gas="oxygen", size="50L", bottles=2),
+    ),
     ("upkeep", ALL, lambda s, by: upkeep.did(s.station, by, "analyser", "A1", "serviced")),
 ]
 
