@@ -57,6 +57,7 @@ class SupplyRow(SQLModel, table=True):
     """A gas the station can let in; `size_ml` 0 means never runs out.
 
     `read_us` is when its gauge was last read, 0 for never; a retired one is not planned with.
+    `delivery` is the number of the delivery its bottle came with, 0 if nobody said.
     """
 
     __tablename__ = "supply"
@@ -68,6 +69,9 @@ class SupplyRow(SQLModel, table=True):
     content_umol: int
     read_us: int
     retired: bool
+    lot: str
+    certificate: str
+    delivery: int
     seq: int
 
 
@@ -323,6 +327,83 @@ class FindingRow(SQLModel, table=True):
     offset_min: int
 
 
+class DeliveryRow(SQLModel, table=True):
+    """Bottles that were delivered; `remaining` are still in the store, not yet connected.
+
+    `mbar` is the gauge pressure at 20 degC they came with, -1 if nobody said.
+    """
+
+    __tablename__ = "delivery"
+    delivery: int = Field(primary_key=True)
+    gas_typed: str
+    o2_ppm: int
+    he_ppm: int
+    size_ml: int
+    mbar: int
+    bottles: int
+    remaining: int
+    lot: str
+    certificate: str
+    supplier: str
+    day: str
+    seq: int
+
+
+class EquipmentRow(SQLModel, table=True):
+    """An item of equipment that is neither cylinder, supply, compressor nor analyser.
+
+    `facts` is a JSON object of what its kind has (class and scale of a gauge, rated hours of a
+    filter); `retired` is why it was taken out of use, empty while it is in use.
+    """
+
+    __tablename__ = "equipment"
+    kind: str = Field(primary_key=True)
+    name: str = Field(primary_key=True)
+    facts: str
+    day: str
+    retired: str
+    seq: int
+
+
+class EquipmentActRow(SQLModel, table=True):
+    """What was done to an item of equipment, a compressor or an analyser, and on which day.
+
+    `facts` is a JSON object of the act's own (hours run, how far off, which other item); `ok`
+    is False where something was found wrong.
+    """
+
+    __tablename__ = "equipment_act"
+    __table_args__ = (Index("equipment_act_of", "kind", "name"),)
+    seq: int = Field(primary_key=True)
+    kind: str
+    name: str
+    act: str
+    day: str
+    ok: bool
+    facts: str
+    person: str
+    at_us: int
+    offset_min: int
+
+
+class DepartureRow(SQLModel, table=True):
+    """How far an analysed fill came out from what was predicted of it.
+
+    `sigma_ppm` is the standard uncertainty of that difference; `effects` a JSON object of what
+    one unit of each cause moves it by, in millionths of a point.
+    """
+
+    __tablename__ = "departure"
+    seq: int = Field(primary_key=True)
+    fill: int = Field(index=True)
+    predicted_ppm: int
+    departs_ppm: int
+    sigma_ppm: int
+    effects: str
+    at_us: int
+    offset_min: int
+
+
 class AccessRow(SQLModel, table=True):
     """Tries at a sign-in that failed since the last that did not.
 
@@ -355,5 +436,9 @@ ALL = (
     CompressorRow,
     PriceRow,
     FindingRow,
+    DeliveryRow,
+    EquipmentRow,
+    EquipmentActRow,
+    DepartureRow,
     AccessRow,
 )

@@ -10,7 +10,14 @@ from __future__ import annotations
 
 from sqlalchemy import Connection, Table, insert
 
-from blender.record import models, project_fill, project_people, project_reading, project_station  # noqa: F401 - they register
+from blender.record import (  # noqa: F401 - they register
+    models,
+    project_fill,
+    project_people,
+    project_plant,
+    project_reading,
+    project_station,
+)
 from blender.record.entry import Entry
 from blender.record.projection import KINDS, Data, note, table, who
 from blender.record.projector import Private

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from sqlalchemy import Connection, delete, insert, select, update
 
-from blender.record import models
+from blender.record import models, project_plant
 from blender.record.entry import Entry
 from blender.record.projection import Data, add_analysis, compact, note, on, set_fill, table, who
 from blender.record.projector import Private
@@ -140,12 +140,15 @@ def _resumed(conn: Connection, entry: Entry, data: Data, private: Private) -> No
 def _set_aside(conn: Connection, data: Data) -> None:
     for seq in data["set_aside"]:
         conn.execute(update(_analysis).where(_analysis.c.seq == seq).values(valid=False))
+    if data["set_aside"]:
+        project_plant.undone(conn, seqs=tuple(data["set_aside"]))
 
 
 @on("fill.analysed")
 def _analysed(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     add_analysis(conn, entry, data, party="staff", valid=True)
     _set_aside(conn, data)
+    project_plant.departs(conn, entry, data)
     values = {"state": data["state"], "o2_ppm": data["o2_ppm"], "he_ppm": data["he_ppm"]}
     set_fill(conn, entry, data, decision=data["decision"], **values)
     if data["state"] == "recheck" or data["decision"] != "accept":
@@ -210,6 +213,9 @@ def _amended(conn: Connection, entry: Entry, data: Data, private: Private) -> No
     values: Data = {name: data[name] for name in ("customer", "serial") if name in data}
     if "corrects" in data:
         mistaken = _analysis.c.seq == data["corrects"]
+        was_ppm = conn.execute(select(_analysis.c.o2_ppm).where(mistaken)).scalar_one()
+        more_ppm = data["analysis"]["o2_ppm"] - was_ppm
+        project_plant.moved_by(conn, entry, data["corrects"], more_ppm)
         conn.execute(update(_analysis).where(mistaken).values(valid=False))
         add_analysis(conn, entry, data["analysis"] | {"fill": data["fill"]}, "staff", valid=True)
         values |= {name: data["analysis"][name] for name in ("o2_ppm", "he_ppm", "decision")}

@@ -6,7 +6,7 @@ from typing import Any
 
 from sqlalchemy import Connection, insert, select, update
 
-from blender.record import models, stock
+from blender.record import models, project_plant, stock
 from blender.record.entry import Entry
 from blender.record.projection import Data, compact, note, on, set_fill, table, who
 from blender.record.projector import Private
@@ -94,5 +94,6 @@ def _voided(conn: Connection, entry: Entry, data: Data, private: Private) -> Non
     standing = (_reading.c.fill == data["fill"]) & (_reading.c.corrected_by == 0)
     for reading in conn.execute(select(_reading).where(standing).order_by(_reading.c.seq)).all():
         stock.give_back(conn, entry.seq, reading, _first_us(conn, reading))
+    project_plant.undone(conn, fill=data["fill"])
     set_fill(conn, entry, data, state="voided", resumes_to=data["was"])
     note(conn, entry, "voided", data["reason"])

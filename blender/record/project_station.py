@@ -6,6 +6,7 @@ from sqlalchemy import Connection, delete, insert, update
 
 from blender.record import models
 from blender.record.entry import Entry
+from blender.record.project_plant import connected
 from blender.record.projection import Data, compact, note, on, table, who
 from blender.record.projector import Private
 
@@ -82,6 +83,7 @@ def _cylinder_changed(conn: Connection, entry: Entry, data: Data, private: Priva
 @on("supply.added")
 def _supply_added(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     conn.execute(insert(_supply).values({"name": data["name"], **_bottle(entry, data)}))
+    connected(conn, entry, data)
 
 
 def _bottle(entry: Entry, data: Data) -> Data:
@@ -89,6 +91,8 @@ def _bottle(entry: Entry, data: Data) -> Data:
     was_read = bool(data.get("typed", {}).get("at"))
     row = {name: data[name] for name in ("gas_typed", "o2_ppm", "he_ppm", "size_ml")}
     row |= {"content_umol": data["content_umol"], "read_us": entry.at.us if was_read else 0}
+    row |= {"lot": data.get("lot", ""), "certificate": data.get("certificate", "")}
+    row |= {"delivery": data.get("delivery", 0)}
     return {**row, "retired": False, "seq": entry.seq}
 
 
@@ -96,6 +100,7 @@ def _bottle(entry: Entry, data: Data) -> Data:
 def _supply_changed(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     where = _supply.c.name == data["name"]
     conn.execute(update(_supply).where(where).values(_bottle(entry, data)))
+    connected(conn, entry, data)
     # Another bottle: what was analysed in the one before says nothing of it.
     stale = (_finding.c.what == "supply-gas") & (_finding.c.about == data["name"])
     conn.execute(delete(_finding).where(stale))

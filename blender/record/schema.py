@@ -82,6 +82,7 @@ EARLIER = frozenset(
         "11d40b6b3639cdaeab41456e2a7e7233131da564c03b865350fb13eb3028f211",  # 0.1.0
         "10c909322f98e3c19286c159ba188a244eab8eeb4332c86728ffd145b312e227",  # before rules
         "1dd39d5e3d7d2eaeff24ecdb49ce5972ebfe7a0934f55e62007f2338c6a300a2",  # before amendments
+        "ba8ba4d3c09442f9808a2e87ab3a5c67b063c6a001e4a72e30699d4c175dad6b",  # before equipment
     }
 )
 

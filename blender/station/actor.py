@@ -8,10 +8,10 @@ from blender.errors import RefusedError
 from blender.record.keys import Signer
 
 _FILL = ("request", "plan", "start", "reading", "hold", "resume", "analyse", "accept", "collect")
-_DAILY = ("calibrate", "gauge", "swap", "day", "look", "air")
+_DAILY = ("calibrate", "gauge", "swap", "day", "look", "air", "upkeep", "delivery")
 _BLENDER = frozenset((*_FILL, "reject", "quarantine", "cylinder", "customer", *_DAILY))
 _OFFICE = ("allow", "amend", "void", "erase", "import", "restore")
-_EQUIPMENT = ("supply", "analyser", "compressor", "price")
+_EQUIPMENT = ("supply", "analyser", "compressor", "price", "equipment", "correction")
 _MANAGER = _BLENDER | {"release", "staff", "station", "rule", *_EQUIPMENT, *_OFFICE}
 _OWN = frozenset({"secret", "undertake"})
 

@@ -16,6 +16,7 @@ from blender.station import fitness, gates
 from blender.station.actor import Actor
 from blender.station.answer import Answer
 from blender.station.contents import ambient_bar, as_umol, contents
+from blender.station.departing import departure
 from blender.station.desk import Act, Station
 from blender.station.numbers import bar, celsius, fraction, ppm
 from blender.station.resting import rest_gate, with_caution
@@ -284,6 +285,11 @@ def _product(
         **got.facts(),
         **rests_on,
     }
+    # A second post, or a second look, hangs on the same stops: it is no further fill.
+    if all(row.party != "staff" for row in standing):
+        facts_of = (act.conn, act.unit.station, fill, ppm(got.o2_uncertainty), meter.name)
+        if found := departure(*facts_of):
+            data["departure"] = found
     act.enter("fill.analysed", data, "analysed")
     facts = {
         "o2": got.o2,

@@ -9,8 +9,6 @@ from typing import Any
 from sqlalchemy import Connection
 
 from blender.errors import InputError, NoFillError
-from blender.planning import Plan, PlanRequest, Supply
-from blender.planning import plan as make_plan
 from blender.planning.options import Options
 from blender.record import read
 from blender.record.journal import Record
@@ -24,6 +22,7 @@ from blender.station.banks_ahead import left_by, still_drawn
 from blender.station.book import when
 from blender.station.contents import contents
 from blender.station.desk import Station
+from blender.station.foresight import TO_PLAN, asked_of, foresee
 from blender.station.gates import STOP, Gate
 from blender.station.numbers import bar, celsius, fraction
 from blender.station.requesting import TakenIn
@@ -32,7 +31,6 @@ from blender.station.wording import residual_text
 
 MOST = 24
 _SIGNED = ("accepted", "collected")
-_TO_PLAN = ("requested", "planned")
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,7 +250,7 @@ def plan_batch(station: Station, actor: Actor, batch: int, options: Options) -> 
     with station.record.read() as conn:
         fills = of_batch(conn, batch)
         drawn = still_drawn(conn, fills, options)
-    to_plan = [fill for fill in fills if fill.state in _TO_PLAN]
+    to_plan = [fill for fill in fills if fill.state in TO_PLAN]
     answers = []
     for fill in to_plan:
         try:
@@ -261,7 +259,7 @@ def plan_batch(station: Station, actor: Actor, batch: int, options: Options) -> 
             answer = _short(fill, short)
         answers.append(answer)
         if answer.done:
-            request = _asked(station.record, fill.fill, options, drawn)
+            request = asked_of(station.record, fill.fill, options, drawn)
             drawn |= left_by(request, answer.facts["plan"]["steps"])
     return answers
 
@@ -277,13 +275,6 @@ def _short(fill: FillRow, short: NoFillError) -> Answer:
     facts = {"code": short.code, "alternatives": list(short.alternatives)}
     text = f"No plan for {fill.serial}: {short.text}"
     return Answer(fill.fill, fill.state, [Gate("supply", STOP, short.text)], False, text, facts)
-
-
-def _asked(record: Record, number: int, options: Options, drawn: dict[str, Supply]) -> PlanRequest:
-    with record.read() as conn:
-        fill = read.fill(conn, number)
-        cylinder = read.cylinder(conn, fill.serial)
-        return planning.as_drawn(planning.request_of(conn, fill, cylinder, options), drawn)
 
 
 def forecast(record: Record, batch: int, options: Options | None = None) -> dict[str, Any]:
@@ -312,23 +303,11 @@ def forecast(record: Record, batch: int, options: Options | None = None) -> dict
     InputError
         If an option cannot be read, or there is no such batch.
     """
-    _check_tower(options or Options())
+    given = options or Options()
+    _check_tower(given)
     with record.read() as conn:
         fills = of_batch(conn, batch)
-        drawn = still_drawn(conn, fills, options or Options())
-    lines, banks = [], dict[str, float]()
-    for fill in (fill for fill in fills if fill.state in _TO_PLAN):
-        request = _asked(record, fill.fill, options or Options(), drawn)
-        banks = {s.name: s.gauge_bar for s in request.supplies if s.gauge_bar is not None} | banks
-        try:
-            made = make_plan(request)
-        except NoFillError as short:
-            lines.append(_short_line(fill, short))
-            continue
-        lines.append(_complete_line(fill, made))
-        left = left_by(request, lines[-1].pop("steps"))
-        drawn |= left
-        banks |= {name: supply.gauge_bar or 0.0 for name, supply in left.items()}
+    lines, banks = foresee(record, fills, lambda _: given, given)
     short_lines = [line for line in lines if not line["complete"]]
     return {
         "batch": batch,
@@ -338,36 +317,3 @@ def forecast(record: Record, batch: int, options: Options | None = None) -> dict
         "why": short_lines[0]["why"] if short_lines else "",
         "banks_after": banks,
     }
-
-
-def _complete_line(fill: FillRow, made: Plan) -> dict[str, Any]:
-    steps = [step.as_dict() for step in made.steps]
-    result = {"o2": made.result.o2, "he": made.result.he, "pressure_bar": made.pressure_bar}
-    return {
-        "fill": fill.fill,
-        "serial": fill.serial,
-        "complete": True,
-        "why": "",
-        "draws": _draws(steps),
-        "reaches": result,
-        "steps": steps,
-    }
-
-
-def _short_line(fill: FillRow, short: NoFillError) -> dict[str, Any]:
-    nearest = next((a for a in short.alternatives if a.get("kind") == "pressure"), None)
-    result = nearest["result"] if nearest else {}
-    return {
-        "fill": fill.fill,
-        "serial": fill.serial,
-        "complete": False,
-        "why": short.text,
-        "draws": _draws(nearest["steps"]) if nearest else [],
-        "reaches": {n: result[n] for n in ("o2", "he", "pressure_bar")} if nearest else None,
-    }
-
-
-def _draws(steps: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Return what each supply gives: to which stop, and where its own pressure goes."""
-    names = ("supply", "to_bar", "temperature_c", "amount_mol", "supply_from_bar", "supply_to_bar")
-    return [{n: step[n] for n in names if n in step} for step in steps if "supply" in step]

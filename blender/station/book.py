@@ -311,6 +311,12 @@ def _reading_line(row: dict[str, Any]) -> str:
     stop = ""
     if "plan_to_bar" in row:
         stop = f", plan {row['plan_to_bar']:.1f} bar at {row['plan_temperature_c']:.1f} degC"
+    if "stop_here_bar" in row and row["temperature_c"] != row["plan_temperature_c"]:
+        stop += f" ({row['stop_here_bar']:.1f} bar at the reading's)"
+    if "shown_bar" in row:
+        shown += (
+            f" (the dial showed {row['shown_bar']:.1f}, corrected by entry {row['correction']})"
+        )
     return f"  {row['at']} step {row['step'] + 1}: {shown}{stop}, {closes} ({row['by']})"
 
 

@@ -185,10 +185,11 @@ def add_supply(
     size: str | None = None,
     at: str | None = None,
     lot: str | None = None,
+    certificate: str | None = None,
 ) -> dict[str, Any]:
     """Add a supply; without size and pressure it is taken never to run out.
 
-    `lot` is what its certificate or bottle says, for a recall.
+    `lot` and `certificate` are what bottle and note say, for a recall.
 
     Raises
     ------
@@ -214,7 +215,7 @@ def add_supply(
         "size_ml": round(litres * 1000.0),
         "content_umol": micromol(content),
         "typed": {"size": size or "", "at": at or ""},
-        **lot_of(lot),
+        **lot_of(lot, certificate),
     }
     with station.act(actor, "supply") as act:
         if any(row.name == data["name"] for row in read.supplies(act.conn)):
@@ -223,16 +224,19 @@ def add_supply(
     return data
 
 
-def lot_of(text: str | None) -> dict[str, str]:
-    """Return the lot of a bottle as the journal keeps it, nothing where none is given.
+def lot_of(lot: str | None, certificate: str | None = None) -> dict[str, str]:
+    """Return lot and certificate of a bottle as the journal keeps them, nothing for neither.
 
     Raises
     ------
     InputError
-        If it is no plain text of up to 60 characters.
+        If one is no plain text of up to 60 characters.
     """
-    lot = clean_text(text or "", "--lot", 60, empty=True)
-    return {"lot": lot} if lot else {}
+    given = {"lot": lot, "certificate": certificate}
+    kept = {
+        name: clean_text(text or "", f"--{name}", 60, empty=True) for name, text in given.items()
+    }
+    return {name: text for name, text in kept.items() if text}
 
 
 def _name(text: str, field: str) -> str:

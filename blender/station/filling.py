@@ -24,6 +24,7 @@ from blender.station.contents import (
 )
 from blender.station.desk import Act, Station
 from blender.station.gauge import typed_reading
+from blender.station.gauges import as_corrected, correction_note, minded
 from blender.station.numbers import fraction, mbar
 from blender.station.planning import stamp_gates
 from blender.station.resting import rest_gate, waits_for_rest, with_caution
@@ -53,6 +54,7 @@ def start(
         act.enter("fill.started", {"fill": number, "serial": serial.strip()}, "filled")
         rest_min = act.rules.advised_rest_minutes
         facts = what_next(fill, contents(fill, cylinder), steps, 0, rest_min=rest_min)
+        facts = minded(act.conn, fill, steps, facts)
     unseen = cylinder.posts > 1 and not isolator
     mind = "Mind the isolator: nobody said it is open. " if unseen else ""
     text = f"Started. {mind}{facts['next_text']}"
@@ -179,21 +181,22 @@ def resume(
     InputError
         If a value cannot be read.
     """
-    typed = typed_reading(at, temperature)
-    shown, gas_c = typed.gauge_bar, typed.temperature_c
+    as_shown = typed_reading(at, temperature)
     with station.act(actor, "resume") as act:
         fill, where = act.fill(number)
         cylinder = read.cylinder(act.conn, fill.serial)
         early = [where, gates.identity(fill.serial, serial)]
-        if refused := act.refused(fill, early, typed.facts()):
+        if refused := act.refused(fill, early, as_shown.facts()):
             return refused
+        steps = read.steps(act.conn, number)
+        typed = as_corrected(act.conn, steps[fill.step], as_shown)
+        shown, gas_c = typed.gauge_bar, typed.temperature_c
         inside = contents(fill, cylinder)
         check = resume_check(inside, shown, gas_c, ambient_bar(fill))
         answers = [*early, gates.leak(check.expected_bar, shown, check.missing_fraction, act.rules)]
         facts = _resume_facts(check.expected_bar, check.missing_mol, check.missing_fraction)
         if refused := act.refused(fill, answers, typed.facts()):
             return _with_facts(refused, facts)
-        steps = read.steps(act.conn, number)
         to_do = is_active(steps[fill.step :])  # a plan made while it was held may say more
         data = {
             "fill": number,
@@ -206,8 +209,13 @@ def resume(
         }
         act.enter("fill.resumed", data, "resumed")
         rest_min = act.rules.advised_rest_minutes
-        facts |= what_next(fill, inside, steps, fill.step, gas_c, rest_min)
-    told = f"{answers[-1].reason}. {facts['next_text']}"
+        ahead = what_next(fill, inside, steps, fill.step, gas_c, rest_min)
+        facts |= minded(act.conn, fill, steps, ahead)
+    told = " ".join(
+        part
+        for part in (f"{answers[-1].reason}.", correction_note(typed), facts["next_text"])
+        if part
+    )
     return Answer(number, data["state"], answers, text=told, facts=facts)
 
 

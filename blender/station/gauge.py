@@ -37,6 +37,10 @@ class GaugeReading:
         Temperature [degC].
     scale_g : float or None
         What the scale shows, where it was read instead [g]; pressure and temperature follow.
+    shown_bar : float or None
+        What the dial shows, where a correction of that gauge is in force [bar].
+    correction : int
+        The entry in which that was signed, 0 without one.
     """
 
     at: str
@@ -46,12 +50,16 @@ class GaugeReading:
     gauge_bar: float
     temperature_c: float
     scale_g: float | None = None
+    shown_bar: float | None = None
+    correction: int = 0
 
     def facts(self) -> dict[str, Any]:
         """The reading in the journal's integers, with what was typed."""
-        by_mass = {} if self.scale_g is None else {"scale_mg": round(self.scale_g * 1000.0)}
+        more = {} if self.scale_g is None else {"scale_mg": round(self.scale_g * 1000.0)}
+        if self.shown_bar is not None:
+            more |= {"shown_mbar": mbar(self.shown_bar), "correction": self.correction}
         return {
-            **by_mass,
+            **more,
             "gauge_mbar": mbar(self.gauge_bar),
             "temp_mk": millikelvin(self.temperature_c),
             "kind": self.kind,

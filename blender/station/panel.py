@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
+
+from sqlalchemy import Connection
 
 from blender.planning.cautions import HYPOXIC_O2, OXYGEN_SERVICE_O2
 from blender.planning.request import parse_gas_at
@@ -15,6 +17,7 @@ from blender.record.journal import Record
 from blender.record.models import CylinderRow, FillRow, ReadingRow, StepRow
 from blender.station.ahead import ADDS, what_next
 from blender.station.contents import ambient_bar, contents, holds_text, stop_bar
+from blender.station.gauges import stop_on_dial
 from blender.station.numbers import bar, celsius, fraction
 from blender.station.rules import Rules, in_force
 from blender.station.states import NEXT, do_not_breathe
@@ -108,6 +111,8 @@ class Stop:
         By mass: what the scale shows then [g].
     notes, falls : tuple of str
         What else must be held, watched and done; what the bottles fall to.
+    dial_bar : float or None
+        What the gauge shows then, where a correction of it is in force [bar].
     """
 
     action: str
@@ -125,6 +130,7 @@ class Stop:
     scale_g: float | None = None
     notes: tuple[str, ...] = ()
     falls: tuple[str, ...] = ()
+    dial_bar: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,7 +181,21 @@ def panel_fill(record: Record, number: int, rules: Rules | None = None) -> Panel
         steps = read.steps(conn, number)
         customer = read.person(conn, fill.customer)
         readings = [row for row in read.readings(conn, number) if not _corrected(row)]
-        return _shown(fill, cylinder, steps, readings, customer, rules or in_force(conn))
+        shown = _shown(fill, cylinder, steps, readings, customer, rules or in_force(conn))
+        return _on_the_dial(conn, fill, steps, shown)
+
+
+def _on_the_dial(
+    conn: Connection, fill: FillRow, steps: Sequence[StepRow], shown: PanelFill
+) -> PanelFill:
+    """Say beside the stop what the dial shows then, where a correction is in force."""
+    stop = shown.stop
+    found = stop_on_dial(conn, fill, steps, fill.step, stop.here_bar) if stop else {}
+    if stop is None or not found:
+        return shown
+    told = found["text"]
+    minded = replace(stop, notes=(*stop.notes, told), dial_bar=found["gauge_shows_bar"])
+    return replace(shown, stop=minded, warnings=(*shown.warnings, f"{told}."))
 
 
 def _corrected(row: ReadingRow) -> bool:

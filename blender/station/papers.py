@@ -24,6 +24,7 @@ from blender.record.states import ENDED
 from blender.rounding import deeper
 from blender.station import views
 from blender.station.contents import contents, holds_text
+from blender.station.gauges import on_the_dial
 from blender.station.marks import marks, undone
 from blender.station.numbers import bar, celsius, fraction
 from blender.station.stated import another_reading, depths, printed_ppm, signed_basis
@@ -221,6 +222,7 @@ def tag_view(record: Record, number: int) -> views.TagView:
             warnings=(
                 *marks(read.exceptions(conn, number)),
                 *_last_reading(fill),
+                *on_the_dial(conn, fill, steps),
                 *_warnings(fill),
             ),
             imperial=is_imperial(fill),

@@ -27,6 +27,7 @@ from blender.station.compressors import planned_with
 from blender.station.contents import ambient_bar, as_umol, contents
 from blender.station.desk import Act, Station
 from blender.station.gates import Gate
+from blender.station.gauges import on_the_dial
 from blender.station.numbers import bar, celsius, mbar, millikelvin, mol, ppm
 from blender.station.rules import Rules, in_force
 from blender.station.steps import step_facts
@@ -71,10 +72,12 @@ def plan(
             return refused
         state = _AFTER.get(fill.state, fill.state)
         act.enter("fill.planned", _entry(fill, made, options, state), "planned")
+        dial = on_the_dial(act.conn, fill, read.steps(act.conn, number))
     described = made.as_dict()
     described["request"]["typed"] = {"have": fill.have_typed, "want": fill.want_typed}
-    facts = {"plan": described}
-    return Answer(number, state, answers, text=_told(made), facts=facts)
+    facts = {"plan": described, **({"on_the_dial": dial} if dial else {})}
+    told = " ".join([_told(made), *(f"{one}." for one in dial)])
+    return Answer(number, state, answers, text=told, facts=facts)
 
 
 def _told(made: Plan) -> str:

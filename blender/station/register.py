@@ -75,6 +75,9 @@ def _supply(row: SupplyRow) -> dict[str, Any]:
         "size_l": row.size_ml / 1000.0 or None,
         "pressure_bar": left.gauge_bar,
         "read_us": row.read_us or None,
+        "lot": row.lot or None,
+        "certificate": row.certificate or None,
+        "delivery": row.delivery or None,
         "retired": row.retired,
     }
 
@@ -86,6 +89,7 @@ def supply_line(row: dict[str, Any]) -> str:
     if row["pressure_bar"] is None:
         return f"{row['name']:12} {row['gas']:12} does not run out"
     left = f"{row['size_l']:.1f} L, should show {row['pressure_bar']:.1f} bar at 20 degC"
+    left += f", lot {row['lot']}" if row["lot"] else ""
     return f"{row['name']:12} {row['gas']:12} {left}"
 
 

@@ -20,7 +20,7 @@ from blender.station.ruling import FIRST, SETTINGS, Value, check_together, enter
 from blender.station.ruling import parse_value as understood
 
 NAMES = ("strictest", "europe", "us-work", "us-navy")
-_MARKS = {
+MARKS = {
     "P": "read in the source",
     "S": "read in a text that reprints it",
     "M": "from memory",
@@ -96,7 +96,7 @@ def rule_set(name: str) -> RuleSet:
 
 def _printed(rule: str, given: dict[str, str]) -> Printed:
     field = field_named(rule)
-    source = f"{given['source']} ({_MARKS[given['mark']]})"
+    source = f"{given['source']} ({MARKS[given['mark']]})"
     return Printed(field, given["value"], understood(field, given["value"]), source)
 
 

@@ -29,11 +29,17 @@ def planned_stops(entries: Iterable[Entry]) -> dict[int, Facts]:
     for entry in entries:
         if entry.kind == "fill.planned":
             steps = entry.data["steps"]
+        if entry.kind in _READ and "shown_mbar" in entry.data:
+            shown = {"shown_bar": bar(entry.data["shown_mbar"])}
+            found[entry.seq] = shown | {"correction": entry.data["correction"]}
         if entry.kind in _READ and 0 <= entry.data["step"] < len(steps):
             step = steps[entry.data["step"]]
             if step.get("to_mbar", -1) >= 0:
                 stop = {"plan_to_bar": bar(step["to_mbar"])}
-                found[entry.seq] = stop | {"plan_temperature_c": celsius(step["temp_mk"])}
+                stop |= {"plan_temperature_c": celsius(step["temp_mk"])}
+                if "stop_mbar" in entry.data:  # the same amount of gas at the reading's warmth
+                    stop |= {"stop_here_bar": bar(entry.data["stop_mbar"])}
+                found[entry.seq] = found.get(entry.seq, {}) | stop
     return found
 
 

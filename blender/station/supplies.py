@@ -11,6 +11,8 @@ from blender.record import search
 from blender.record.models import SupplyRow
 from blender.record.text import clean_text
 from blender.station.actor import Actor
+from blender.station.bank_doubt import doubt_bar
+from blender.station.deliveries import UNKNOWN, from_store
 from blender.station.desk import Act, Station
 from blender.station.equipment import lot_of
 from blender.station.numbers import bar, celsius, mbar, micromol, millikelvin, mol, ppm
@@ -58,13 +60,15 @@ def enter_reading(act: Act, name: str, at: str, temperature: str) -> dict[str, A
     shown = parse_gauge_pressure(at, "--at")
     gas_c = parse_temperature(temperature, "--temperature")
     content = _content(row.gas_typed, shown, gas_c, row.size_ml)
+    expected_bar = should_show_bar(row, gas_c)
     data = {
         "name": row.name,
         "gauge_mbar": mbar(shown),
         "temp_mk": millikelvin(gas_c),
         "content_umol": micromol(content),
         "was_umol": row.content_umol,
-        "expected_mbar": mbar(should_show_bar(row, gas_c)),
+        "expected_mbar": mbar(expected_bar),
+        "u_mbar": mbar(doubt_bar(act.conn, row, expected_bar, gas_c)),
         "typed": {"at": at.strip(), "temperature": temperature.strip()},
     }
     if far := _far_off(data, act.rules.bank_tolerance_bar):
@@ -88,6 +92,8 @@ def _far_off(data: dict[str, Any], tolerance_bar: float) -> str:
 def reading_facts(data: dict[str, Any]) -> dict[str, Any]:
     """Return an entered gauge reading, JSON-ready; amounts in mol, pressures in bar gauge."""
     shown, expected = bar(data["gauge_mbar"]), bar(data["expected_mbar"])
+    sure_bar = bar(data["u_mbar"]) if "u_mbar" in data else None
+    outside = sure_bar is not None and abs(shown - expected) > sure_bar
     return {
         "name": data["name"],
         "pressure_bar": shown,
@@ -96,15 +102,27 @@ def reading_facts(data: dict[str, Any]) -> dict[str, Any]:
         "difference_bar": shown - expected,
         "content_mol": mol(data["content_umol"]),
         "difference_mol": mol(data["content_umol"] - data["was_umol"]),
+        "uncertainty_bar": sure_bar,
+        "outside": outside,
+        "meaning": _meaning(shown - expected) if outside else None,
         "far": data.get("far"),
     }
+
+
+def _meaning(off_bar: float) -> str:
+    """Return what a difference no gauge explains is likely to be."""
+    if off_bar < 0.0:
+        return "less than any gauge explains: a leak, or gas used that nobody entered"
+    return "more than any gauge explains: a mis-entry, or another bottle was connected"
 
 
 def reading_text(facts: dict[str, Any]) -> str:
     """Return a bank's reading in a sentence."""
     shown = f"{facts['pressure_bar']:.1f} bar at {facts['temperature_c']:.0f} degC"
     far = " FAR OFF: look for a leak or an unrecorded use." if facts["far"] else ""
-    return f"{facts['name']}: shows {shown}; by the record {facts['expected_bar']:.1f} bar.{far}"
+    sure = "" if facts["uncertainty_bar"] is None else f" +- {facts['uncertainty_bar']:.1f}"
+    told = f"{facts['name']}: shows {shown}; by the record {facts['expected_bar']:.1f}{sure} bar."
+    return f"{told}{far}" + (f" It is {facts['meaning']}." if facts["outside"] else "")
 
 
 def should_show_bar(row: SupplyRow, temperature_c: float) -> float:
@@ -133,10 +151,13 @@ def change_supply(
     size: str | None = None,
     at: str | None = None,
     lot: str | None = None,
+    certificate: str | None = None,
+    delivery: int | None = None,
 ) -> dict[str, Any]:
     """Enter that another bottle was connected under a supply's name.
 
-    `lot` is what its certificate or bottle says, for a recall.
+    `lot` and `certificate` are what bottle and note say, for a recall.  A bottle out of a
+    `delivery` has its gas, size, lot, certificate and, if it is not read, its pressure.
 
     What is not given stays as it was, except the pressure: a new bottle is read.  A retired
     supply is in use again.
@@ -147,13 +168,33 @@ def change_supply(
         If nothing changes, a value cannot be read, the new bottle's pressure is missing, or
         there is no such supply.
     """
-    if gas is None and size is None and at is None:
-        raise InputError("supply", name, "give what changed: --gas, --size or --at")
+    if gas is None and size is None and at is None and delivery is None:
+        told = "give what changed: --gas, --size or --at, or the --delivery it came with"
+        raise InputError("supply", name, told)
     with station.act(actor, "swap") as act:
         row = _known(act, name)
-        data = _swapped(row, gas, size, at) | lot_of(lot)
+        if delivery is None:
+            data = _swapped(row, gas, size, at) | lot_of(lot, certificate)
+        else:
+            data = _delivered(act, row, delivery, (gas, size, lot, certificate), at)
         act.enter("supply.changed", data, "bottle swapped")
     return {key: data[key] for key in ("name", "gas_typed", "size_ml", "typed")}
+
+
+def _delivered(
+    act: Act, row: SupplyRow, number: int, also: tuple[str | None, ...], at: str | None
+) -> dict[str, Any]:
+    """Return a bottle out of a delivery, as the delivery note has it."""
+    if any(one is not None for one in also):
+        told = "the delivery has its gas, size, lot and certificate; give --at alone with it"
+        raise InputError("--delivery", f"{number}", told)
+    came = from_store(act.conn, number)
+    stated = None if came.mbar == UNKNOWN else f"{bar(came.mbar):.3f}bar"
+    size = f"{came.size_ml / 1000.0:.10g}L"
+    data = _swapped(row, came.gas_typed, size, at or stated)
+    if at is None:  # what stands on the note is no reading of the gauge
+        data["typed"] |= {"at": ""}
+    return data | lot_of(came.lot, came.certificate) | {"delivery": number}
 
 
 def _swapped(row: SupplyRow, gas: str | None, size: str | None, at: str | None) -> dict[str, Any]:

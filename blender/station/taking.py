@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from blender.record import read
@@ -11,12 +11,13 @@ from blender.record.models import CylinderRow, FillRow, ReadingRow, StepRow
 from blender.station import gates
 from blender.station.ahead import ADDS, is_active, what_next
 from blender.station.answer import Answer
-from blender.station.contents import ambient_bar, as_umol, contents
+from blender.station.contents import ambient_bar, as_umol, contents, stop_bar
 from blender.station.desk import Act
 from blender.station.drawing import drawn
 from blender.station.gauge import GaugeReading, by_scale
+from blender.station.gauges import as_corrected, correction_note, minded, swapped_since
 from blender.station.judging import Outcome, understand
-from blender.station.numbers import micromol
+from blender.station.numbers import mbar, micromol
 from blender.station.planning import pressure_gates
 from blender.station.rules import Rules
 from blender.station.wording import is_imperial, mass_text, pressure_text, temperature_text
@@ -62,9 +63,17 @@ class Taken:
             **({"also": [[name, micromol(mol)] for name, mol in also]} if also else {}),
             "added_umol": gained if step.action in ADDS else [0, 0, 0, 0],
             "contents_umol": now,
+            **self._stop_here(step),
             "notes": [[code, text] for code, text in outcome.notes if code != "rest-first"],
             **self.typed.facts(),
         }
+
+    def _stop_here(self, step: StepRow) -> dict[str, int]:
+        """Return the step's stop at the temperature just read, to set the reading beside."""
+        if step.action not in (*ADDS, "drain") or not self.outcome.counts:
+            return {}
+        here = stop_bar(self.fill, self.before, step, self.typed.temperature_c)
+        return {"stop_mbar": mbar(here)}
 
 
 def take(
@@ -90,12 +99,24 @@ def take(
     before = contents(fill, cylinder)
     if typed.scale_g is not None:
         typed = by_scale(fill, steps[fill.step], before, typed)
+    typed = as_corrected(act.conn, steps[fill.step], typed)
     if _is_gas_temperature(act.rules, fill, typed.kind, at_us, earlier):
         outcome = understand(act.rules, fill, before, steps, typed.gauge_bar, typed.temperature_c)
     else:
         note = _not_gas(typed.kind)
         outcome = Outcome(before, fill.step, closes=False, notes=(note,), counts=False)
+    is_first = all(row.gauge != typed.gauge for row in earlier)
+    if is_first and (was := swapped_since(act.conn, typed.gauge, fill.started_us)):
+        outcome = replace(outcome, notes=(*outcome.notes, _swapped(typed.gauge, was)))
     return Taken(fill, cylinder, steps, before, typed, outcome)
+
+
+def _swapped(gauge: str, was: str) -> tuple[str, str]:
+    return (
+        "gauge-swapped",
+        f"Gauge {gauge} took the place of {was} during this fill: their errors differ, so the "
+        "mix is less sure than the plan says.",
+    )
 
 
 def _not_gas(kind: str) -> tuple[str, str]:
@@ -130,13 +151,18 @@ def told(
     facts = what_next(
         fill, outcome.inside, taken.steps, outcome.step, here_c, act.rules.advised_rest_minutes
     )
+    facts = minded(act.conn, fill, taken.steps, facts)
     shown = {"pressure_bar": typed.gauge_bar, "temperature_c": typed.temperature_c}
+    if typed.shown_bar is not None:
+        shown |= {"shown_bar": typed.shown_bar}
     facts |= {"reading": {**shown, "kind": typed.kind}, "closes": outcome.closes}
+    if typed.correction:
+        facts["reading"] |= {"gauge": typed.gauge, "correction": typed.correction}
     facts |= {"warnings": [{"code": code, "text": text} for code, text in outcome.notes]}
     notes = " ".join(text for _, text in outcome.notes)
     if over := [gate.reason for gate in checks if gate.answer == gates.STOP]:
         notes = f"STOP, bleed down: {over[0]}. {notes}"
-    parts = (first, _echo(fill, typed), notes, facts["next_text"])
+    parts = (first, _echo(fill, typed), correction_note(typed), notes, facts["next_text"])
     text = " ".join(part for part in parts if part)
     return Answer(fill.fill, state or taken.state, [*where, *checks], text=text, facts=facts)
 

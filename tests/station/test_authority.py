@@ -15,10 +15,13 @@ from blender.record.restore import Candidate
 from blender.record.verify import verify
 from blender.station import (
     compressors,
+    correcting,
     day,
+    deliveries,
     desk,
     equipment,
     importing,
+    items,
     looking,
     manifold,
     measuring,
@@ -31,6 +34,7 @@ from blender.station import (
     ruling,
     staff,
     supplies,
+    upkeep,
 )
 from blender.station.actor import ACTS as ALL_ACTS
 from blender.station.actor import Actor
@@ -156,7 +160,21 @@ ACTS: list[tuple[str, set[str], Act]] = [
     ("qualify", BOSS, lambda s, by: staff.qualify(s.station, by, "Ada Pruef", [], reason="x")),
     ("review accounts", BOSS, lambda s, by: staff.review(s.station, by, note="all here")),
     ("undertake", STAFF, lambda s, by: staff.undertake(s.station, by)),
+    ("add equipment", BOSS, lambda s, by: items.add(s.station, by, "monitor", "M1")),
+    ("correct gauge", BOSS, lambda s, by: _gauge_correction(s, by)),  # noqa: PLW0108 - below
+    (
+        "deliver",
+        ALL,
+        lambda s, by: deliveries.deliver(s.station, by, gas="oxygen", size="50L", bottles=2),
+    ),
+    ("upkeep", ALL, lambda s, by: upkeep.did(s.station, by, "analyser", "A1", "serviced")),
 ]
+
+
+def _gauge_correction(shop: Shop, by: Actor) -> object:
+    items.add(shop.station, shop.mara, "gauge", "G1", range="1.0@250bar")
+    facts = {"by": "1bar", "since": "2026-11-20", "reason": "x"}
+    return correcting.correct(shop.station, by, "G1", **facts)
 
 
 def _staff(shop: Shop, by: Actor, change: Callable[..., object], **facts: str) -> object:

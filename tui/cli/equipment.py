@@ -93,7 +93,8 @@ def supply() -> None:
 @option("--gas", "GAS", "oxygen99.5, helium, EAN32 ...", required=True)
 @option("--size", "50L", "Water capacity of the bottle or bank.")
 @option("--at", "180bar", "Its gauge pressure at 20 degC.")
-@option("--lot", "TEXT", "Lot or certificate number of the gas, for a recall.")
+@option("--lot", "TEXT", "Lot of the gas, for a recall.")
+@option("--certificate", "TEXT", "Certificate of the gas.")
 @signer
 @shared
 def supply_add(name: str, who: str | None, secret_file: str | None, **facts: Any) -> None:
@@ -140,7 +141,9 @@ def supply_analyse(name: str, who: str | None, secret_file: str | None, **facts:
 @option("--gas", "GAS", "The gas in the new bottle, if it is another.")
 @option("--size", "50L", "Its water capacity, if it is another.")
 @option("--at", "200bar", "Its gauge pressure at 20 degC.")
-@option("--lot", "TEXT", "Lot or certificate number of the gas, for a recall.")
+@option("--lot", "TEXT", "Lot of the gas, for a recall.")
+@option("--certificate", "TEXT", "Certificate of the gas.")
+@option("--delivery", "NUMBER", "The delivery the bottle came with: gas, size, lot.", type=int)
 @signer
 @shared
 def supply_change(name: str, who: str | None, secret_file: str | None, **facts: Any) -> None:
@@ -150,6 +153,51 @@ def supply_change(name: str, who: str | None, secret_file: str | None, **facts: 
     with at_work(who, secret_file) as (station, actor):
         answer = supplies.change_supply(station, actor, name, **facts)
     show(answer, [f"{answer['name']}: another bottle of {answer['gas_typed']}."])
+
+
+@supply.command("deliver")
+@option("--gas", "GAS", "What the bottles are called: oxygen99.5, helium ...", required=True)
+@option("--size", "50L", "Water capacity of each.", required=True)
+@option("--bottles", "4", "How many.", type=int, default=1, show_default=True)
+@option("--at", "200bar", "Their gauge pressure at 20 degC.")
+@option("--lot", "TEXT", "Their lot, for a recall.", default="")
+@option("--certificate", "TEXT", "Certificate of the gas.", default="")
+@option("--supplier", "TEXT", "From whom.", default="")
+@option("--on", "2026-03-01", "The day; today if not said.", default="")
+@signer
+@shared
+def supply_deliver(who: str | None, secret_file: str | None, **facts: Any) -> None:
+    """Take in a delivery of bottles; `supply change NAME --delivery N` connects one."""
+    from blender.station import deliveries
+
+    with at_work(who, secret_file) as (station, actor):
+        answer = deliveries.deliver(station, actor, **facts)
+    told = f"Delivery {answer['delivery']}: {answer['bottles']} bottles of {answer['gas_typed']}."
+    show(answer, [told])
+
+
+@supply.command("deliveries")
+@shared
+def supply_deliveries() -> None:
+    """List the deliveries, with the bottles still in the store."""
+    from blender.station import deliveries
+
+    with record() as opened, opened.read() as conn:
+        answer = deliveries.listing(conn)
+    show(answer, map(deliveries.line, answer["deliveries"]))
+
+
+@supply.command("forecast")
+@option("--weeks", "4", "From the use of so many weeks.", type=int, default=4, show_default=True)
+@shared
+def supply_forecast(weeks: int) -> None:
+    """Show what is in hand, when each gas runs out, and whether today's requests fit."""
+    from blender.station import in_hand
+    from tui.wiring import clock
+
+    with record() as opened:
+        answer = in_hand.in_hand(opened, clock(), weeks=weeks)
+    show(answer, in_hand.lines(answer))
 
 
 @supply.command("retire")

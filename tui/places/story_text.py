@@ -120,11 +120,24 @@ def _reading(row: Row, step: Row | None, units: Units) -> str:
     line = f"   read {units.pressure(row['pressure_bar'])} at {at} ({row['kind']})"
     if row["gauge"]:
         line += f" on {row['gauge']}"
-    if step is not None and "to_bar" in step and row["closes"]:
-        line += f", stop {_off(row['pressure_bar'] - step['to_bar'], units)}"
+    if row["closes"] and (stop_bar := _stop_here(row, step)) is not None:
+        line += f", stop {_off(row['pressure_bar'] - stop_bar, units)}"
+    if "shown_bar" in row:
+        shown = units.pressure(row["shown_bar"])
+        line += f"; the dial showed {shown}, corrected by entry {row['correction']}"
     if row["corrected_by"]:
         line += f", MISTYPED, corrected by entry {row['corrected_by']}"
     return f"{line}\n      typed '{row['typed'].strip()}', {_by(row)}"
+
+
+def _stop_here(row: Row, step: Row | None) -> float | None:
+    """Return a reading's stop at its own temperature, None where that is not known."""
+    if "stop_here_bar" in row:
+        return float(row["stop_here_bar"])
+    if step is None or "to_bar" not in step:
+        return None
+    is_alike = abs(step["temperature_c"] - row["temperature_c"]) < 0.5
+    return float(step["to_bar"]) if is_alike else None
 
 
 def _by(row: Row) -> str:
@@ -132,7 +145,7 @@ def _by(row: Row) -> str:
 
 
 def _off(bar: float, units: Units) -> str:
-    """Return how far a reading lies from its stop, both at their own temperatures."""
+    """Return how far a reading lies from its stop, both at the reading's temperature."""
     if abs(bar) < 0.05:
         return "met"
     return f"{'passed' if bar > 0 else 'short'} by {units.pressure(abs(bar))} on the gauge"

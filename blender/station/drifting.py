@@ -1,0 +1,211 @@
+"""What many fills together say of gauges, analysers, supplies and methods.
+
+Each analysed fill's departure from its plan is on a chart for everything that had a hand in it
+(`blender.drift`); an alarm says in a sentence what is likely off, by how much and since when.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from sqlalchemy import Connection
+
+from blender.drift import Alarm, Departure, Family, Individuals, individuals, watched
+from blender.drift.suspects import Suspect
+from blender.errors import InputError
+from blender.record import search, upkeep
+from blender.record.journal import Record
+from blender.record.models import DepartureRow, EquipmentActRow
+from blender.record.moment import Moment
+from blender.station import drift_words
+from blender.station.gauges import CORRECTED, ENDED
+from blender.station.items import Facts, facts_of
+from blender.station.numbers import bar
+
+LOOKED_BACK = 600  # analysed fills the charts are drawn from
+_PPM_PER_POINT = 1e4
+_MILLIONTHS = 1e6
+_BARS = "gauge "
+
+
+def family(conn: Connection, last: int = LOOKED_BACK) -> tuple[Family, list[DepartureRow]]:
+    """Return the charts of the latest analysed fills, and those fills.
+
+    What a correction signed since explains of a fill before it is taken off, from the day on
+    from which it counts: so an alarm ends with the correction that was right.
+    """
+    rows = upkeep.departures(conn, last)
+    signed = upkeep.all_acts(conn, CORRECTED)
+    return watched(_departure(place, row, signed) for place, row in enumerate(rows)), rows
+
+
+def _departure(place: int, row: DepartureRow, signed: Sequence[EquipmentActRow]) -> Departure:
+    effects = {cause: one / _MILLIONTHS for cause, one in json.loads(row.effects).items()}
+    points = row.departs_ppm / _PPM_PER_POINT
+    day = Moment(row.at_us, row.offset_min).iso[:10]
+    for act in signed:
+        if row.at_us < act.at_us and day >= act.day:
+            by_bar = bar(json.loads(act.facts)["by_mbar"])
+            points -= by_bar * effects.get(f"{_BARS}{act.name}", 0.0)
+    return Departure(place, points, row.sigma_ppm / _PPM_PER_POINT, effects)
+
+
+def show(record: Record) -> Facts:
+    """Return what the charts say now, JSON-ready.
+
+    Returns
+    -------
+    dict
+        ``fills``, how many are on the charts; ``alarms``, the latest last, each with its
+        ``rule``, ``text``, ``evidence`` and ``suspects``; ``charts``, each cause with its latest
+        mean and limits; ``corrections`` in force.
+    """
+    with record.read() as conn:
+        charts, rows = family(conn)
+        serves = {row.name: facts_of(row).get("serves", "") for row in upkeep.items(conn, "gauge")}
+        found = [_alarm(alarm, charts, rows, serves) for alarm in charts.alarms[-20:]]
+        return {
+            "fills": len(rows),
+            "alarms": found,
+            "standing": [one for one in found if one["standing"]],
+            "charts": [_latest(cause, charts) for cause in sorted(charts.tracks)],
+            "corrections": corrections(conn, standing_only=True),
+        }
+
+
+def unit_of(cause: str) -> str:
+    """Return the unit of a cause's bias: bar for a gauge, else percentage points."""
+    return "bar" if cause.startswith(_BARS) else "points"
+
+
+def _latest(cause: str, charts: Family) -> Facts:
+    track = charts.tracks[cause]
+    last = track.points[-1]
+    return {"cause": cause, "unit": unit_of(cause), "fills": len(track.points), "mean": last.mean,
+            "half_width": last.half, "beyond": last.beyond}  # fmt: skip
+
+
+def _alarm(
+    alarm: Alarm, charts: Family, rows: Sequence[DepartureRow], serves: Mapping[str, str]
+) -> Facts:
+    first = alarm.suspects[0] if alarm.suspects else None
+    row = rows[first.since if first else alarm.place]
+    facts = {
+        "rule": alarm.rule,
+        "standing": alarm.standing,
+        "fill": rows[alarm.place].fill,
+        "raised": _day(rows[alarm.place]),
+        "since": _day(row),
+        "since_fill": row.fill,
+        "beyond": list(alarm.charts),
+        "suspects": [_suspect(one, rows) for one in alarm.suspects],
+    }
+    return facts | {
+        "text": _sentence(alarm, facts, charts, serves),
+        "evidence": _evidence(alarm, charts, rows),
+    }
+
+
+def _suspect(one: Suspect, rows: Sequence[DepartureRow]) -> Facts:
+    return {"cause": one.cause, "bias": one.bias, "half_width": one.half_width,
+            "unit": unit_of(one.cause), "since": _day(rows[one.since]),
+            "since_fill": rows[one.since].fill}  # fmt: skip
+
+
+def _day(row: DepartureRow) -> str:
+    return Moment(row.at_us, row.offset_min).iso[:10]
+
+
+def _sentence(
+    alarm: Alarm, facts: Mapping[str, Any], charts: Family, serves: Mapping[str, str]
+) -> str:
+    if not alarm.suspects:
+        return drift_words.alone(facts["fill"], charts.departures[alarm.place].points)
+    return drift_words.sentence(facts["suspects"], serves)
+
+
+def _evidence(alarm: Alarm, charts: Family, rows: Sequence[DepartureRow]) -> str:
+    """Return what an alarm rests on: how many fills, how sure, by which rule."""
+    if not alarm.suspects:
+        one = charts.departures[alarm.place]
+        return f"{alarm.rule}: {one.standardised:+.1f} standard uncertainties"
+    first = alarm.suspects[0]
+    since = [one for one in charts.departures if one.place >= first.since]
+    count = sum(first.cause in one.effects for one in since)
+    return (
+        f"{count} fills since fill {rows[first.since].fill}; {first.bias:+.2f} +- "
+        f"{first.half_width:.2f} {unit_of(first.cause)} (k = 2); {alarm.rule} on: "
+        f"{', '.join(alarm.charts)}"
+    )
+
+
+def chart(record: Record, cause: str, last: int = 60) -> Facts:
+    """Return the chart of one cause, JSON-ready, in the unit of the cause.
+
+    Parameters
+    ----------
+    record : Record
+        The open record.
+    cause : str
+        As `show` names it: ``gauge G1``, ``analyser A1``, ``supply o1``, ``method banked``.
+    last : int
+        How many of its latest fills.
+
+    Returns
+    -------
+    dict
+        ``points``: each fill's own value, the weighted mean after it and the mean's limits;
+        ``individuals``: centre and limits of the single values, None for fewer than two;
+        ``corrections`` of a gauge, signed and ended.
+
+    Raises
+    ------
+    InputError
+        If there is no such chart.
+    """
+    named = " ".join(cause.split())
+    with record.read() as conn:
+        charts, rows = family(conn)
+        signed = corrections(conn)
+    if named not in charts.tracks:
+        known = ", ".join(sorted(charts.tracks)) or "none before a fill is analysed"
+        raise InputError("CAUSE", repr(cause[:80]), f"there are charts of {known}")
+    points = charts.tracks[named].points[-max(last, 1) :]
+    single = individuals([one.value for one in points]) if len(points) > 1 else None
+    return {
+        "cause": named,
+        "unit": unit_of(named),
+        "points": [
+            {"fill": rows[one.place].fill, "day": _day(rows[one.place]), "value": one.value,
+             "mean": one.mean, "lower": -one.half, "upper": one.half, "beyond": one.beyond}
+            for one in points
+        ],
+        "individuals": _single(single) if single else None,
+        "corrections": [one for one in signed if f"{_BARS}{one['gauge']}" == named],
+    }  # fmt: skip
+
+
+def _single(found: Individuals) -> Facts:
+    return {"centre": found.centre, "lower": found.lower, "upper": found.upper,
+            "beyond": list(found.beyond)}  # fmt: skip
+
+
+def corrections(conn: Connection, *, standing_only: bool = False) -> list[Facts]:
+    """Return the corrections that were signed, oldest first, with how each ended."""
+    acts = upkeep.all_acts(conn, CORRECTED, ENDED)
+    names = search.names(conn, {act.person for act in acts} - {""})
+    found: list[Facts] = []
+    open_at: dict[str, Facts] = {}
+    for act in acts:
+        facts, at = json.loads(act.facts), Moment(act.at_us, act.offset_min).iso
+        who = {"at": at, "by": names.get(act.person, act.person), "seq": act.seq}
+        if act.name in open_at:
+            open_at.pop(act.name)["ended"] = who | {"reason": facts["reason"]}
+        if act.act == CORRECTED:
+            one = {"gauge": act.name, "by_bar": bar(facts["by_mbar"]), "since": act.day,
+                   "reason": facts["reason"], "signed": who, "ended": None}  # fmt: skip
+            found.append(one)
+            open_at[act.name] = one
+    return [one for one in found if not (standing_only and one["ended"])]
