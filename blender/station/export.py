@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
-from datetime import date, datetime, timedelta, timezone
 
 from sqlalchemy import Connection
 
@@ -15,6 +14,7 @@ from blender.record.models import AnalysisRow, ExceptionRow, FillRow, ReadingRow
 from blender.record.moment import Moment
 from blender.record.unit import last_entry
 from blender.station import views
+from blender.station.days import days_of
 from blender.station.fill_log import log_line
 
 PART = 500  # fills read and told of at once
@@ -93,21 +93,14 @@ def log_view(
     InputError
         If a day cannot be read, the last is before the first, or nobody is meant.
     """
-    first, last = _parsed(first_day, "--from"), _parsed(last_day, "--to")
-    if first and last and last < first:
-        raise InputError("--to", last_day, f"the last day is not before the first, {first_day}")
-    zone = timezone(timedelta(minutes=now.offset_min))
-    since = _midnight_us(first, zone) if first else 0
-    until = _midnight_us(last + timedelta(days=1), zone) if last else 2**62
+    span = days_of(first_day, last_day, now)
     with record.read() as conn:
         of = _chosen(conn, cylinder, customer, blender)
-        numbers = read.fill_numbers(conn, since, until, **of)
+        numbers = read.fill_numbers(conn, span.since_us, span.until_us, **of)
         selection = _told(conn, of)
     view = selected(record, numbers, selection, now)
     return replace(
-        view,
-        first_day=first.isoformat() if first else view.first_day,
-        last_day=last.isoformat() if last else view.last_day,
+        view, first_day=span.first or view.first_day, last_day=span.last or view.last_day
     )
 
 
@@ -130,10 +123,6 @@ def _told(conn: Connection, of: dict[str, str]) -> str:
     people = search.names(conn, {of[one] for one in ("customer", "blender") if one in of})
     words = {"serial": "of cylinder", "customer": "for", "blender": "by"}
     return ", ".join(f"{words[key]} {people.get(value, value)}" for key, value in of.items())
-
-
-def _parsed(text: str, field: str) -> date | None:
-    return _date(text, field) if text else None
 
 
 def parts(
@@ -172,17 +161,3 @@ def _us(stamp: views.Stamp) -> int:
 
 def _day(stamp: views.Stamp) -> str:
     return Moment(stamp.us, stamp.offset_min).iso[:10]
-
-
-def _date(text: str, field: str) -> date:
-    try:
-        day = date.fromisoformat(text.strip())
-    except ValueError:
-        raise InputError(field, repr(text[:40]), "write a day as 2026-11-25") from None
-    if not 1970 <= day.year <= 9000:
-        raise InputError(field, repr(text[:40]), "give a day between 1970 and 9000")
-    return day
-
-
-def _midnight_us(day: date, zone: timezone) -> int:
-    return int(datetime(day.year, day.month, day.day, tzinfo=zone).timestamp()) * 1_000_000

@@ -138,6 +138,28 @@ def log(out: str, paper: str, **asked: str | None) -> None:
     show(answer, [f"{len(view.lines)} fills{chosen}: {path}"])
 
 
+@book.command("audit")
+@option("--from", "2026-01-01", "First day.", required=True)
+@option("--to", "2026-12-31", "Last day.", required=True)
+@option("--paper", "NAME", "Sheet of the PDF: a4 or letter.", default="a4", show_default=True)
+@option("--out", "FILE", "PDF to write; without it the report is only shown.")
+@shared
+def audited(to: str, out: str | None, paper: str, **facts: str) -> int:
+    """Go through a span of days for an inspector: exceptions, overrides, drift, balance, due."""
+    from blender.record.verify import verify
+    from blender.station.audit import audit
+    from reports.audit import audit_pdf, lines
+    from tui.wiring import clock, write_file
+
+    with record() as opened:
+        view = audit(opened, facts["from"], to, clock(), verify(opened.location))
+    path = write_file(out, audit_pdf(view, paper)) if out else None
+    written = [f"Report: {path}"] if path else []
+    told = [f"{caption:16} {text}" for caption, text, _ in lines(view)]
+    show(view.as_dict() | {"file": path}, [*told, *written])
+    return 0 if view.verified.ok else 4
+
+
 def _log_bytes(view: Any, kind: str, paper: str) -> bytes:
     if kind == ".csv":
         from reports.fill_csv import fill_csv

@@ -1,0 +1,216 @@
+"""What an inspector is handed: a span of days gone through for all that is out of the usual.
+
+Nothing is judged here that was not judged when it was entered; what is counted is read from the
+record as it stands, and the charts and the gas balance are worked out anew.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import Connection
+
+from blender.record import read, search
+from blender.record.journal import Record
+from blender.record.models import ExceptionRow, FillRow, ReadingRow
+from blender.record.moment import Moment
+from blender.record.projection import table
+from blender.record.unit import last_entry
+from blender.record.verify import Report
+from blender.station import drifting, duties, staff
+from blender.station.accounts import gas_let_in
+from blender.station.days import days_of
+from blender.station.gas_balance import Balance, balances
+from blender.station.marks import is_mark
+from blender.station.states import do_not_breathe
+from blender.station.views import Proof, Stamp
+
+OVERRIDES = ("allowed", "manager-allowed", "released", "rule-changed", "qualified")
+UNDONE = ("amended", "amended-beyond-limits", "voided", "reading-corrected")
+ACCESS = ("locked-out", "secret-reset", "clock", "restored")
+_CHARTED = 40  # of each cause's latest fills
+
+
+@dataclass(frozen=True, slots=True)
+class Noted:
+    """Something out of the usual; `fill` is 0 where it is of no fill."""
+
+    at: Stamp
+    fill: int
+    kind: str
+    text: str
+    by: str
+    seq: int
+
+
+@dataclass(frozen=True, slots=True)
+class AuditView:
+    """Everything the report of an audit states.
+
+    `noted` are all exceptions of the span by what they are: overrides, undone figures, access to
+    the record, and the rest.  `unsigned` are fills whose gas nobody has signed for.
+    """
+
+    station_name: str
+    first_day: str
+    last_day: str
+    fills: int
+    by_state: tuple[tuple[str, int], ...]
+    let_in_mol: tuple[float, float, float]
+    noted: dict[str, tuple[Noted, ...]]
+    unsigned: tuple[str, ...]
+    copies: int
+    due: tuple[str, ...]
+    accounts: tuple[str, ...]
+    alarms: tuple[tuple[str, str], ...]
+    corrections: tuple[dict[str, Any], ...]
+    charts: tuple[dict[str, Any], ...]
+    balances: tuple[Balance, ...]
+    verified: Report
+    printed_at: Stamp
+    proof: Proof
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return it JSON-ready."""
+        return {
+            "first_day": self.first_day,
+            "last_day": self.last_day,
+            "fills": self.fills,
+            "by_state": dict(self.by_state),
+            "noted": {
+                group: [
+                    {"fill": one.fill or None, "kind": one.kind, "text": one.text, "by": one.by,
+                     "seq": one.seq}
+                    for one in found
+                ]
+                for group, found in self.noted.items()
+            },
+            "unsigned": list(self.unsigned),
+            "reprints": self.copies,
+            "due": list(self.due),
+            "alarms": [text for text, _ in self.alarms],
+            "balances": [one.as_dict() for one in self.balances],
+            "verified": {"ok": self.verified.ok, "entries": self.verified.entries},
+            "anchor": self.proof.anchor,
+        }  # fmt: skip
+
+
+def audit(
+    record: Record, first_day: str, last_day: str, now: Moment, verified: Report
+) -> AuditView:
+    """Return a span of days gone through, both days included.
+
+    Parameters
+    ----------
+    record : Record
+        The open record.
+    first_day, last_day : str
+        The days, as ``2026-11-25``.
+    now : Moment
+        When.
+    verified : Report
+        What verifying the whole record said just now.
+
+    Raises
+    ------
+    InputError
+        If a day cannot be read, or the last is before the first.
+    """
+    span = days_of(first_day, last_day, now)
+    first, last, since, until = span.first, span.last, span.since_us, span.until_us
+    drift, falls_due = drifting.show(record), duties.due(record, now)
+    charts = tuple(drifting.chart(record, one["cause"], _CHARTED) for one in drift["charts"])
+    accounts = tuple(_accounts(staff.standing(record, now)))
+    with record.read() as conn:
+        fills = read.fills(conn, since, until)
+        head, station = last_entry(conn, record.station), read.station(conn)
+        assert head is not None
+        return AuditView(
+            station_name=station.name if station else "",
+            first_day=first,
+            last_day=last,
+            fills=len(fills),
+            by_state=tuple(sorted(Counter(row.state for row in fills).items())),
+            let_in_mol=_let_in(conn, fills),
+            noted=_noted(conn, since, until, now.offset_min),
+            unsigned=tuple(_unsigned(fills)),
+            copies=_copies(conn, record.station, since, until),
+            due=tuple(map(_due, falls_due["due"])),
+            accounts=accounts,
+            alarms=tuple((one["text"], one["evidence"]) for one in drift["alarms"]
+                         if first <= one["raised"] <= last or one["standing"]),
+            corrections=tuple(drift["corrections"]),
+            charts=charts,
+            balances=tuple(balances(conn, record.station, since, until)),
+            verified=verified,
+            printed_at=Stamp(now.us, now.offset_min),
+            proof=Proof(
+                head.station, head.incarnation, head.seq, head.digest.hex(), head.anchor.text
+            ),
+        )  # fmt: skip
+
+
+def _let_in(conn: Connection, fills: Sequence[FillRow]) -> tuple[float, float, float]:
+    filled = [row.fill for row in fills if row.state != "voided"]
+    rows = read.of_fills(conn, ReadingRow, filled)
+    return gas_let_in(one for found in rows.values() for one in found if not one.corrected_by)
+
+
+def _noted(
+    conn: Connection, since: int, until: int, offset_min: int
+) -> dict[str, tuple[Noted, ...]]:
+    """Return the exceptions of a span in four groups, each in the order of the record."""
+    columns = table(ExceptionRow).c
+    within = (columns.at_us >= since) & (columns.at_us < until)
+    rows = read.rows(conn, ExceptionRow, within, [columns.seq])
+    names = search.names(conn, {row.person for row in rows} - {""})
+    groups: dict[str, list[Noted]] = {"overrides": [], "undone": [], "access": [], "exceptions": []}
+    for row in rows:
+        stamp, by = Stamp(row.at_us, offset_min), names.get(row.person, row.person)
+        groups[_group(row)].append(Noted(stamp, row.fill, row.kind, row.text, by, row.seq))
+    return {name: tuple(found) for name, found in groups.items()}
+
+
+def _group(row: ExceptionRow) -> str:
+    for name, kinds in (("overrides", OVERRIDES), ("undone", UNDONE), ("access", ACCESS)):
+        if row.kind in kinds:
+            return name
+    return "undone" if is_mark(row) else "exceptions"
+
+
+def _unsigned(fills: Sequence[FillRow]) -> Iterator[str]:
+    """Give the fills whose gas nobody signed for, and why that is so."""
+    for row in fills:
+        if row.state == "imported":
+            yield f"fill {row.fill}, {row.serial}: from an earlier book, not signed"
+        elif row.has_gas and not row.accepted_seq and row.state != "voided":
+            danger = do_not_breathe(row.state, has_gas=row.has_gas)
+            said = " - DO NOT BREATHE" if danger else ""
+            yield f"fill {row.fill}, {row.serial}: {row.state}{said}"
+
+
+def _accounts(known: dict[str, Any]) -> Iterator[str]:
+    """Give what is to be said of the accounts."""
+    if known["reviewed_at"]:
+        yield f"gone through last on {known['reviewed_at'][:10]}"
+    else:
+        yield "never gone through (`person review`)"
+    if known["review_due"]:
+        yield "a review is due by the rules of the station"
+    if known["not_undertaken"]:
+        yield f"has not signed what signing means: {', '.join(known['not_undertaken'])}"
+
+
+def _due(one: dict[str, Any]) -> str:
+    """Return what is due, with what it is due on where the text alone does not say."""
+    named = f"{one['kind']} {one['name']}"
+    return one["text"] if one["name"] in one["text"] else f"{named}: {one['text']}"
+
+
+def _copies(conn: Connection, station: str, since: int, until: int) -> int:
+    """Return how many labels were printed again."""
+    printed = read.entries_of_kind(conn, station, "label.printed")
+    return sum(one.data["copy"] > 1 for one in printed if since <= one.at.us < until)

@@ -1,0 +1,62 @@
+"""An audit finds what was planted: an override, an amendment, a leak, an unsigned gas."""
+
+from __future__ import annotations
+
+import pytest
+
+from blender.record.verify import verify
+from blender.station import amending, equipment, ruling, supplies
+from blender.station.audit import AuditView, audit
+from blender.station.gas_balance import balances
+from tests.station.shop import Shop
+
+
+def _audited(shop: Shop) -> AuditView:
+    record = shop.station.record
+    verified = verify(record.location)
+    return audit(record, "2026-11-01", "2026-11-30", shop.clock(), verified)
+
+
+def test_a_quiet_day_has_nothing_to_be_told(shop: Shop) -> None:
+    shop.accepted()
+    view = _audited(shop)
+    assert view.verified.ok
+    assert dict(view.by_state) == {"accepted": 1}
+    assert all(found == () for found in view.noted.values())
+    assert view.unsigned == ()
+
+
+def test_what_was_planted_is_found_in_its_group(shop: Shop) -> None:
+    fill, _ = shop.accepted()
+    amending.amend(
+        shop.station, shop.mara, fill, field="reading", to="32.0", reason="misread the screen"
+    )
+    ruling.set_rule(shop.station, shop.mara, "rest", "10min", reason="the insurer asks for it")
+    view = _audited(shop)
+    assert {one.kind for one in view.noted["undone"]} == {"amended"}
+    assert [one.kind for one in view.noted["overrides"]] == ["rule-changed"]
+    assert view.noted["overrides"][0].by == "Mara Linde"
+    assert [text for text in view.unsigned if "DO NOT BREATHE" in text]  # signed for no more
+
+
+def test_days_outside_are_not_in_it(shop: Shop) -> None:
+    shop.accepted()
+    record = shop.station.record
+    view = audit(record, "2026-10-01", "2026-10-31", shop.clock(), verify(record.location))
+    assert view.fills == 0
+    assert view.balances == ()
+
+
+@pytest.mark.parametrize(("reading", "closes"), [("179.6bar", True), ("150bar", False)])
+def test_a_balance_closes_unless_gas_is_missing(shop: Shop, reading: str, closes: bool) -> None:
+    bottle = {"gas": "oxygen", "size": "50L", "at": "180bar"}
+    equipment.add_supply(shop.station, shop.mara, name="b7", **bottle)
+    supplies.read_supply(shop.station, shop.jo, "b7", at=reading)
+    with shop.station.record.read() as conn:
+        found = {one.supply: one for one in balances(conn, "QUAY-1", 0, 2**62)}
+    one = found["b7"]
+    assert one.closes is closes
+    # By hand, ideal gas: 50 L at 180 bar and 20 degC is some 400 mol, 30 bar of it a sixth.
+    assert one.connected_mol == pytest.approx(398, rel=0.05)
+    missing = 0.0 if closes else -398 * 30 / 180
+    assert one.unexplained_mol == pytest.approx(missing, rel=0.12, abs=2.0)
