@@ -31,6 +31,7 @@ from blender.station.views import Proof, Stamp
 OVERRIDES = ("allowed", "manager-allowed", "released", "rule-changed", "qualified")
 UNDONE = ("amended", "amended-beyond-limits", "voided", "reading-corrected")
 ACCESS = ("locked-out", "secret-reset", "clock", "restored")
+SIGNED = ("accepted", "collected")
 _CHARTED = 40  # of each cause's latest fills
 
 
@@ -186,7 +187,7 @@ def _unsigned(fills: Sequence[FillRow]) -> Iterator[str]:
     for row in fills:
         if row.state == "imported":
             yield f"fill {row.fill}, {row.serial}: from an earlier book, not signed"
-        elif row.has_gas and not row.accepted_seq and row.state != "voided":
+        elif row.has_gas and row.state not in (*SIGNED, "voided"):
             danger = do_not_breathe(row.state, has_gas=row.has_gas)
             said = " - DO NOT BREATHE" if danger else ""
             yield f"fill {row.fill}, {row.serial}: {row.state}{said}"
