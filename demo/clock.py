@@ -13,14 +13,15 @@ _MINUTE_US = 60_000_000
 
 @dataclass
 class Clock:
-    """Minutes since midnight of the day, given as the station's clock gives them."""
+    """Minutes since midnight of a first day, given as the station's clock gives them."""
 
     minute: float = 0.0
+    first: tuple[int, int, int] = DAY
 
     def __call__(self) -> Moment:
         """Return the moment."""
         zone = timezone(timedelta(minutes=ZONE_MIN))
-        midnight = int(datetime(*DAY, tzinfo=zone).timestamp()) * 1_000_000
+        midnight = int(datetime(*self.first, tzinfo=zone).timestamp()) * 1_000_000
         return Moment(midnight + round(self.minute * _MINUTE_US), ZONE_MIN)
 
     def wait(self, minutes: float) -> None:

@@ -24,7 +24,7 @@ from demo.world import Cell, World
 # A secret that is printed below the account needs no slow lock: here guessing is free anyway.
 # Real stations get the default cost; this one only saves the reader some seconds.
 CHEAP = Cost(passes=1, memory_kib=64, lanes=1)
-_DATABASE = "station.db"
+DATABASE = "station.db"
 _BESIDE = ("station.db-journal", "station.db-wal", "station.db-shm")
 
 
@@ -59,7 +59,7 @@ class Walk:
     @property
     def database(self) -> str:
         """Where the record is."""
-        return str(self.folder / _DATABASE)
+        return str(self.folder / DATABASE)
 
 
 def walk(folder: Path, seed: int = SEED) -> Walk:
@@ -71,7 +71,7 @@ def walk(folder: Path, seed: int = SEED) -> Walk:
         If the folder holds anything that no earlier demonstration made.
     """
     clear(folder)
-    database = folder / _DATABASE
+    database = folder / DATABASE
     day = _founded(database, folder, seed)
     try:
         foreword(day)
@@ -97,7 +97,7 @@ def clear(folder: Path) -> None:
         for pattern in PATTERNS:
             for paper in folder.glob(pattern):
                 paper.unlink()
-        database = folder / _DATABASE
+        database = folder / DATABASE
         for path in (*(folder / name for name in _BESIDE), key_path(database), database):
             path.unlink(missing_ok=True)
     except OSError as error:
@@ -107,7 +107,7 @@ def clear(folder: Path) -> None:
 def _refuse_foreign(folder: Path) -> None:
     """Refuse a folder whose station is not this demonstration's own."""
     try:
-        with Record.open(folder / _DATABASE, readonly=True, check=False) as record:
+        with Record.open(folder / DATABASE, readonly=True, check=False) as record:
             found = record.station
     except FillwrightError:
         found = ""

@@ -139,13 +139,20 @@ class World:
         helium = self.vessels[serial].contents.mix.he * 100.0
         return round(helium + 0.15 + self.chance.gauss(0.0, 0.15), 1)
 
-    def let_in(self, serial: str, source: str, shown_bar: float, thought_c: float) -> None:
-        """Let gas in until the panel's gauge stands at a mark.
+    def let_in(
+        self,
+        serial: str,
+        source: str,
+        shown_bar: float,
+        thought_c: float,
+        gauge: Gauge = PANEL,
+    ) -> None:
+        """Let gas in until a gauge stands at a mark.
 
         The blender takes the gas to be at `thought_c`; it is there within a degree or so.
         A bottle gives no more than until both are level.
         """
-        self._swell(serial, source, shown_bar, thought_c)
+        self._swell(serial, source, gauge.true_bar(shown_bar), thought_c)
 
     def stream_in(
         self, serial: str, reading: float, air: str, shown_bar: float, thought_c: float
@@ -164,23 +171,21 @@ class World:
         ]
         o2, he, n2, ar = (part / sum(dry) for part in dry)
         delivered = Mix(o2, he, n2, ar)
-        self._swell(serial, "intake", shown_bar, thought_c, delivered)
+        self._swell(serial, "intake", PANEL.true_bar(shown_bar), thought_c, delivered)
         return delivered
 
     def _swell(
         self,
         serial: str,
         source: str,
-        shown_bar: float,
+        goal_bar: float,
         thought_c: float,
         gas: Mix | None = None,
     ) -> None:
         vessel, bottle = self.vessels[serial], self.sources.get(source)
         vessel.gas_c = thought_c + self.chance.gauss(0.0, 0.5)
         incoming = gas or (bottle.contents.mix if bottle else AIR)
-        goal = PANEL.true_bar(shown_bar)
-        if bottle:
-            goal = min(goal, bottle.gauge_bar)
+        goal = min(goal_bar, bottle.gauge_bar) if bottle else goal_bar
         if goal <= vessel.gauge_bar:
             return
         amount = added_to_reach(vessel.contents, incoming, goal, vessel.gas_c)

@@ -6,9 +6,11 @@ record as it stands, and the charts and the gas balance are worked out anew.
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Any
 
 from sqlalchemy import Connection
@@ -32,6 +34,7 @@ OVERRIDES = ("allowed", "manager-allowed", "released", "rule-changed", "qualifie
 UNDONE = ("amended", "amended-beyond-limits", "voided", "reading-corrected")
 ACCESS = ("locked-out", "secret-reset", "clock", "restored")
 SIGNED = ("accepted", "collected")
+_PERSON = re.compile(r"P-[0-9A-F]{6,}")
 _CHARTED = 40  # of each cause's latest fills
 
 
@@ -141,8 +144,7 @@ def audit(
             copies=_copies(conn, record.station, since, until),
             due=tuple(map(_due, falls_due["due"])),
             accounts=accounts,
-            alarms=tuple((one["text"], one["evidence"]) for one in drift["alarms"]
-                         if first <= one["raised"] <= last or one["standing"]),
+            alarms=tuple(_alarms(drift["alarms"], first, last)),
             corrections=tuple(drift["corrections"]),
             charts=charts,
             balances=tuple(balances(conn, record.station, since, until)),
@@ -169,10 +171,27 @@ def _noted(
     rows = read.rows(conn, ExceptionRow, within, [columns.seq])
     names = search.names(conn, {row.person for row in rows} - {""})
     groups: dict[str, list[Noted]] = {"overrides": [], "undone": [], "access": [], "exceptions": []}
-    for row in rows:
+    named = {row.person: read.called(row) for row in read.people(conn)}
+    for row in _each_once(rows):
         stamp, by = Stamp(row.at_us, offset_min), names.get(row.person, row.person)
-        groups[_group(row)].append(Noted(stamp, row.fill, row.kind, row.text, by, row.seq))
+        groups[_group(row)].append(
+            Noted(stamp, row.fill, row.kind, _named(row.text, named), by, row.seq)
+        )
     return {name: tuple(found) for name, found in groups.items()}
+
+
+def _each_once(rows: Sequence[ExceptionRow]) -> Iterator[ExceptionRow]:
+    """Give each exception of a fill once: the same leave counts at the plan, start and handover."""
+    seen = set()
+    for row in rows:
+        if (key := (row.fill, row.kind, row.text)) not in seen or not row.fill:
+            seen.add(key)
+            yield row
+
+
+def _named(text: str, names: dict[str, str]) -> str:
+    """Return a text with the ids of people in it as names."""
+    return _PERSON.sub(lambda found: names.get(found[0], found[0]), text)
 
 
 def _group(row: ExceptionRow) -> str:
@@ -203,6 +222,26 @@ def _accounts(known: dict[str, Any]) -> Iterator[str]:
         yield "a review is due by the rules of the station"
     if known["not_undertaken"]:
         yield f"has not signed what signing means: {', '.join(known['not_undertaken'])}"
+
+
+def _alarms(found: Sequence[dict[str, Any]], first: str, last: str) -> Iterator[tuple[str, str]]:
+    """Give the alarms of a span; those of one cause in a row are one, at its clearest."""
+    mine = [one for one in found if first <= one["raised"] <= last or one["standing"]]
+    for _, row in groupby(mine, key=_cause):
+        of_one = list(row)
+        clearest = max(of_one, key=_size)
+        told = f"raised {of_one[0]['raised']}"
+        if len(of_one) > 1:
+            told += f", {len(of_one)} times until {of_one[-1]['raised']}"
+        yield clearest["text"], f"{told}; {clearest['evidence']}"
+
+
+def _cause(alarm: dict[str, Any]) -> str:
+    return str(alarm["suspects"][0]["cause"]) if alarm["suspects"] else f"fill {alarm['fill']}"
+
+
+def _size(alarm: dict[str, Any]) -> float:
+    return abs(alarm["suspects"][0]["bias"]) if alarm["suspects"] else 0.0
 
 
 def _due(one: dict[str, Any]) -> str:

@@ -47,14 +47,29 @@ def doubt_bar(conn: Connection, row: SupplyRow, expected_bar: float, temperature
     a_bar = row.size_ml / 1e6 * _PA / (_GAS_CONSTANT * (temperature_c + ZERO_C_K))  # mol, about
     fallen_bar = drawn_mol / a_bar
     highest_bar = expected_bar + fallen_bar
-    scale_bar = next((one for one in SCALES_BAR if one >= highest_bar), SCALES_BAR[-1])
-    reading = math.hypot(
-        CLASS / 100.0 * scale_bar / _EVEN,
-        TEMPERATURE_K["gas"] / _EVEN * expected_bar / (temperature_c + ZERO_C_K),
-    )
+    reading = reading_bar(expected_bar, highest_bar, temperature_c)
     stretch = STRETCH * fallen_bar / _STRETCHED_BAR * expected_bar / _EVEN
     parts = (reading, reading if row.read_us else 0.0, drawn_u_mol / a_bar, stretch)
     return 2.0 * math.hypot(*parts)
+
+
+def reading_bar(shown_bar: float, highest_bar: float, temperature_c: float) -> float:
+    """Return the standard uncertainty of one reading of a bank's gauge [bar].
+
+    Parameters
+    ----------
+    shown_bar : float
+        About where it stands.
+    highest_bar : float
+        The most it has to show: its scale is the usual one that holds that.
+    temperature_c : float
+        Temperature of the gas [degC].
+    """
+    scale_bar = next((one for one in SCALES_BAR if one >= highest_bar), SCALES_BAR[-1])
+    return math.hypot(
+        CLASS / 100.0 * scale_bar / _EVEN,
+        TEMPERATURE_K["gas"] / _EVEN * shown_bar / (temperature_c + ZERO_C_K),
+    )
 
 
 def _drawn(conn: Connection, row: SupplyRow) -> tuple[float, float]:

@@ -1,8 +1,9 @@
 """The gas balance of the banks: what was connected, what fills drew, and what nothing explains.
 
 At each reading of a bank's gauge the record has what it expected and how sure it was of that.
-What the readings found over or under is gas nobody entered; over many readings their doubts add
-up as squares, so a leak of a little at each reading comes out.
+What the readings found over or under is gas nobody entered.  What one reading erred by, the next
+takes back, so over a bottle only the first and the last reading's doubt is left, and that of what
+fills drew; a leak of a little at each reading adds up and comes out.
 """
 
 from __future__ import annotations
@@ -19,7 +20,8 @@ from blender.record import read
 from blender.record.entry import Entry
 from blender.record.models import FillRow, ReadingRow
 from blender.record.projection import table
-from blender.station.numbers import mol
+from blender.station.bank_doubt import reading_bar
+from blender.station.numbers import bar, celsius, mol
 
 _KINDS = ("supply.added", "supply.changed", "supply.read")
 
@@ -41,7 +43,7 @@ class Balance:
     unexplained_mol : float
         What the readings found beyond what was expected; below 0 gas is missing.
     variance_mol2 : float
-        Of that sum, from the doubt each reading was entered with.
+        Of that sum.
     unsure : int
         Readings entered before their doubt was; they are not in the sums.
     """
@@ -54,11 +56,12 @@ class Balance:
     unexplained_mol: float = 0.0
     variance_mol2: float = 0.0
     unsure: int = 0
+    last_mol: float = 0.0  # standard uncertainty of the last reading, not yet in the variance
 
     @property
     def doubt_mol(self) -> float:
         """The expanded uncertainty, k = 2, of what is unexplained [mol]."""
-        return 2.0 * math.sqrt(self.variance_mol2)
+        return 2.0 * math.sqrt(self.variance_mol2 + self.last_mol**2)
 
     @property
     def closes(self) -> bool:
@@ -106,24 +109,33 @@ def _enter(one: Balance, entry: Entry) -> None:
     if entry.kind != "supply.read":
         one.connected_mol += mol(data["content_umol"])
         one.removed_mol += mol(data.get("old", {}).get("content_umol", 0))
+        one.variance_mol2 += one.last_mol**2
+        one.last_mol = 0.0
         return
     one.readings += 1
     if "u_mbar" not in data:
         one.unsure += 1
         return
     one.unexplained_mol += mol(data["content_umol"] - data["was_umol"])
-    one.variance_mol2 += (_doubt_mol(data) / 2.0) ** 2
+    alone, whole = _doubts_mol(data)
+    if not one.last_mol:  # the bottle's first: it was read when it was connected
+        one.variance_mol2 += alone**2
+    one.variance_mol2 += max(whole**2 - 2.0 * alone**2, 0.0)
+    one.last_mol = alone
 
 
-def _doubt_mol(data: dict[str, Any]) -> float:
-    """Turn a reading's doubt from pressure to amount: along the line from empty to what it had.
+def _doubts_mol(data: dict[str, Any]) -> tuple[float, float]:
+    """Return the standard uncertainty of a reading alone, and of its difference [mol].
 
-    A real gas bends that line by a few percent at bank pressures, which the doubt is not known
-    to either.
+    Pressure is turned to amount along the line from empty to what it had: a real gas bends that
+    by a few percent at bank pressures, which the doubts are not known to either.
     """
-    most = max(data["content_umol"], data["was_umol"])
-    over = max(data["gauge_mbar"], data["expected_mbar"], 1)
-    return mol(round(most * data["u_mbar"] / over))
+    shown, expected = bar(data["gauge_mbar"]), bar(data["expected_mbar"])
+    highest = max(shown, expected)
+    most_mol = mol(max(data["content_umol"], data["was_umol"]))
+    a_bar = most_mol / max(highest, 1.0)
+    alone = reading_bar(expected, highest, celsius(data["temp_mk"]))
+    return alone * a_bar, bar(data["u_mbar"]) / 2.0 * a_bar
 
 
 def _drawn(conn: Connection, first_us: int, last_us: int) -> dict[str, float]:

@@ -17,15 +17,48 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.option("--walk", is_flag=True, help="Tell the day without a terminal, to its end.")
+@click.option("--year", is_flag=True, help="A year of work with troubles sown in it, and a tour.")
+@option("--fills", "N", "How many fills the year has.", type=click.IntRange(min=50, max=20_000),
+        default=1000, show_default=True)  # fmt: skip
 @option("--out", "DIR", "Folder for record and papers.", default="demo-out", show_default=True)
 @shared
-def demo(walk: bool, out: str) -> int:  # noqa: ARG001 - until the terminal, both ways walk
+def demo(walk: bool, year: bool, fills: int, out: str) -> int:  # noqa: ARG001 - it always walks
     """Walk an invented station through a day, and leave its record and papers in a folder."""
+    if year:
+        return _year(Path(out), fills)
     from demo.walk import walk as through_the_day
 
     done = through_the_day(Path(out))
     show(_as_dict(done), [*done.account, *_closing(done)])
     return 0 if done.report.ok else 4
+
+
+def _year(folder: Path, fills: int) -> int:
+    """Make the year, with how far it is where somebody watches, and show the tour."""
+    import sys
+
+    from demo.year.run import year
+    from demo.year.tour import tour
+    from tui.wiring import program
+
+    if sys.stderr.isatty():
+        with click.progressbar(length=fills, label="a year of fills", file=sys.stderr) as bar:
+            made = year(folder, fills, told=lambda done: bar.update(done - bar.pos))
+    else:
+        made = year(folder, fills)
+    seen = tour(made, program())
+    answer = {"record": made.database, "fills": made.fills, "found": seen.found,
+              "counted": made.counted, "verify": {"ok": seen.report.ok,
+              "entries": seen.report.entries}, "secrets": _secrets()}  # fmt: skip
+    told = [f"  {name}: {secret}" for name, secret in _secrets().items()]
+    show(answer, [*seen.lines, "Who may sign there, and with which secret:", *told])
+    return 0 if seen.report.ok else 4
+
+
+def _secrets() -> dict[str, str]:
+    from demo.station import STAFF
+
+    return {person.name: person.secret for person in STAFF}
 
 
 def _as_dict(done: Walk) -> dict[str, Any]:

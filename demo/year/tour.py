@@ -1,0 +1,101 @@
+"""What to look at in the year, and what the program found without being told."""
+
+from __future__ import annotations
+
+import shlex
+from dataclasses import dataclass
+from typing import Any
+
+from blender.record.journal import Record
+from blender.record.moment import Moment
+from blender.record.verify import Report, verify
+from blender.station.audit import AuditView, audit
+from demo.year.run import Year
+from demo.year.troubles import AGEING, LEAKING, OXYGEN_GAUGE
+
+
+@dataclass(frozen=True, slots=True)
+class Tour:
+    """What the program says of the year.
+
+    Parameters
+    ----------
+    report : Report
+        What verifying the record said.
+    found : dict
+        Each trouble that was sown, and the sentence that names it; None where none does.
+    lines : list of str
+        The tour, to be read.
+    """
+
+    report: Report
+    found: dict[str, str | None]
+    lines: list[str]
+
+
+def tour(made: Year, program: str) -> Tour:
+    """Go through a year's record with the program's own reports.
+
+    Parameters
+    ----------
+    made : Year
+        The year.
+    program : str
+        How the program is called here.
+    """
+    report = verify(made.database)
+    with Record.open(made.database, readonly=True) as record:
+        view = audit(record, made.first_day, made.last_day, _evening(made), report)
+    found = {
+        "an analyser's cell that ages": _named(view, AGEING),
+        "an oxygen gauge that took a knock": _named(view, OXYGEN_GAUGE),
+        "a bank that leaks": _leak(view),
+    }
+    return Tour(report, found, [*_told(view, found), *_commands(made, program)])
+
+
+def _evening(made: Year) -> Moment:
+    return Moment(made.ended_us, made.offset_min)
+
+
+def _named(view: AuditView, name: str) -> str | None:
+    """Return the latest alarm whose likeliest cause is an instrument."""
+    likely = f"likely gauge {name}", f"likely analyser {name}"
+    named = [text for text, _ in view.alarms if any(one in text for one in likely)]
+    return named[-1] if named else None
+
+
+def _leak(view: AuditView) -> str | None:
+    for one in view.balances:
+        if one.supply == LEAKING and not one.closes:
+            lost = f"{-one.unexplained_mol:.0f} mol are missing"
+            return f"{LEAKING}: {lost}, more than its doubt of {one.doubt_mol:.0f} mol"
+    return None
+
+
+def _told(view: AuditView, found: dict[str, str | None]) -> list[str]:
+    states = ", ".join(f"{count} {state}" for state, count in view.by_state)
+    told = [
+        f"A year at a station that does not exist: {view.fills} fills, {states}.",
+        "Three troubles were sown in it. What the program says of each:",
+    ]
+    for trouble, text in found.items():
+        told += [f"  {trouble}:", f"    {text or 'NOT FOUND'}"]
+    kinds = {name: len(rows) for name, rows in view.noted.items()}
+    return [*told, f"Besides: {kinds['overrides']} overrides, {kinds['undone']} entries amended or "
+            f"voided, {kinds['exceptions']} other exceptions."]  # fmt: skip
+
+
+def _commands(made: Year, program: str) -> list[str]:
+    at = f"{program} --station {shlex.quote(made.database)}"
+    looks: list[tuple[str, Any]] = [
+        ("what the charts say, and the evidence", "drift show"),
+        ("the gauge's chart", f"drift chart 'gauge {OXYGEN_GAUGE}'"),
+        ("all that was out of the usual, as an inspector is handed it",
+         f"book audit --from {made.first_day} --to {made.last_day} --out audit.pdf"),
+        ("what falls due", "due"),
+        ("gas in hand, and when it runs out", "supply forecast"),
+        ("a search", "book list --search 'relabel' --limit 5"),
+        ("the terminal itself", ""),
+    ]  # fmt: skip
+    return ["To look at:", *(f"  {at} {words}".rstrip() + f"   # {what}" for what, words in looks)]
