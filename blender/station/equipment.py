@@ -132,7 +132,7 @@ def check_stamps(data: dict[str, Any]) -> None:
         raise InputError(
             "serial",
             repr(data["serial"]),
-            f"size {data['size_typed']} is of {data['posts']} and the serial names {posts}; a set "
+            f"size {data['size_typed']} is {data['posts']} posts, the serial names {posts}; a set "
             "has a size such as 2x12L and both serials joined by +",
         )
     if data["tp_mbar"] <= data["wp_mbar"]:

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import shlex
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from blender.record.journal import Record
 from blender.record.moment import Moment
 from blender.record.verify import Report, verify
 from blender.station.audit import AuditView, audit
-from demo.year.run import Year
+from demo.station import STAFF
+from demo.year.run import Told, Year, year
 from demo.year.troubles import AGEING, LEAKING, OXYGEN_GAUGE
 
 
@@ -20,17 +22,23 @@ class Tour:
 
     Parameters
     ----------
+    made : Year
+        The year.
     report : Report
         What verifying the record said.
     found : dict
         Each trouble that was sown, and the sentence that names it; None where none does.
     lines : list of str
         The tour, to be read.
+    secrets : dict
+        Who may sign there, and with which secret.
     """
 
+    made: Year
     report: Report
     found: dict[str, str | None]
     lines: list[str]
+    secrets: dict[str, str]
 
 
 def tour(made: Year, program: str) -> Tour:
@@ -51,7 +59,13 @@ def tour(made: Year, program: str) -> Tour:
         "an oxygen gauge that took a knock": _named(view, OXYGEN_GAUGE),
         "a bank that leaks": _leak(view),
     }
-    return Tour(report, found, [*_told(view, found), *_commands(made, program)])
+    secrets = {person.name: person.secret for person in STAFF}
+    return Tour(made, report, found, [*_told(view, found), *_commands(made, program)], secrets)
+
+
+def through_the_year(folder: Path, fills: int, program: str, told: Told = lambda _: None) -> Tour:
+    """Make the year in a folder and go through it; see `year` and `tour`."""
+    return tour(year(folder, fills, told=told), program)
 
 
 def _evening(made: Year) -> Moment:

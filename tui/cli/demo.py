@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shlex
+import sys
 import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -35,30 +36,18 @@ def demo(walk: bool, year: bool, fills: int, out: str) -> int:  # noqa: ARG001 -
 
 def _year(folder: Path, fills: int) -> int:
     """Make the year, with how far it is where somebody watches, and show the tour."""
-    import sys
-
-    from demo.year.run import year
-    from demo.year.tour import tour
+    from demo.year.tour import through_the_year
     from tui.wiring import program
 
-    if sys.stderr.isatty():
-        with click.progressbar(length=fills, label="a year of fills", file=sys.stderr) as bar:
-            made = year(folder, fills, told=lambda done: bar.update(done - bar.pos))
-    else:
-        made = year(folder, fills)
-    seen = tour(made, program())
-    answer = {"record": made.database, "fills": made.fills, "found": seen.found,
-              "counted": made.counted, "verify": {"ok": seen.report.ok,
-              "entries": seen.report.entries}, "secrets": _secrets()}  # fmt: skip
-    told = [f"  {name}: {secret}" for name, secret in _secrets().items()]
+    with click.progressbar(length=fills, label="a year of fills", file=sys.stderr,
+                           hidden=not sys.stderr.isatty()) as bar:  # fmt: skip
+        seen = through_the_year(folder, fills, program(), lambda done: bar.update(done - bar.pos))
+    answer = {"record": seen.made.database, "fills": seen.made.fills, "found": seen.found,
+              "counted": seen.made.counted, "verify": {"ok": seen.report.ok,
+              "entries": seen.report.entries}, "secrets": seen.secrets}  # fmt: skip
+    told = [f"  {name}: {secret}" for name, secret in seen.secrets.items()]
     show(answer, [*seen.lines, "Who may sign there, and with which secret:", *told])
     return 0 if seen.report.ok else 4
-
-
-def _secrets() -> dict[str, str]:
-    from demo.station import STAFF
-
-    return {person.name: person.secret for person in STAFF}
 
 
 def _as_dict(done: Walk) -> dict[str, Any]:

@@ -128,6 +128,12 @@ def _name(gas: dict[str, float]) -> str:
     return plain_name(Mix(**gas))
 
 
+def _drawn(step: dict[str, Any]) -> str:
+    """Return the gas of a step, and where it comes from unless that is called the same."""
+    gas = _name(step["gas"])
+    return gas if gas == step["supply"] else f"{gas} from {step['supply']}"
+
+
 def _holds(holds: dict[str, float]) -> str:
     helium = f", He {holds['he']:.1%}" if holds["he"] > 5e-5 else ""
     return f"O2 {holds['o2']:.1%}{helium}"
@@ -169,13 +175,13 @@ def _add(step: dict[str, Any], face: _Face) -> str:
     by = " with the booster" if step.get("boosted") else ""
     if "scale_g" in step:
         return (
-            f"Add {_name(step['gas'])} from {step['supply']}{by} until the scale shows "
+            f"Add {_drawn(step)}{by} until the scale shows "
             f"{face.mass(step['scale_g'])} ({face.mass(step['mass_g'])} of this gas); cross-check: "
             f"the gauge at {face.pressure(step['to_bar'])} if the gas is at "
             f"{face.temperature(step['temperature_c'])}{bottle}."
         )
     return (
-        f"Add {_name(step['gas'])} from {step['supply']}{by} to {face.pressure(step['to_bar'])} at "
+        f"Add {_drawn(step)}{by} to {face.pressure(step['to_bar'])} at "
         f"{face.temperature(step['temperature_c'])} ({step['mass_g']:.0f} g){bottle}."
     )
 
