@@ -75,7 +75,7 @@ def kill_rounds(path: str, rounds: int, part: int = 0, journal: str = "") -> dic
             rows = conn.exec_driver_sql("SELECT seq, lower(hex(digest)) FROM entry").all()
             in_mode = conn.exec_driver_sql("PRAGMA journal_mode").scalar()
         assert not journal or in_mode == journal
-        kept = {seq: digest for seq, digest in rows}
+        kept = dict(tuple(row) for row in rows)
         found["rounds"] += 1
         found["broken"] += not report.ok
         found["lost"] += sum(kept.get(int(seq)) != digest for seq, digest in said)
