@@ -208,6 +208,7 @@ class Record:
         except (IntegrityError, ProgrammingError):
             raise
         except DatabaseError as error:
+            self._let_go()
             raise explain(error, "it was not read") from error
 
     @contextmanager
@@ -228,7 +229,13 @@ class Record:
         except (IntegrityError, ProgrammingError):
             raise
         except DatabaseError as error:
+            self._let_go()
             raise explain(error) from error
+
+    def _let_go(self) -> None:
+        """Use no connection again that failed: what it knows of the file may be wrong."""
+        if self._engine is not None:
+            self._engine.dispose()
 
     def close(self) -> None:
         """Let the file go; closing twice does no harm."""
