@@ -19,9 +19,11 @@ from typing import Any
 from blender.errors import StorageError
 from blender.record import engine
 from blender.record.journal import Record
+from blender.record.keys import StationKeys
 from blender.record.moment import Moment
 from blender.record.verify import verify
 
+_YOUNG = 40  # rounds on one file
 AT = Moment(1_764_000_000_000_000, 60)
 
 
@@ -61,13 +63,15 @@ def kill_rounds(path: str, rounds: int, part: int = 0, journal: str = "") -> dic
     Every third time two of them write at once.  A journal mode other than the one this SQLite
     gets is only for one writer: below 3.51.3 a log may be damaged by two.
     """
+    before = 1
     if journal:
         mode = {"wal": ("wal", 2), "delete": ("delete", 3)}[journal]
         engine.journal_settings = lambda _: mode
     draw = random.Random(rounds + 1000 * part)
     found = {"rounds": 0, "lost": 0, "broken": 0, "acknowledged": 0, "unsaid": 0}
-    before = 1
     for number in range(rounds):
+        if number % _YOUNG == 0:  # the whole of it is verified each time
+            path, before = found_beside(path, number), 1
         writers = 2 if number % 3 == 2 and not journal else 1
         said = killed(path, number, writers, draw)
         report = verify(path, project=Nothing)  # as it lies, before anyone mends it
@@ -83,6 +87,14 @@ def kill_rounds(path: str, rounds: int, part: int = 0, journal: str = "") -> dic
         found["unsaid"] += len(kept) - before - len(said)  # saved, and killed before it said so
         before = len(kept)
     return found
+
+
+def found_beside(path: str, number: int) -> str:
+    """Found a station anew, beside another."""
+    place = Path(path).with_name(f"station-{number}.db")
+    keys = StationKeys.create(place.with_suffix(".keys"))
+    Record.found(place, keys=keys, station="QUAY-2", data={}, at=AT, project=Nothing).close()
+    return str(place)
 
 
 def killed(path: str, number: int, writers: int, draw: random.Random) -> list[list[str]]:
