@@ -114,7 +114,7 @@ def test_flips_in_the_file_itself_are_named_by_verify(book: Any, tiny: Any) -> N
 
 
 def test_every_bit_of_a_blank_in_a_definition_counts(book: Any, tiny: Any) -> None:
-    """Blanks are read alike, and none is one bit from another: a new line is from a vertical tab."""
+    """Blanks are read alike, and none is one bit from another; a vertical tab is no such blank."""
     with look(book.path) as engine, engine.connect() as conn:
         found = schema.definitions(conn)
         rows = conn.exec_driver_sql("SELECT type, name, tbl_name, sql FROM sqlite_master").all()
