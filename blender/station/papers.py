@@ -132,8 +132,11 @@ def _mod_source(
 
 def _filled_at(conn: Connection, fill: FillRow) -> views.Stamp:
     """Return when the last step that let gas in was closed, else when it was started."""
-    standing = read.readings(conn, fill.fill, standing_only=True)
-    gained = [row.at_us for row in standing if row.supply and row.closes]
+    return _last_let_in(fill, read.readings(conn, fill.fill, standing_only=True))
+
+
+def _last_let_in(fill: FillRow, readings: Sequence[ReadingRow]) -> views.Stamp:
+    gained = [row.at_us for row in readings if row.supply and row.closes]
     return views.Stamp(gained[-1] if gained else fill.started_us, fill.offset_min)
 
 
@@ -356,6 +359,7 @@ def log_line(
         exceptions=tuple(problems),
         seq=fill.seq,
         marks=marks(exceptions),
+        filled_at=_last_let_in(fill, readings) if fill.blender else None,
     )
 
 
