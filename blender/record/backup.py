@@ -112,9 +112,11 @@ def _make_folder(folder: Path, source: Path) -> None:
         size = source.stat().st_size
     except FileNotFoundError:
         raise InputError("station", str(source), "it is not there") from None
-    except OSError as error:
-        told = f"no copy can be kept there: {error.strerror}"
-        raise InputError("folder", str(folder), told) from None
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or "that is no name of a folder"
+        raise InputError(
+            "folder", ascii(str(folder)), f"no copy can be kept there: {why}"
+        ) from None
     check_room(folder, size + _PART)
 
 
