@@ -21,7 +21,7 @@ from blender.errors import FillwrightError, InputError, RecordError
 from tui import settings as kept
 from tui import themes
 from tui.dialogs.dialog import Dialog
-from tui.floor import Floor
+from tui.floor import ASK_AGAIN, Floor
 from tui.house import House
 from tui.keeper import EVERY_S, Keeper
 from tui.keys import PLACES, at, bindings
@@ -213,6 +213,8 @@ class Terminal(App[int]):
             nearest = [str(other.get("text", "")) for other in getattr(error, "alternatives", [])]
             told = f" Nearest: {' / '.join(nearest[:3])}" if nearest else ""
             self.word("refused", f"{error.text}{told}", place)
+            if getattr(error, "code", "") == ASK_AGAIN:
+                self.action_lock()
             return None
         finally:
             soon.stop()

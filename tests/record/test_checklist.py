@@ -40,6 +40,8 @@ ITEMS: dict[str, tuple[str, ...]] = {
     ),
     "B3": (
         PEOPLE + "test_b3_a_broken_session_needs_name_and_secret_again",
+        "tests/tui/test_terminal.py::"
+        "test_b3_the_secret_is_asked_for_at_each_signature_where_that_is_the_rule",
         "tests/tui/test_terminal.py::test_an_idle_terminal_locks_and_shows_nothing_personal",
     ),
     "B4": (
