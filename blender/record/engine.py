@@ -123,23 +123,33 @@ def _keeping(path: Path, connect: Callable[[], sqlite3.Connection]) -> Engine:
 
 
 def _check_same(path: Path, raw: Any, *_: object) -> None:
-    """Have a connection opened anew whose file is no longer the one in its path, or its mode."""
-    opened = getattr(raw, "file_id", None)
-    if opened is not None and opened != _file_id(path):
+    """Have a kept connection opened anew whose file is no longer the one in its path, or its mode.
+
+    One just opened was looked at as it was opened: it is taken as it is.
+    """
+    if not getattr(raw, "was_used", True):
+        raw.was_used = True
+    elif getattr(raw, "file_id", None) != _file_id(path) or _mode_now(raw) != _own_mode():
         raise DisconnectionError
+
+
+def _mode_now(raw: Any) -> str:
+    """Look into the file for its journal mode, without waiting; empty where it cannot be read."""
     try:
-        raw.execute("PRAGMA schema_version")  # looks into the file, where another mode may stand
-        mode = raw.execute("PRAGMA journal_mode").fetchone()[0]
+        raw.execute("PRAGMA busy_timeout=0")
+        raw.execute("PRAGMA schema_version")  # reads the file, where another mode may stand
+        mode = str(raw.execute("PRAGMA journal_mode").fetchone()[0])
+        raw.execute(f"PRAGMA busy_timeout={BUSY_MS}")
     except sqlite3.Error:
-        raise DisconnectionError from None  # opening it says what is wrong
-    if mode != _own_mode():
-        raise DisconnectionError
+        return ""  # opening it anew waits for it, or says what is wrong
+    return mode
 
 
 class _Opened(sqlite3.Connection):
     """A connection that knows which file its path was when it was opened, and in which process."""
 
     file_id: tuple[int, int, int] | None = None
+    was_used = False
 
 
 def _file_id(path: Path) -> tuple[int, int, int] | None:

@@ -185,6 +185,24 @@ def test_a_busy_record_says_so_and_keeps_nothing(
     assert book.record.head() == head
 
 
+def test_a_locked_record_says_so_to_a_kept_connection_too(
+    book: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Nobody may even read: it is waited for once, and there again as soon as it can be."""
+    head = book.note("before").anchor
+    monkeypatch.setattr("blender.record.engine.BUSY_MS", 20)
+    other = sqlite3.connect(book.path, isolation_level=None)
+    other.execute("BEGIN EXCLUSIVE")
+    for ask in (lambda: book.note("meanwhile"), book.record.head):
+        with pytest.raises(StorageError, match="busy") as caught:
+            ask()
+        assert caught.value.code == "busy"
+    other.execute("ROLLBACK")
+    other.close()
+    assert book.record.head() == head
+    assert book.note("after").seq == head.seq + 1
+
+
 def test_a_commit_that_fails_is_not_shown_as_saved(book: Any, now: Any) -> None:
     """A reader that does not let go keeps the commit itself from happening."""
     if journal_settings(sqlite3.sqlite_version_info[:3])[0] == "wal":

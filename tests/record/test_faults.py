@@ -51,6 +51,7 @@ class Rig:
 
     def connect(self, path: Path, mode: str, *, readonly: bool) -> Any:
         raw = Connection(str(path))
+        raw.file_id = engine._file_id(path)
         try:
             if self.journal == "wal":  # a log's index needs shared memory else
                 raw.execute("PRAGMA locking_mode=EXCLUSIVE")
