@@ -227,9 +227,9 @@ class Record:
         if self.readonly:
             raise StorageError("the record was opened to be read only; nothing was saved")
         engine = self._open_engine().execution_options(**{IMMEDIATE: True})
+        build = program_build() if self.says_build else ""  # before the lock: it reads files
         try:
             with engine.connect() as conn, conn.begin():
-                build = program_build() if self.says_build else ""
                 yield Unit(conn, self.station, self.public_key, self.projector, build)
         except (IntegrityError, ProgrammingError):
             raise
