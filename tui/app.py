@@ -212,9 +212,10 @@ class Terminal(App[int]):
         except FillwrightError as error:
             nearest = [str(other.get("text", "")) for other in getattr(error, "alternatives", [])]
             told = f" Nearest: {' / '.join(nearest[:3])}" if nearest else ""
-            self.word("refused", f"{error.text}{told}", place)
-            if getattr(error, "code", "") == ASK_AGAIN:
+            if error.code == ASK_AGAIN:
                 self.action_lock()
+                place = self.screen  # what was typed stays where it was
+            self.word("refused", f"{error.text}{told}", place)
             return None
         finally:
             soon.stop()

@@ -86,8 +86,8 @@ class Floor:
         if actor is None:
             raise FillwrightError("nobody is signed in; sign in first")
         if self._has_signed and await asyncio.to_thread(self._asks_each_time):
-            told = f"{actor.name}: this station asks for your secret at each signature; type it"
-            raise RefusedError(f"{told}, then Enter again", code=ASK_AGAIN)
+            told = "Sign in for each signature here, then press Enter again."
+            raise RefusedError(told, code=ASK_AGAIN)
         done = await asyncio.to_thread(use_case, self.station, actor, *args, **facts)
         self._has_signed = True
         return done

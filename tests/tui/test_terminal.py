@@ -100,6 +100,7 @@ def test_b3_the_secret_is_asked_for_at_each_signature_where_that_is_the_rule(rig
             await rig.enter(pilot, "230 20")
             assert rig.terminal.current_mode == "door"
             assert rig.terminal.floor.actor is None
+            assert "Sign in for each signature here, then press Enter again." in rig.screen_text()
             assert shop.seq() == before + 1
             await rig.sign_in(pilot, NAMES["blender"])
             assert rig.terminal.current_mode == "panel"
