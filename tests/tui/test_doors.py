@@ -111,14 +111,17 @@ def test_any_text_of_a_qr_code(at: Terminal, examples: int) -> None:
     shuffled = st.permutations(words).map(" ".join)
     entries = at.ok("verify")["entries"]
 
-    def scan(text: str) -> None:
-        if text.split() == words:
-            return
-        refused(run("verify", "--anchor", text), 2, 4)
-        said = run("fill", "collect", fill, "--serial", "C-1001", "--label", text)
-        refused(said, 2, 5)
+    def ask(text: str) -> None:
+        if text.split() != words:
+            refused(run("verify", "--anchor", text), 2, 4)
 
-    explored(examples, scan, text=st.one_of(NASTY_TEXT, mutated, shuffled))
+    def scan(text: str) -> None:
+        if text.split() != words:
+            said = run("fill", "collect", fill, "--serial", "C-1001", "--label", text)
+            refused(said, 2, 5)
+
+    for door in (ask, scan):  # what is refused at the counter is entered: it comes last
+        explored(examples, door, text=st.one_of(NASTY_TEXT, mutated, shuffled))
     said = at.ok("book", "show", fill)
     assert said["state"] == "accepted"
     assert at.ok("verify")["ok"]
