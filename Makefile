@@ -6,12 +6,13 @@ PY := $(BIN)/python
 DEMO ?=
 OUT ?= demo-out
 
-.PHONY: demo test check soak bench clean help
+.PHONY: demo test check soak bench release-report clean help
 
 help:
 	@echo "make demo    install, then walk an invented station through a day (papers in $(OUT)/)"
 	@echo "make test    install, then format, lint, types, import contracts and all tests"
 	@echo "make soak    the long tests;  make bench  the benchmarks;  make clean  start over"
+	@echo "make release-report    every test, kept as a report named for the build"
 
 # One plain sentence where a machine cannot run this, and nothing else.
 says_yes = $(shell $(PYTHON) -c '$(1)' >/dev/null 2>&1 && echo yes)
@@ -52,5 +53,10 @@ soak: $(VENV)/.tools
 bench: $(VENV)/.tools
 	@for script in tests/bench/bench_*.py; do PYTHONPATH=. $(PY) $$script || exit 1; done
 
+# The test report kept with a release, named for the build it is about.
+release-report: check
+	@mkdir -p release-report
+	@$(PY) -m pytest -q -m "soak or not soak" -rs --junitxml=release-report/$$($(PY) -c "from blender.record.build import program_build as b; print(b())").xml
+
 clean:
-	rm -rf $(VENV) build *.egg-info demo-out .mypy_cache .ruff_cache .pytest_cache .hypothesis
+	rm -rf $(VENV) build release-report *.egg-info demo-out .mypy_cache .ruff_cache .pytest_cache .hypothesis

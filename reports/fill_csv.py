@@ -42,6 +42,7 @@ COLUMNS: tuple[tuple[str, Callable[[LogLine], _Cell]], ...] = (
     ("exceptions", lambda line: guarded("; ".join(line.exceptions))),
     ("entry_seq", lambda line: line.seq),
     ("marks", lambda line: guarded("; ".join(line.marks))),
+    ("filled_at", lambda line: _time(line.filled_at)),
 )
 
 

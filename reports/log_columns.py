@@ -54,6 +54,12 @@ def _remarks(line: LogLine, _: bool) -> list[str]:
     return [given(text) for text in (*line.marks, *line.exceptions)] or [NOT_GIVEN]
 
 
+def _blender(line: LogLine, _: bool) -> list[str]:
+    """Return who filled it, and when: a name alone is no signature."""
+    when = [f"filled {time_text(line.filled_at)}"] if line.filled_at else []
+    return [given(line.blender), *when]
+
+
 COLUMNS = (
     Column("Fill, state, entry", 16, lambda v, _: [f"{v.fill}", v.state, f"entry{FIXED}{v.seq}"]),
     Column("Requested, accepted, collected", 29, _times),
@@ -67,6 +73,6 @@ COLUMNS = (
     Column("Pressure, gauge", 16, _pressure),
     Column("Supplies", 16, lambda v, _: [given(v.supplies)]),
     Column("Let in, mol", 16, _amounts),
-    Column("Blender", 17, lambda v, _: [given(v.blender)]),
+    Column("Blender", 17, _blender),
     Column("Exceptions, marks", 43, _remarks),
 )

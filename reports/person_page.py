@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from blender.station.person_page import COPIES, KEPT, PersonView
+from blender.station.views import Stamp
 from reports.column import Fact
 from reports.letter import Letter, letter_pdf
 from reports.wording import given, time_text
@@ -61,6 +62,23 @@ def _erased(view: PersonView) -> Iterator[Fact]:
     yield "Erased", when, True
     what = "name, telephone numbers, signatures and the key that bound them to the record"
     yield "", f"{view.erased_rows} private rows: {what}", False
-    until = f", by {view.copies_until} at the latest" if view.copies_until else ""
-    unknown = "" if view.copies_until else "; how long such copies are kept was not stated"
-    yield "Older copies", f"{COPIES}{until}{unknown}.", False
+    yield "Older copies", copies_text(view), False
+    yield "", f"{COPIES}.", False
+
+
+def copies_text(view: PersonView) -> str:
+    """Say which copies of the record are known to hold the name still."""
+    left = view.copies
+    if left is None or left.oldest is None or left.newest is None:
+        return "No copy of the record that would hold the name is known to be left."
+    oldest, newest = (time_text(Stamp(at.us, at.offset_min)) for at in (left.oldest, left.newest))
+    span = f"of {oldest}" if left.count == 1 else f"the oldest of {oldest}, the newest of {newest}"
+    until = (
+        f"; the station means to destroy them by {view.copies_until}" if view.copies_until else ""
+    )
+    copies = "1 copy" if left.count == 1 else f"{left.count} copies"
+    known = f"{'is' if left.count == 1 else 'are'} known: {span}{until}"
+    return (
+        f"{copies} of the record that may hold the name {known}. Whoever puts one back in use"
+        " erases the name again."
+    )

@@ -21,7 +21,7 @@ from blender.errors import FillwrightError, InputError, RecordError
 from tui import settings as kept
 from tui import themes
 from tui.dialogs.dialog import Dialog
-from tui.floor import Floor
+from tui.floor import ASK_AGAIN, Floor
 from tui.house import House
 from tui.keeper import EVERY_S, Keeper
 from tui.keys import PLACES, at, bindings
@@ -212,6 +212,9 @@ class Terminal(App[int]):
         except FillwrightError as error:
             nearest = [str(other.get("text", "")) for other in getattr(error, "alternatives", [])]
             told = f" Nearest: {' / '.join(nearest[:3])}" if nearest else ""
+            if error.code == ASK_AGAIN:
+                self.action_lock()
+                place = self.screen  # what was typed stays where it was
             self.word("refused", f"{error.text}{told}", place)
             return None
         finally:

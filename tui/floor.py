@@ -11,7 +11,7 @@ import importlib
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from blender.errors import FillwrightError
+from blender.errors import FillwrightError, RefusedError
 from tui.house import House
 
 if TYPE_CHECKING:
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 Result = TypeVar("Result")
 # What the places are made of; loaded beside the station, so that turning to one is quick.
+ASK_AGAIN = "secret-again"  # the refusal after which the door asks for the secret
 _ROOMS = ("counter", "panel", "store", "book", "office")
 
 
@@ -35,6 +36,7 @@ class Floor:
     def __init__(self, house: House) -> None:
         self.house = house
         self.actor: Actor | None = None
+        self._has_signed = False  # something, since the secret was typed
         self.newcomer: Actor | None = None  # came with a secret for once; has yet to choose one
         self.fault: FillwrightError | None = None
         self._station: Station | None = None
@@ -83,7 +85,15 @@ class Floor:
         actor = self.actor
         if actor is None:
             raise FillwrightError("nobody is signed in; sign in first")
-        return await asyncio.to_thread(use_case, self.station, actor, *args, **facts)
+        if self._has_signed and await asyncio.to_thread(self._asks_each_time):
+            told = "Sign in for each signature here, then press Enter again."
+            raise RefusedError(told, code=ASK_AGAIN)
+        done = await asyncio.to_thread(use_case, self.station, actor, *args, **facts)
+        self._has_signed = True
+        return done
+
+    def _asks_each_time(self) -> bool:
+        return self.station.rules.sign_each == "yes"
 
     async def look(self, question: Callable[..., Result], *args: Any, **facts: Any) -> Result:
         """Ask the record a question, off the screen's thread."""
@@ -98,7 +108,7 @@ class Floor:
             If name and secret do not belong together.
         """
         await self.ready()
-        self.newcomer = None
+        self.newcomer, self._has_signed = None, False
         actor = await asyncio.to_thread(self._sign_in, name, secret)
         if actor.one_time:
             self.newcomer = actor

@@ -232,8 +232,7 @@ def read_bytes(path: str, field: str) -> bytes:
         with Path(path).open("rb") as file:
             content = file.read(MAX_TABLE_BYTES + 1)
     except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "that is no name of a file"
-        raise InputError(field, path, f"it cannot be read: {reason}") from None
+        raise InputError(field, ascii(path), f"it cannot be read: {_why(error)}") from None
     if len(content) > MAX_TABLE_BYTES:
         raise InputError(field, path, f"it may have at most {MAX_TABLE_BYTES} bytes")
     return content
@@ -256,10 +255,15 @@ def write_parts(path: str, parts: Iterable[bytes], field: str, mode: int = 0o644
     except BaseException as error:
         if part is not None:
             part.unlink(missing_ok=True)
-        if not isinstance(error, OSError):
+        if not isinstance(error, (OSError, ValueError)):
             raise
-        raise InputError(field, path, f"it cannot be written: {error.strerror}") from None
+        raise InputError(field, ascii(path), f"it cannot be written: {_why(error)}") from None
     return str(target)
+
+
+def _why(error: OSError | ValueError) -> str:
+    """Say why a file could not be had: the system's word, or that the name is none."""
+    return getattr(error, "strerror", None) or "that is no name of a file"
 
 
 def make_folder(path: str, field: str) -> Path:
@@ -267,8 +271,8 @@ def make_folder(path: str, field: str) -> Path:
     folder = Path(path)
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-    except OSError as error:
-        raise InputError(field, path, f"it cannot be made: {error.strerror}") from None
+    except (OSError, ValueError) as error:
+        raise InputError(field, ascii(path), f"it cannot be made: {_why(error)}") from None
     return folder
 
 

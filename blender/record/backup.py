@@ -15,6 +15,7 @@ from contextlib import closing
 from dataclasses import dataclass
 from datetime import UTC
 from pathlib import Path
+from typing import NamedTuple
 
 from sqlalchemy.exc import DatabaseError
 
@@ -111,9 +112,11 @@ def _make_folder(folder: Path, source: Path) -> None:
         size = source.stat().st_size
     except FileNotFoundError:
         raise InputError("station", str(source), "it is not there") from None
-    except OSError as error:
-        told = f"no copy can be kept there: {error.strerror}"
-        raise InputError("folder", str(folder), told) from None
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or "that is no name of a folder"
+        raise InputError(
+            "folder", ascii(str(folder)), f"no copy can be kept there: {why}"
+        ) from None
     check_room(folder, size + _PART)
 
 
@@ -189,11 +192,27 @@ def copies_in(folder: Path, station: str = "") -> list[Path]:
     return sorted(found, key=lambda one: (one.stat().st_mtime_ns, one.name))
 
 
-def drop_oldest(folder: Path, station: str, keep: int) -> list[Path]:
+class Dropped(NamedTuple):
+    """A copy that was deleted, and the digest that lay beside it, empty if none did."""
+
+    path: Path
+    sha256: str
+
+
+def drop_oldest(folder: Path, station: str, keep: int) -> list[Dropped]:
     """Delete all but the newest copies of a station, each with what lies beside it; return them."""
-    gone = copies_in(folder, station)[: -max(keep, 1)]
-    for path in gone:
+    gone = [Dropped(path, _said(path)) for path in copies_in(folder, station)[: -max(keep, 1)]]
+    for path, _ in gone:
         path.unlink()
         for tail in (DIGEST_TAIL, ".keys.locked"):
             path.with_name(path.name + tail).unlink(missing_ok=True)
     return gone
+
+
+def _said(path: Path) -> str:
+    """Read the digest beside a copy, as far as it is one."""
+    try:
+        word = path.with_name(path.name + DIGEST_TAIL).read_bytes()[:64].decode("ascii", "replace")
+    except OSError:
+        return ""
+    return word if len(word) == 64 and all(char in "0123456789abcdef" for char in word) else ""

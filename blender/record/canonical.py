@@ -61,6 +61,11 @@ def canonical(body: Mapping[str, Any]) -> bytes:
     return spelled
 
 
+def spelled(content: dict[str, Any]) -> bytes:
+    """Spell what is known to be canonical content, without looking at it again."""
+    return _spell(content).encode()
+
+
 def parse(body: bytes) -> dict[str, Any]:
     """Read canonical bytes; any other spelling of the same content is refused.
 

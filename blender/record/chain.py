@@ -10,6 +10,7 @@ ENTRY_TAG = b"fillwright entry 1\x00"
 _SIGNED = b"fillwright signature 1\x00"
 _SEALED = b"fillwright seal 1\x00"
 _CHECKPOINT = b"fillwright checkpoint 1\x00"
+_ERASED = b"fillwright erased 1\x00"
 
 
 def genesis(station: str, incarnation: int, public_key: bytes) -> bytes:
@@ -53,3 +54,8 @@ def sealed_digest(prev: bytes, body: bytes) -> bytes:
 def checkpoint_digest(body: bytes) -> bytes:
     """Hash what the station signs of how far its record was verified."""
     return hashlib.sha256(_CHECKPOINT + body).digest()
+
+
+def erased_digest(body: bytes) -> bytes:
+    """Hash what the station signs of whom it was told to forget."""
+    return hashlib.sha256(_ERASED + body).digest()

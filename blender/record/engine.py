@@ -1,7 +1,8 @@
 """Opening the database so that what it acknowledges is on the disk.
 
-Every connection gets the same settings, read back and checked.  Connections are not kept
-between uses: each is opened, used and closed by one thread.
+Every connection gets the same settings, read back and checked.  One is kept for the next use
+where it holds nothing meanwhile: no lock, no file that could not be moved.  It is not used again
+once another file stands in its path, or after it failed.
 """
 
 from __future__ import annotations
@@ -11,10 +12,13 @@ import secrets
 import sqlite3
 import sys
 import time
+from collections.abc import Callable
 from functools import cache, partial
 from pathlib import Path
+from typing import Any
 
-from sqlalchemy import Connection, Engine, NullPool, StaticPool, create_engine, event
+from sqlalchemy import Connection, Engine, NullPool, QueuePool, StaticPool, create_engine, event
+from sqlalchemy.exc import DisconnectionError
 
 from blender.errors import InputError, StorageError
 from blender.record.files import create_private, sync_folder
@@ -86,24 +90,74 @@ def open_engine(
     def connect() -> sqlite3.Connection:
         return _connect(path, "ro" if untouched else "rw", readonly=readonly or untouched)
 
-    engine = create_engine("sqlite://", creator=connect, poolclass=NullPool)
+    engine = _keeping(path, connect) if _may_keep(readonly or untouched) else _anew(connect)
     event.listen(engine, "begin", _begin)
     event.listen(engine, "begin", partial(_check_in_place, path))
     return engine
 
 
+def _may_keep(readonly: bool) -> bool:
+    """Tell whether a connection at rest is in nobody's way.
+
+    One to a write-ahead log, which a reader takes as it finds it, holds a lock that a restore
+    waits for; on Windows, no open file can be moved aside.
+    """
+    return _own_mode() == "delete" and os.name == "posix" and not readonly
+
+
+def _own_mode() -> str:
+    return journal_settings(sqlite3.sqlite_version_info[:3])[0]
+
+
+def _anew(connect: Callable[[], sqlite3.Connection]) -> Engine:
+    return create_engine("sqlite://", creator=connect, poolclass=NullPool)
+
+
+def _keeping(path: Path, connect: Callable[[], sqlite3.Connection]) -> Engine:
+    """Keep one connection between uses; whoever needs another meanwhile gets it anew."""
+    engine = create_engine(
+        "sqlite://", creator=connect, poolclass=QueuePool, pool_size=1, max_overflow=-1
+    )
+    event.listen(engine, "checkout", partial(_check_same, path))
+    return engine
+
+
+def _check_same(path: Path, raw: Any, *_: object) -> None:
+    """Have a kept connection opened anew whose file is no longer the one in its path, or its mode.
+
+    One just opened was looked at as it was opened: it is taken as it is.
+    """
+    if not getattr(raw, "was_used", True):
+        raw.was_used = True
+    elif getattr(raw, "file_id", None) != _file_id(path) or _mode_now(raw) != _own_mode():
+        raise DisconnectionError
+
+
+def _mode_now(raw: Any) -> str:
+    """Look into the file for its journal mode, without waiting; empty where it cannot be read."""
+    try:
+        raw.execute("PRAGMA busy_timeout=0")
+        raw.execute("PRAGMA schema_version")  # reads the file, where another mode may stand
+        mode = str(raw.execute("PRAGMA journal_mode").fetchone()[0])
+        raw.execute(f"PRAGMA busy_timeout={BUSY_MS}")
+    except sqlite3.Error:
+        return ""  # opening it anew waits for it, or says what is wrong
+    return mode
+
+
 class _Opened(sqlite3.Connection):
-    """A connection that knows which file its path was when it was opened."""
+    """A connection that knows which file its path was when it was opened, and in which process."""
 
-    file_id: tuple[int, int] | None = None
+    file_id: tuple[int, int, int] | None = None
+    was_used = False
 
 
-def _file_id(path: Path) -> tuple[int, int] | None:
+def _file_id(path: Path) -> tuple[int, int, int] | None:
     try:
         status = path.stat()
     except OSError:
         return None
-    return status.st_dev, status.st_ino
+    return os.getpid(), status.st_dev, status.st_ino
 
 
 def _check_in_place(path: Path, conn: Connection) -> None:
@@ -182,7 +236,12 @@ def _connect(path: Path, mode: str, *, readonly: bool) -> sqlite3.Connection:
     for patience in range(BUSY_MS // _PAUSE_MS, -1, -1):
         before = _file_id(path)
         raw = sqlite3.connect(
-            uri, uri=True, isolation_level=None, timeout=BUSY_MS / 1000, factory=_Opened
+            uri,
+            uri=True,
+            isolation_level=None,
+            timeout=BUSY_MS / 1000,
+            check_same_thread=False,  # one thread at a time, as its pool gives it out
+            factory=_Opened,
         )
         raw.file_id = before
         try:
@@ -233,7 +292,7 @@ def _journal_switched(raw: sqlite3.Connection, *, wait: bool) -> bool:
 
     That needs the file alone, and SQLite does not wait for it: False where the caller shall.
     """
-    journal, _ = journal_settings(sqlite3.sqlite_version_info[:3])
+    journal = _own_mode()
     if raw.execute("PRAGMA journal_mode").fetchone()[0] == journal:
         return True
     try:

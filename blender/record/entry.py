@@ -74,6 +74,11 @@ class Entry:
         return self.content.get("step")
 
     @property
+    def build(self) -> str:
+        """Which program wrote it, empty where the entry is older than that was said."""
+        return str(self.content.get("build", ""))
+
+    @property
     def sig(self) -> dict[str, Any] | None:
         """The person's signature."""
         return self.content.get("sig")

@@ -21,6 +21,7 @@ from sqlalchemy.exc import DatabaseError, IntegrityError, ProgrammingError
 from blender.errors import InputError, RecordError, StorageError
 from blender.record import schema
 from blender.record.anchor import STATION, Anchor
+from blender.record.build import program_build
 from blender.record.engine import IMMEDIATE, open_engine
 from blender.record.entry import Entry
 from blender.record.keys import StationKeys
@@ -46,6 +47,7 @@ class Record:
         self.location = location
         self.projector = projector
         self.readonly = readonly
+        self.says_build = True  # each entry which program wrote it
         self.station = ""
         self.public_key = b""
         self._beside: Beside | None = None
@@ -94,6 +96,7 @@ class Record:
         engine = open_engine(path, create=True)
         record = cls(engine, path, project or station_projector(), readonly=False)
         record.station, record.public_key = station, keys.public
+        record.says_build = project is None
         try:
             with record.write() as unit:
                 schema.create_journal(unit.conn)
@@ -144,6 +147,7 @@ class Record:
             check_may_grow(path)
         reader = open_engine(path, readonly=True)  # until the file is known to be ours
         record = cls(reader, path, project or station_projector(), readonly=readonly)
+        record.says_build = project is None
         try:
             with record.read() as conn:
                 schema.check_ours(conn)
@@ -208,6 +212,7 @@ class Record:
         except (IntegrityError, ProgrammingError):
             raise
         except DatabaseError as error:
+            self._let_go()
             raise explain(error, "it was not read") from error
 
     @contextmanager
@@ -222,13 +227,20 @@ class Record:
         if self.readonly:
             raise StorageError("the record was opened to be read only; nothing was saved")
         engine = self._open_engine().execution_options(**{IMMEDIATE: True})
+        build = program_build() if self.says_build else ""  # before the lock: it reads files
         try:
             with engine.connect() as conn, conn.begin():
-                yield Unit(conn, self.station, self.public_key, self.projector)
+                yield Unit(conn, self.station, self.public_key, self.projector, build)
         except (IntegrityError, ProgrammingError):
             raise
         except DatabaseError as error:
+            self._let_go()
             raise explain(error) from error
+
+    def _let_go(self) -> None:
+        """Use no connection again that failed: what it knows of the file may be wrong."""
+        if self._engine is not None:
+            self._engine.dispose()
 
     def close(self) -> None:
         """Let the file go; closing twice does no harm."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from pathlib import Path
 from typing import Final
@@ -41,7 +42,18 @@ def sqlite_path(location: str | Path) -> Path:
         )
     elif "://" in text or not text.strip() or "\x00" in text or text == ":memory:":
         raise InputError("station", ascii(text), "give the path of the station's database file")
+    if not Path(text).name or not _is_a_name(text):  # "." or "/", or half a character
+        raise InputError("station", ascii(text), "give the path of the station's database file")
     return Path(text)
+
+
+def _is_a_name(text: str) -> bool:
+    """Tell whether the system can have a file of that name."""
+    try:
+        os.fsencode(text)
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 def check_there(path: Path) -> None:

@@ -8,7 +8,7 @@ the rooms beside this one.
 
 from __future__ import annotations
 
-from sqlalchemy import Connection, Table, insert
+from sqlalchemy import Connection, Table
 
 from blender.record import (  # noqa: F401 - they register
     models,
@@ -19,7 +19,7 @@ from blender.record import (  # noqa: F401 - they register
     project_station,
 )
 from blender.record.entry import Entry
-from blender.record.projection import KINDS, Data, note, table, who
+from blender.record.projection import KINDS, Data, add, note, table, who
 from blender.record.projector import Private
 
 TABLES: tuple[Table, ...] = tuple(table(model) for model in models.ALL)
@@ -39,7 +39,7 @@ def apply(conn: Connection, entry: Entry, private: Private) -> None:
         Gives the content of a private row by its id, None once erased.
     """
     if entry.kind.startswith("fill.") and type(number := entry.data.get("fill")) is int:
-        conn.execute(insert(_fill_entry).values(fill=number, seq=entry.seq))
+        add(conn, _fill_entry, {"fill": number, "seq": entry.seq})
     if projection := KINDS.get(entry.kind):
         projection(conn, entry, entry.data, private)
     for found in entry.data.get("findings", ()):
@@ -53,6 +53,6 @@ def _add_finding(conn: Connection, entry: Entry, found: Data) -> None:
     row = {name: found[name] for name in ("what", "about", "ok", "value", "text")}
     row |= {"seq": entry.seq, "fill": entry.data.get("fill", 0), "person": who(entry)}
     row |= {"at_us": entry.at.us, "offset_min": entry.at.offset_min}
-    conn.execute(insert(_finding).values(row))
+    add(conn, _finding, row)
     if not found["ok"]:
         note(conn, entry, f"found-{found['what']}", f"{found['about']} {found['text']}".strip())

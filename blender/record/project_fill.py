@@ -2,16 +2,29 @@
 
 from __future__ import annotations
 
-from sqlalchemy import Connection, delete, insert, select, update
+from sqlalchemy import Connection, bindparam, delete, select
 
 from blender.record import models, project_plant
 from blender.record.entry import Entry
-from blender.record.projection import Data, add_analysis, compact, note, on, set_fill, table, who
+from blender.record.projection import (
+    Data,
+    add,
+    add_analysis,
+    change,
+    compact,
+    note,
+    on,
+    set_fill,
+    table,
+    who,
+)
 from blender.record.projector import Private
 
 _fill = table(models.FillRow)
 _step = table(models.StepRow)
 _analysis = table(models.AnalysisRow)
+_OF_FILL = select(_fill.c.has_gas, _fill.c.method).where(_fill.c.fill == bindparam("number"))
+_STEPS = delete(_step).where(_step.c.fill == bindparam("number"))
 
 
 @on("fill.requested")
@@ -39,7 +52,7 @@ def _requested(conn: Connection, entry: Entry, data: Data, private: Private) -> 
         "batch": data.get("batch", 0),
         "seq": entry.seq,
     }
-    conn.execute(insert(_fill).values(row))
+    add(conn, _fill, row)
 
 
 def _blank_fill() -> Data:
@@ -59,7 +72,7 @@ def _imported(conn: Connection, entry: Entry, data: Data, private: Private) -> N
     row |= {"gauge_mbar": data["want_mbar"], "temp_mk": data["temp_mk"]}
     row |= {"contents_umol": compact(data["contents_umol"]), "has_helium": data["want_he_ppm"] > 0}
     row |= {"requested_us": data["filled_us"], "offset_min": data["filled_offset_min"]}
-    conn.execute(insert(_fill).values(row))
+    add(conn, _fill, row)
     note(conn, entry, "imported", data["note"])
 
 
@@ -89,13 +102,13 @@ _STEP_KEYS = frozenset((*_STEP_NUMBERS, "action", "supply", "gas_ppm"))
 
 @on("fill.planned")
 def _planned(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
-    conn.execute(delete(_step).where(_step.c.fill == data["fill"]))
+    conn.execute(_STEPS, {"number": data["fill"]})
     for number, step in enumerate(data["steps"]):
         row = {name: step.get(name, -1) for name in _STEP_NUMBERS}
         row |= {"fill": data["fill"], "number": number, "action": step["action"]}
         row |= {"supply": step.get("supply", ""), "gas": compact(step.get("gas_ppm", []))}
         row |= {"more": compact({key: step[key] for key in sorted(step) if key not in _STEP_KEYS})}
-        conn.execute(insert(_step).values({**row, "seq": entry.seq}))
+        add(conn, _step, {**row, "seq": entry.seq})
     values = {"state": data["state"], "method": _methods(conn, data), "step": 0}
     values |= {"settle_mk": data["settle_mk"], "ambient_typed": data["ambient_typed"]}
     values |= {"has_helium": data["has_helium"], "warnings": compact(data["warnings"])}
@@ -106,8 +119,7 @@ def _planned(conn: Connection, entry: Entry, data: Data, private: Private) -> No
 
 def _methods(conn: Connection, data: Data) -> str:
     """Return every method that gas was let in by: a correction does not undo the first."""
-    where = _fill.c.fill == data["fill"]
-    has_gas, before = conn.execute(select(_fill.c.has_gas, _fill.c.method).where(where)).one()
+    has_gas, before = conn.execute(_OF_FILL, {"number": data["fill"]}).one()
     known = before.split(" + ") if has_gas else []
     return " + ".join(dict.fromkeys([*known, data["method"]]))
 
@@ -116,8 +128,7 @@ def _methods(conn: Connection, data: Data) -> str:
 def _started(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     values = {"state": "filling", "blender": who(entry), "has_gas": True}
     # Gas goes in or out: what was analysed before says nothing about the mix to come.
-    old = _analysis.c.fill == data["fill"]
-    conn.execute(update(_analysis).where(old).values(valid=False))
+    change(conn, _analysis.c.fill, data["fill"], {"valid": False})
     values |= {"o2_ppm": -1, "he_ppm": -1, "decision": ""}
     set_fill(conn, entry, data, started_us=entry.at.us, **values)
 
@@ -139,7 +150,7 @@ def _resumed(conn: Connection, entry: Entry, data: Data, private: Private) -> No
 
 def _set_aside(conn: Connection, data: Data) -> None:
     for seq in data["set_aside"]:
-        conn.execute(update(_analysis).where(_analysis.c.seq == seq).values(valid=False))
+        change(conn, _analysis.c.seq, seq, {"valid": False})
     if data["set_aside"]:
         project_plant.undone(conn, seqs=tuple(data["set_aside"]))
 
@@ -216,13 +227,13 @@ def _amended(conn: Connection, entry: Entry, data: Data, private: Private) -> No
         was_ppm = conn.execute(select(_analysis.c.o2_ppm).where(mistaken)).scalar_one()
         more_ppm = data["analysis"]["o2_ppm"] - was_ppm
         project_plant.moved_by(conn, entry, data["corrects"], more_ppm)
-        conn.execute(update(_analysis).where(mistaken).values(valid=False))
+        change(conn, _analysis.c.seq, data["corrects"], {"valid": False})
         add_analysis(conn, entry, data["analysis"] | {"fill": data["fill"]}, "staff", valid=True)
         values |= {name: data["analysis"][name] for name in ("o2_ppm", "he_ppm", "decision")}
     if "state" in data:  # what was signed for no longer holds
         values |= {"state": data["state"], "accepted_us": 0, "accepted_name": None}
     set_fill(conn, entry, data, amended_by=entry.seq, **values)
-    change = f"{data['field']}: {data['old']} -> {data['new']}: {data['reason']}"
-    note(conn, entry, "amended", change)
+    told = f"{data['field']}: {data['old']} -> {data['new']}: {data['reason']}"
+    note(conn, entry, "amended", told)
     for text in data["notes"][:1]:
         note(conn, entry, "amended-beyond-limits", text)

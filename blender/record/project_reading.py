@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from sqlalchemy import Connection, insert, select, update
+from sqlalchemy import Connection, select, update
 
 from blender.record import models, project_plant, stock
 from blender.record.entry import Entry
-from blender.record.projection import Data, compact, note, on, set_fill, table, who
+from blender.record.projection import Data, add, change, compact, note, on, set_fill, table, who
 from blender.record.projector import Private
 
 _reading = table(models.ReadingRow)
@@ -45,7 +45,7 @@ def _take_reading(conn: Connection, entry: Entry, data: Data, since_us: int = -1
         "person": who(entry),
         "at_us": entry.at.us,
     }
-    conn.execute(insert(_reading).values(row))
+    add(conn, _reading, row)
     for code, text in data["notes"][:1]:
         note(conn, entry, code, text)
 
@@ -73,7 +73,7 @@ def _reading_corrected(conn: Connection, entry: Entry, data: Data, private: Priv
     """Undo what the mistaken reading did, then take the one that stands in its place."""
     mistaken = _reading.c.seq == data["corrects"]
     old = conn.execute(select(_reading).where(mistaken)).one()
-    conn.execute(update(_reading).where(mistaken).values(corrected_by=entry.seq))
+    change(conn, _reading.c.seq, data["corrects"], {"corrected_by": entry.seq})
     first_us = _first_us(conn, old)
     stock.give_back(conn, entry.seq, old, first_us)
     noted = (_exception.c.seq == old.seq) & (_exception.c.kind != "reading-corrected")

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from sqlalchemy import Connection, delete, insert, update
+from sqlalchemy import Connection, delete, update
 
 from blender.record import models
 from blender.record.entry import Entry
 from blender.record.project_plant import connected
-from blender.record.projection import Data, compact, note, on, table, who
+from blender.record.projection import Data, add, change, compact, note, on, table, who
 from blender.record.projector import Private
 
 _station = table(models.StationRow)
@@ -33,14 +33,14 @@ def _founded(conn: Connection, entry: Entry, data: Data, private: Private) -> No
         "founded_us": entry.at.us,
         "seq": entry.seq,
     }
-    conn.execute(insert(_station).values(row))
+    add(conn, _station, row)
 
 
 @on("station.copied")
 def _copied(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     row = {name: data[name] for name in ("copied_seq", "sha256", "away")}
     row |= {"seq": entry.seq, "at_us": entry.at.us, "offset_min": entry.at.offset_min}
-    conn.execute(insert(_copy).values(row))
+    add(conn, _copy, row)
 
 
 @on("station.restored")
@@ -61,28 +61,27 @@ def _rule_changed(conn: Connection, entry: Entry, data: Data, private: Private) 
     row = {name: data[name] for name in ("rule", "new", "old_text", "new_text", "reason")}
     row |= {"seq": entry.seq, "person": who(entry)}
     row |= {"at_us": entry.at.us, "offset_min": entry.at.offset_min}
-    conn.execute(insert(_rule).values(row))
-    change = f"{data['rule']}: {data['old_text']} -> {data['new_text']}: {data['reason']}"
-    note(conn, entry, "rule-changed", change)
+    add(conn, _rule, row)
+    told = f"{data['rule']}: {data['old_text']} -> {data['new_text']}: {data['reason']}"
+    note(conn, entry, "rule-changed", told)
 
 
 @on("cylinder.added")
 def _cylinder_added(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     row = {name: data[name] for name in models.CylinderRow.model_fields if name != "seq"}
-    conn.execute(insert(_cylinder).values({**row, "seq": entry.seq}))
+    add(conn, _cylinder, {**row, "seq": entry.seq})
 
 
 @on("cylinder.changed")
 def _cylinder_changed(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
-    where = _cylinder.c.serial == data["serial"]
-    conn.execute(update(_cylinder).where(where).values({**data["new"], "seq": entry.seq}))
+    change(conn, _cylinder.c.serial, data["serial"], {**data["new"], "seq": entry.seq})
     if why := data.get("why"):  # what ended oxygen service, without anybody having cleaned
         note(conn, entry, "no-longer-clean", f"{data['serial']}: {why}")
 
 
 @on("supply.added")
 def _supply_added(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
-    conn.execute(insert(_supply).values({"name": data["name"], **_bottle(entry, data)}))
+    add(conn, _supply, {"name": data["name"], **_bottle(entry, data)})
     connected(conn, entry, data)
 
 
@@ -98,8 +97,7 @@ def _bottle(entry: Entry, data: Data) -> Data:
 
 @on("supply.changed")
 def _supply_changed(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
-    where = _supply.c.name == data["name"]
-    conn.execute(update(_supply).where(where).values(_bottle(entry, data)))
+    change(conn, _supply.c.name, data["name"], _bottle(entry, data))
     connected(conn, entry, data)
     # Another bottle: what was analysed in the one before says nothing of it.
     stale = (_finding.c.what == "supply-gas") & (_finding.c.about == data["name"])
@@ -109,43 +107,41 @@ def _supply_changed(conn: Connection, entry: Entry, data: Data, private: Private
 @on("supply.read")
 def _supply_read(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     values = {"content_umol": data["content_umol"], "read_us": entry.at.us, "seq": entry.seq}
-    conn.execute(update(_supply).where(_supply.c.name == data["name"]).values(values))
+    change(conn, _supply.c.name, data["name"], values)
     if far := data.get("far"):
         note(conn, entry, "bank-far-off", far)
 
 
 @on("supply.retired")
 def _supply_retired(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
-    where = _supply.c.name == data["name"]
-    conn.execute(update(_supply).where(where).values(retired=True, seq=entry.seq))
+    change(conn, _supply.c.name, data["name"], {"retired": True, "seq": entry.seq})
 
 
 @on("price.set")
 def _price_set(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     conn.execute(delete(_price).where(_price.c.supply == data["supply"]))
     row = {"supply": data["supply"], "m3_micro": data["m3_micro"], "seq": entry.seq}
-    conn.execute(insert(_price).values(row))
+    add(conn, _price, row)
 
 
 @on("compressor.added", "compressor.changed")
 def _compressor_known(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     conn.execute(delete(_compressor).where(_compressor.c.name == data["name"]))
     row = {name: data[name] for name in ("name", "rated_ppm", "max_mbar", "delivery_ml_min")}
-    conn.execute(insert(_compressor).values({**row, "retired": "", "seq": entry.seq}))
+    add(conn, _compressor, {**row, "retired": "", "seq": entry.seq})
 
 
 @on("compressor.retired")
 def _compressor_retired(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
-    where = _compressor.c.name == data["name"]
     values = {"retired": data["reason"], "seq": entry.seq}
-    conn.execute(update(_compressor).where(where).values(values))
+    change(conn, _compressor.c.name, data["name"], values)
 
 
 @on("day.opened", "day.closed")
 def _day_entered(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     row = {"seq": entry.seq, "kind": entry.kind.removeprefix("day."), "day": data["day"]}
     row |= {"at_us": entry.at.us, "offset_min": entry.at.offset_min, "person": who(entry)}
-    conn.execute(insert(_day).values({**row, "text": compact(data)}))
+    add(conn, _day, {**row, "text": compact(data)})
     if failed := data.get("failed"):
         note(conn, entry, "day-check", "; ".join(failed))
 
@@ -154,13 +150,12 @@ def _day_entered(conn: Connection, entry: Entry, data: Data, private: Private) -
 def _analyser_added(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     blank = dict.fromkeys(("gas_typed", "reading_typed", "ambient_typed", "air_typed"), "")
     row = {"name": data["name"], "calibrated_us": 0, "calibrated_by": "", "seq": entry.seq}
-    conn.execute(insert(_analyser).values({**row, **blank, "retired": ""}))
+    add(conn, _analyser, {**row, **blank, "retired": ""})
 
 
 @on("analyser.retired")
 def _analyser_retired(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
-    where = _analyser.c.name == data["name"]
-    conn.execute(update(_analyser).where(where).values(retired=data["reason"], seq=entry.seq))
+    change(conn, _analyser.c.name, data["name"], {"retired": data["reason"], "seq": entry.seq})
 
 
 @on("analyser.calibrated")
@@ -174,11 +169,10 @@ def _calibrated(conn: Connection, entry: Entry, data: Data, private: Private) ->
         "calibrated_by": who(entry),
         "seq": entry.seq,
     }
-    where = _analyser.c.name == data["analyser"]
-    conn.execute(update(_analyser).where(where).values(values))
+    change(conn, _analyser.c.name, data["analyser"], values)
 
 
 @on("label.printed")
 def _label_printed(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     """Belongs to its fill's story; it is no work on the fill, whenever it is done."""
-    conn.execute(insert(_fill_entry).values(fill=data["fill"], seq=entry.seq))
+    add(conn, _fill_entry, {"fill": data["fill"], "seq": entry.seq})

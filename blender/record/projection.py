@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from functools import cache
 from typing import Any
 
-from sqlalchemy import Connection, Table, insert, update
+from sqlalchemy import Column, Connection, Insert, Table, Update, bindparam, insert, update
 
 from blender.record import models
 from blender.record.entry import Entry
@@ -47,10 +48,29 @@ def who(entry: Entry) -> str:
     return str((entry.sig or {}).get("person", ""))
 
 
+def add(conn: Connection, to: Table, row: Data) -> None:
+    """Add a row to a table; the statement is put together once, for a replay adds millions."""
+    conn.execute(_insert(to), row)
+
+
+@cache
+def _insert(to: Table) -> Insert:
+    return insert(to)
+
+
+def change(conn: Connection, key: Column[Any], is_: object, values: Data) -> None:
+    """Change the rows of a table in which a column is something; no column's name ends in ``_``."""
+    conn.execute(_update(key), {**values, "is_": is_})
+
+
+@cache
+def _update(key: Column[Any]) -> Update:
+    return update(key.table).where(key == bindparam("is_"))
+
+
 def set_fill(conn: Connection, entry: Entry, data: Data, **values: object) -> None:
     """Change columns of the fill an entry is of."""
-    where = _fill.c.fill == data["fill"]
-    conn.execute(update(_fill).where(where).values(seq=entry.seq, **values))
+    change(conn, _fill.c.fill, data["fill"], {"seq": entry.seq, **values})
 
 
 def note(conn: Connection, entry: Entry, kind: str, text: str) -> None:
@@ -63,7 +83,7 @@ def note(conn: Connection, entry: Entry, kind: str, text: str) -> None:
         "person": who(entry),
         "at_us": entry.at.us,
     }
-    conn.execute(insert(_exception).values(row))
+    add(conn, _exception, row)
 
 
 def add_analysis(conn: Connection, entry: Entry, data: Data, party: str, *, valid: bool) -> None:
@@ -85,4 +105,4 @@ def add_analysis(conn: Connection, entry: Entry, data: Data, party: str, *, vali
         "at_us": entry.at.us,
         "offset_min": entry.at.offset_min,
     }
-    conn.execute(insert(_analysis).values(row))
+    add(conn, _analysis, row)

@@ -76,14 +76,15 @@ def digest_beside(source: Path) -> str | None:
     InputError
         If what lies there is no digest.
     """
-    beside = source.with_name(source.name + DIGEST_TAIL)
     try:
+        beside = source.with_name(source.name + DIGEST_TAIL)
         with beside.open("rb") as file:
             word = file.read(64).decode("ascii", "replace")
     except FileNotFoundError:
         return None
-    except OSError as error:
-        raise InputError("FILE", str(beside), f"it cannot be read: {error.strerror}") from None
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or "that is no name of a file"
+        raise InputError("FILE", ascii(str(source)), f"it cannot be read: {why}") from None
     if not _DIGEST.fullmatch(word):
         raise InputError("FILE", str(beside), "it does not begin with 64 hex digits")
     return word
@@ -142,8 +143,9 @@ def _take(source: Path, own: Path) -> str:
     """Copy a file of plausible size and return the digest of what was copied."""
     try:
         file = source.open("rb")
-    except OSError as error:
-        raise InputError("FILE", str(source), f"it cannot be read: {error.strerror}") from None
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or "that is no name of a file"
+        raise InputError("FILE", ascii(str(source)), f"it cannot be read: {why}") from None
     with file:
         size = os.fstat(file.fileno()).st_size
         if not source.is_file() or not 512 <= size <= MAX_BYTES:

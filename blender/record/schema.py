@@ -7,6 +7,7 @@ what a file says of itself, for as long as there are files.
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Iterable
 from functools import lru_cache
 from typing import Any
@@ -18,6 +19,7 @@ from blender.errors import RecordError
 from blender.record.engine import memory_engine
 from blender.record.place import APPLICATION_ID, VERSION, check_header
 
+_BLANKS = re.compile(r"[ \n\t]+")  # as SQLAlchemy writes them; no one bit makes one another
 _META = MetaData()
 ENTRY = Table(
     "entry",
@@ -122,8 +124,8 @@ def definitions(conn: Connection) -> Schema:
 
 
 def _text(row: Row[Any]) -> str:
-    """Spell a definition without regard to blanks, which mean nothing in it."""
-    return " ".join(f"{row.tbl_name}: {row.sql or ''}".split())
+    """Spell a definition without regard to how it is broken into lines, which means nothing."""
+    return _BLANKS.sub(" ", f"{row.tbl_name}: {row.sql or ''}").strip()
 
 
 def expected(tables: Iterable[Table]) -> Schema:

@@ -235,6 +235,14 @@ def last_day(
     return found[0] if found else None
 
 
+def copies_holding(conn: Connection, first_seq: int, last_seq: int) -> list[CopyRow]:
+    """Return the copies whose last entry lies in a span, both included, oldest first."""
+    of = table(CopyRow)
+    span = and_(of.c.copied_seq >= first_seq, of.c.copied_seq <= last_seq)
+    query = select(of).where(span).order_by(of.c.copied_seq, of.c.seq)
+    return [CopyRow(**row) for row in conn.execute(query).mappings()]
+
+
 def last_copy(conn: Connection, *, away: bool = False) -> CopyRow | None:
     """Return the newest copy of the record; of those that left this machine, if asked."""
     of = table(CopyRow)

@@ -8,12 +8,13 @@ entry would need the keys of everybody who signed since.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Any
 
 from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 
-from blender.record.canonical import canonical
+from blender.record.canonical import canonical, spelled
 from blender.record.chain import sealed_digest, signed_digest
 
 ALGORITHM = "ed25519"
@@ -32,12 +33,20 @@ def message(prev: bytes, content: dict[str, Any], part: str) -> bytes:
         A body, with or without values in its signature and seal.
     part : str
         Which of the two.
+
+    It is only a message if the content is a canonical one; whoever makes or reads a body asks.
     """
     bare = dict(content)
     for name in (SIG, SEAL):
         if isinstance(bare.get(name), dict):
             bare[name] = {key: value for key, value in bare[name].items() if key != "value"}
-    return _DIGESTS[part](prev, canonical(bare))
+    return _DIGESTS[part](prev, spelled(bare))
+
+
+@lru_cache(maxsize=1000)
+def _key(text: str) -> Ed25519PublicKey:
+    """Read a public key; the same few sign everything."""
+    return Ed25519PublicKey.from_public_bytes(bytes.fromhex(text))
 
 
 def public_hex(key: Ed25519PrivateKey) -> str:
@@ -47,6 +56,7 @@ def public_hex(key: Ed25519PrivateKey) -> str:
 
 def put_value(prev: bytes, content: dict[str, Any], part: str, key: Ed25519PrivateKey) -> None:
     """Fill in the value of a body's signature or seal."""
+    canonical(content)  # nothing is signed that has no single spelling
     content[part]["value"] = key.sign(message(prev, content, part)).hex()
 
 
@@ -56,8 +66,7 @@ def holds(prev: bytes, content: dict[str, Any], part: str) -> bool:
         named = content[part]
         if named["alg"] != ALGORITHM:
             return False
-        key = Ed25519PublicKey.from_public_bytes(bytes.fromhex(named["key"]))
-        key.verify(bytes.fromhex(named["value"]), message(prev, content, part))
+        _key(named["key"]).verify(bytes.fromhex(named["value"]), message(prev, content, part))
     except (InvalidSignature, KeyError, TypeError, ValueError):
         return False
     return True

@@ -10,15 +10,18 @@ import json
 from collections.abc import Mapping
 from typing import Any
 
-from sqlalchemy import Connection, select, update
+from sqlalchemy import Connection, bindparam, select
 
 from blender.record.models import SupplyRow
-from blender.record.projection import table
+from blender.record.projection import change, table
 
 Taken = tuple[str, int, int]
 
 
 _supply = table(SupplyRow)
+_LEFT = select(_supply.c.content_umol).where(
+    _supply.c.name == bindparam("called"), _supply.c.size_ml > 0
+)
 
 
 def taken(conn: Connection, seq: int, data: Mapping[str, Any], since_us: int = -1) -> list[Taken]:
@@ -67,13 +70,11 @@ def _move(conn: Connection, seq: int, supply: str, amount_umol: int) -> int:
 
     Returns what it was known to have of it [umol].
     """
-    where = (_supply.c.name == supply) & (_supply.c.size_ml > 0)
-    left = conn.execute(select(_supply.c.content_umol).where(where)).scalar()
+    left = conn.execute(_LEFT, {"called": supply}).scalar()
     if left is None or amount_umol == 0:
         return 0
     moved = min(amount_umol, int(left))
-    values = {"content_umol": left - moved, "seq": seq}
-    conn.execute(update(_supply).where(where).values(values))
+    change(conn, _supply.c.name, supply, {"content_umol": left - moved, "seq": seq})
     return moved
 
 

@@ -44,15 +44,23 @@ class Unit:
         The station's public key, 32 bytes.
     projector : Projector
         Brings the read models along.
+    build : str
+        Which program writes; empty where that shall not be said.
     """
 
     def __init__(
-        self, conn: Connection, station: str, public_key: bytes, projector: Projector
+        self,
+        conn: Connection,
+        station: str,
+        public_key: bytes,
+        projector: Projector,
+        build: str = "",
     ) -> None:
         self.conn = conn
         self.station = station
         self._public_key = public_key
         self._projector = projector
+        self._build = build
         self._prev = b""  # what the next entry follows
         self._last: Entry | None = None  # its own last entry; nobody else writes meanwhile
 
@@ -132,6 +140,8 @@ class Unit:
         self._prev = last.digest if last else genesis(self.station, 1, self._public_key)
         if step is not None:
             content["step"] = step
+        if self._build:
+            content["build"] = self._build
         return content
 
     def _sealed(

@@ -11,7 +11,7 @@ from blender.errors import InputError, RecordError
 from blender.record import read, search
 from blender.record.entry import Entry
 from blender.record.journal import Record
-from blender.record.models import DayRow
+from blender.record.models import DayRow, ExceptionRow
 from blender.record.moment import Moment
 from blender.record.unit import last_entry
 from blender.station import views
@@ -112,7 +112,7 @@ def _view(
         waiting=tuple((name, said["counts"][name], _fills(conn, said[name])) for name in _WAITING),
         exceptions=tuple(
             f"{f'fill {row.fill}, ' if row.fill else ''}{row.kind}: {row.text} "
-            f"({names.get(row.person, row.person)})"
+            f"({_signed(row, names, opened.offset_min)})"
             for row in exceptions
         ),
         oxygen_mol=mol(said["oxygen_umol"]),
@@ -125,6 +125,13 @@ def _view(
             head.station, head.incarnation, head.seq, head.digest.hex(), head.anchor.text
         ),
     )
+
+
+def _signed(row: ExceptionRow, names: dict[str, str], offset_min: int) -> str:
+    """Return who signed for an exception and when, in the day's zone."""
+    when = Moment(row.at_us, offset_min).local.strftime("%Y-%m-%d %H:%M")
+    who = names.get(row.person, row.person)
+    return f"{who}, {when}" if who else when
 
 
 def _bank_text(bank: dict[str, Any]) -> str:

@@ -56,7 +56,14 @@ def log_line(
         exceptions=tuple(problems),
         seq=fill.seq,
         marks=marks(exceptions),
+        filled_at=last_let_in(fill, readings) if fill.blender else None,
     )
+
+
+def last_let_in(fill: FillRow, readings: Sequence[ReadingRow]) -> views.Stamp:
+    """Return when the last step that let gas in was closed; before that, the start."""
+    gained = [row.at_us for row in readings if row.supply and row.closes]
+    return views.Stamp(gained[-1] if gained else fill.started_us, fill.offset_min)
 
 
 def _maybe(us: int, offset_min: int) -> views.Stamp | None:

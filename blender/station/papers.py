@@ -24,6 +24,7 @@ from blender.record.states import ENDED
 from blender.rounding import deeper
 from blender.station import views
 from blender.station.contents import contents, holds_text
+from blender.station.fill_log import last_let_in
 from blender.station.gauges import on_the_dial
 from blender.station.marks import marks, undone
 from blender.station.numbers import bar, celsius, fraction
@@ -128,9 +129,7 @@ def _mod_source(
 
 def _filled_at(conn: Connection, fill: FillRow) -> views.Stamp:
     """Return when the last step that let gas in was closed, else when it was started."""
-    standing = read.readings(conn, fill.fill, standing_only=True)
-    gained = [row.at_us for row in standing if row.supply and row.closes]
-    return views.Stamp(gained[-1] if gained else fill.started_us, fill.offset_min)
+    return last_let_in(fill, read.readings(conn, fill.fill, standing_only=True))
 
 
 def _strokes(stored: Sequence[Any]) -> tuple[tuple[tuple[float, float], ...], ...]:

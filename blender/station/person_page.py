@@ -16,6 +16,7 @@ from blender.record.models import FillRow, PersonRow
 from blender.record.moment import Moment
 from blender.record.projection import table
 from blender.record.unit import last_entry
+from blender.station.copies_left import CopiesLeft, copies_of
 from blender.station.numbers import fraction
 from blender.station.privacy import ERASED
 from blender.station.views import Proof, Stamp
@@ -28,8 +29,8 @@ KEPT = (
     "law may ask for other times; ask the shop."
 )
 COPIES = (
-    "Copies of the record made before, papers already printed and tables already taken away may "
-    "still hold the name until they are destroyed"
+    "Papers already printed and tables already taken away may still hold the name until they are "
+    "destroyed"
 )
 
 
@@ -68,6 +69,7 @@ class PersonView:
     erased_rows: int
     erased_why: str
     copies_until: str
+    copies: CopiesLeft | None  # None while they are not erased
     printed_at: Stamp
     proof: Proof
 
@@ -111,6 +113,7 @@ def person_view(record: Record, who: str, now: Moment) -> PersonView:
             erased_rows=int(data.get("rows", 0)),
             erased_why=str(data.get("reason", "")),
             copies_until=str(data.get("copies_until", "")),
+            copies=copies_of(conn, record.station, person.person, erased.seq) if erased else None,
             printed_at=Stamp(now.us, now.offset_min),
             proof=Proof(
                 last.station, last.incarnation, last.seq, last.digest.hex(), last.anchor.text

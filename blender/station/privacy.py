@@ -6,17 +6,21 @@ import re
 import secrets
 from collections.abc import Iterator, Sequence
 from datetime import date
+from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection
 
 from blender.errors import InputError, RefusedError
 from blender.record import contacts, forgetting, private, read
+from blender.record.entry import Entry
+from blender.record.erased import erased_in, keep_beside
 from blender.record.models import FillRow, PersonRow
 from blender.record.projection import table
 from blender.record.states import ENDED
 from blender.record.text import clean_text
 from blender.station.actor import Actor
+from blender.station.copies_left import copies_of
 from blender.station.desk import Act, Station
 
 ERASED = "person.erased"
@@ -93,32 +97,73 @@ def erase(
     with station.act(actor, "erase") as act:
         person = _customer(act.conn, who)
         _refuse_open_fills(act.conn, person)
-        known = [*private.rows_of(act.conn, person.person)]
-        also = list(_filed_elsewhere(act, person.person))
-        words = sorted(set(_words([content for *_, content in known] + [c for _, c in also])))
+        words = _words_for(act, person.person)
         if any(forgetting.folded(word) in forgetting.folded(why) for word in words):
             raise InputError("--reason", "(not shown)", "it names them, and it stays for ever")
-        named = forgetting.mentions(act.conn, act.unit.station, words)
-        rows = [row for row, what, _ in known if what == "acceptance"] + [row for row, _ in also]
-        fills = sorted({int(row.split("/")[1]) for row in rows})
-        act.unit.erase_person(person.person)
-        for row, _ in also:
-            private.erase(act.conn, row)
-        data = {"person": person.person, "reason": why, "rows": len(known) + len(also)}
-        data |= {"also": [row for row, _ in also], "fills": fills, "copies_until": until}
-        data |= {"named_in": named[:_MOST_NAMED], "named": len(named)}
-        entry = act.enter(ERASED, data, "erased", seal=True)
+        entry, named = forget(act, person.person, why, until)
+        copies = copies_of(act.conn, act.unit.station, person.person, entry.seq)
+        folder = act.rules.copy_folder
+    _tell_copies(station, folder)
     return {
         "person": person.person,
-        "rows": data["rows"],
-        "fills": fills,
+        "rows": entry.data["rows"],
+        "fills": entry.data["fills"],
         "named_in": named,
         "copies_before": entry.at.iso,
         "copies_until": until or None,
+        "copies": copies.as_dict(),
         "cleared": forgetting.clear(station.record),
         "seq": entry.seq,
         "anchor": entry.anchor.text,
     }
+
+
+def forget(act: Act, person: str, why: str, until: str = "") -> tuple[Entry, list[int]]:
+    """Erase a customer in an act, and enter it; return the entry, and all that name them still.
+
+    Parameters
+    ----------
+    act : Act
+        Of a manager.
+    person : str
+        Their id.
+    why : str
+        Checked not to name them.
+    until : str
+        The day by which older copies will be gone, if that was said.
+    """
+    known = private.rows_of(act.conn, person)
+    also = list(_filed_elsewhere(act, person))
+    named = forgetting.mentions(act.conn, act.unit.station, _words_for(act, person))
+    rows = [row for row, what, _ in known if what == "acceptance"] + [row for row, _ in also]
+    fills = sorted({int(row.split("/")[1]) for row in rows})
+    act.unit.erase_person(person)
+    for row, _ in also:
+        private.erase(act.conn, row)
+    data = {"person": person, "reason": why, "rows": len(known) + len(also)}
+    data |= {"also": [row for row, _ in also], "fills": fills, "copies_until": until}
+    data |= {"named_in": named[:_MOST_NAMED], "named": len(named)}
+    return act.enter(ERASED, data, "erased", seal=True), named
+
+
+def forget_again(act: Act, ids: Sequence[str]) -> list[str]:
+    """Erase those customers of a restored copy who had been erased before; return their ids."""
+    columns = table(PersonRow).c
+    again = []
+    for ident in dict.fromkeys(ids):
+        here = (columns.person == ident) & (columns.role == "customer") & columns.name.is_not(None)
+        if read.rows(act.conn, PersonRow, here):
+            forget(act, ident, "erased before the restore of an older copy")
+            again.append(ident)
+    return again
+
+
+def _tell_copies(station: Station, folder: str) -> None:
+    """Say beside the station's own copies who was erased, should one of them be restored."""
+    if folder and station.keys is not None and Path(folder).is_dir():
+        with station.record.read() as conn:
+            ids = erased_in(conn, station.record.station)
+        keep_beside(Path(folder), station.record.station, ids, station.keys)
 
 
 def date_of(text: str, field: str) -> str:
@@ -162,6 +207,12 @@ def _filed_elsewhere(act: Act, person: str) -> Iterator[tuple[str, dict[str, Any
             continue
         if (content := private.get(act.conn, entry.data["private"])) is not None:
             yield str(entry.data["private"]), content
+
+
+def _words_for(act: Act, person: str) -> list[str]:
+    """Return the texts of a person's private rows that would name them."""
+    known = [content for *_, content in private.rows_of(act.conn, person)]
+    return sorted(set(_words(known + [content for _, content in _filed_elsewhere(act, person)])))
 
 
 def _words(contents: Sequence[dict[str, Any]]) -> Iterator[str]:

@@ -73,8 +73,11 @@ def rest_gate(act: Act, fill: FillRow, waive: str) -> tuple[gates.Gate, str]:
     why = clean_text(waive, "--waive", 200, empty=True)
     noted = read.exceptions(act.conn, fill.fill)
     held = [row.at_us for row in noted if row.kind in ("held", "quarantined")]
-    stopped = gas_stopped_us(fill, read.readings(act.conn, fill.fill), held)
-    minutes = (act.now.us - stopped) / MINUTE_US
+    readings = read.readings(act.conn, fill.fill)
+    stopped = gas_stopped_us(fill, readings, held)
+    if stopped > act.now.us and readings:  # the clock was set back since: what was entered last
+        stopped = readings[-1].at_us
+    minutes = max(act.now.us - stopped, 0) / MINUTE_US
     return gates.rested(minutes, act.rules, why), caution(minutes, act.rules.advised_rest_minutes)
 
 
@@ -83,7 +86,7 @@ def caution(minutes: float, advised: int) -> str:
     if minutes >= advised:
         return ""
     return (
-        f"Only {int(max(minutes, 0.0))} min since gas went in or out: let it rest {advised} min, "
+        f"Only {int(minutes)} min since gas went in or out: let it rest {advised} min, "
         "or this may not be the mix."
     )
 

@@ -92,6 +92,9 @@ class Rules:
         ``yes``: nobody signs before they signed what signing means; ``no`` only cautions.
     allow_reason : str
         ``yes``: a manager allows nothing without a reason; ``no`` notes that none was given.
+    sign_each : str
+        ``yes``: at a terminal the secret is asked for again at each signature; ``no`` once, until
+        it locks or somebody else signs in.
     review_months : int
         The list of accounts is gone through so often [months]; 0 is no such rule.
     air_first_bar : float
@@ -150,6 +153,7 @@ class Rules:
     one_person: str = "no"
     undertaking: str = "no"
     allow_reason: str = "no"
+    sign_each: str = "no"
     review_months: int = 0
 
     @property

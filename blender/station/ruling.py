@@ -190,6 +190,9 @@ SETTINGS: dict[str, Setting] = {
     "allow_reason": Setting(
         "allow-reason", "yes/no", 0, 0, "a manager allows nothing without a reason"
     ),
+    "sign_each": Setting(
+        "sign-each", "yes/no", 0, 0, "a terminal asks for the secret at each signature again"
+    ),
     "review_months": Setting(
         "account-review", "months", 0, 24, "accounts are gone through so often; 0 is no such rule"
     ),

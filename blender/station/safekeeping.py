@@ -11,13 +11,14 @@ from sqlalchemy import Connection
 from blender.record import search
 from blender.record.backup import Copy, copy_record, drop_oldest
 from blender.record.disk import free_bytes, is_away
+from blender.record.erased import erased_in, keep_beside
 from blender.record.journal import Record
 from blender.record.keys import StationKeys
 from blender.record.models import CopyRow
 from blender.record.moment import Moment
+from blender.station.copies_left import COPIED
 from blender.station.rules import Rules, in_force
 
-COPIED = "station.copied"
 _MINUTE_US = 60_000_000
 Clock = Callable[[], Moment]
 
@@ -29,6 +30,7 @@ def make_copy(
     folder: Path,
     *,
     away: bool | None = None,
+    keep: int = 0,
     progress: Callable[[int], None] | None = None,
 ) -> dict[str, Any]:
     """Copy the record, verify the copy, and enter that it was made.
@@ -48,6 +50,9 @@ def make_copy(
         Where the copy goes.
     away : bool or None
         Whether it is outside this machine; None asks the system.
+    keep : int
+        How many copies stay in the folder, older ones are deleted and that is entered too; 0
+        leaves all.
     progress : callable
         Told how many entries of the copy were verified.
 
@@ -62,10 +67,14 @@ def make_copy(
         record.location, folder, clock(), project=record.projector, progress=progress
     )
     left = is_away(folder, record.location) if away is None else away
+    gone = drop_oldest(folder, record.station, keep) if keep else []
     seq = 0
     if keys is not None:
+        facts = _facts(copy, left) | ({"dropped": [one.sha256 for one in gone]} if gone else {})
         with record.write() as unit:
-            seq = unit.append(COPIED, _facts(copy, left), at=clock(), seal=keys).seq
+            seq = unit.append(COPIED, facts, at=clock(), seal=keys).seq
+            erased = erased_in(unit.conn, record.station)
+        keep_beside(folder, record.station, erased, keys)
     return {
         "copy": str(copy.path),
         "sha256": copy.sha256,
@@ -73,6 +82,7 @@ def make_copy(
         "anchor": copy.anchor.text,
         "away": left,
         "seq": seq,
+        "dropped": [str(one.path) for one in gone],
     }
 
 
@@ -108,9 +118,7 @@ def copy_if_due(
     folder = Path(rules.copy_folder)
     if not is_due(rules, last, clock()) or (last and record.head().seq == last.seq):
         return None
-    made = make_copy(record, keys, clock, folder, progress=progress)
-    gone = drop_oldest(folder, record.station, rules.copies_kept)
-    return made | {"dropped": [str(one) for one in gone]}
+    return make_copy(record, keys, clock, folder, keep=rules.copies_kept, progress=progress)
 
 
 def is_due(rules: Rules, last: CopyRow | None, now: Moment) -> bool:

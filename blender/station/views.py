@@ -182,6 +182,7 @@ class LogLine:
     exceptions: tuple[str, ...]
     seq: int
     marks: tuple[str, ...] = ()  # that it is void, amended or not ours, and by which entry
+    filled_at: Stamp | None = None  # when the blender let in the last gas
 
 
 @dataclass(frozen=True, slots=True)

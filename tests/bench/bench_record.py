@@ -24,19 +24,26 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
+
 from blender.record import checkpoint, engine
-from blender.record.canonical import canonical
+from blender.record.canonical import canonical, parse
 from blender.record.chain import ENTRY_TAG, digest
 from blender.record.checkpoint import Checkpoint
 from blender.record.journal import Record
+from blender.record.keybook import KeyBook
 from blender.record.keys import StationKeys
 from blender.record.links import check_links, follow
 from blender.record.moment import Moment
 from blender.record.rebuild import rebuild
+from blender.record.signature import SIG, message
+from blender.record.snapshot import look
 from blender.record.start import check_start
-from blender.record.verify import verify
+from blender.record.verify import stored, verify
+from blender.station import equipment
 from tests.record.child import Nothing
 from tests.record.conftest import Book, Tiny
+from tests.station.shop import Shop, found
 
 FOLDER = Path("bench-out") / "record"
 AT = Moment(1_764_000_000_000_000, 60)
@@ -49,6 +56,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory(dir=Path.cwd()) as folder:
         appends(Path(folder))
         whole(Path(folder))
+        a_stations_own(Path(folder) / "shop")
     path = long_record(count)
     chain(path, count)
     starts(path, count)
@@ -82,27 +90,28 @@ def appends(folder: Path, rounds: int = 12, each: int = 40) -> None:
         Record.found(path, keys=keys, station="QUAY-2", data={}, at=AT, project=Nothing).close()
     record = Record.open(ours, project=Nothing)
     raw = engine._connect(theirs, "rw", readonly=False)
-    times: list[tuple[float, ...]] = []
+    turns = (lambda: _append(record), lambda: _raw_append(raw))
+    waited: list[tuple[float, ...]] = []
+    worked: list[tuple[float, ...]] = []
     for _ in range(rounds):
-        turns = (
-            lambda: _append(record),
-            lambda: _raw_anew(theirs),
-            lambda: _raw_append(raw),
-        )
-        times.append(tuple(seconds(lambda: [turn() for _ in range(each)]) for turn in turns))  # noqa: B023
+        both = [_both_times(turn, each) for turn in turns]
+        waited.append(tuple(one for one, _ in both))
+        worked.append(tuple(one for _, one in both))
     record.close()
     raw.close()
-    own, anew, held = (each / statistics.median(one) for one in zip(*times, strict=True))
-    said("append, acknowledged", f"{own:.0f} /s")
-    said("  the driver alone, connecting for each as the record does", f"{anew:.0f} /s",
-         f"{own / anew:.2f} of it (0.6)")  # fmt: skip
-    said("  the driver alone, on one connection", f"{held:.0f} /s", f"{own / held:.2f} of it")
+    for what, times, limit in (("", waited, " (0.6)"), (" of a processor", worked, "")):
+        own, held = (each / statistics.median(one) for one in zip(*times, strict=True))
+        said(f"append, acknowledged{what}", f"{own:.0f} /s")
+        said("  the driver alone, same statements, settings and connection", f"{held:.0f} /s",
+             f"{own / held:.2f} of it{limit}")  # fmt: skip
 
 
-def _raw_anew(path: Path) -> None:
-    raw = engine._connect(path, "rw", readonly=False)
-    _raw_append(raw)
-    raw.close()
+def _both_times(turn: Callable[[], Any], each: int) -> tuple[float, float]:
+    """Time some turns by the clock, and what they took of a processor."""
+    start, busy = time.perf_counter(), time.process_time()
+    for _ in range(each):
+        turn()
+    return time.perf_counter() - start, time.process_time() - busy
 
 
 def _append(record: Record) -> None:
@@ -131,6 +140,7 @@ def whole(folder: Path, entries: int = 6000) -> None:
     book.fill(entries)
     took = busy_seconds(lambda: verify(book.path, project=Tiny))
     said("verify, everything, two of three entries signed", f"{entries / took:.0f} /s")
+    signatures(book)
     told: list[int] = []
     took = busy_seconds(lambda: rebuild(book.record, told.append))
     said("rebuild, in one transaction", f"{entries / took:.0f} /s", f"told {len(told)} times")
@@ -146,6 +156,55 @@ def whole(folder: Path, entries: int = 6000) -> None:
             unit.append("note", {"number": 1, "text": "x" * 750}, at=AT)
     took = busy_seconds(lambda: verify(plain, project=Nothing))
     said("verify, everything, nothing signed", f"{entries / took:.0f} /s")
+
+
+def signatures(book: Book) -> None:
+    """Signatures apart: with all that says who may sign, against Ed25519 over the same messages."""
+    with look(book.path) as looked, looked.connect() as conn:
+        rows = [(row.prev, parse(row.body)) for row in stored(conn)]
+    signed = [(prev, content) for prev, content in rows if SIG in content]
+    bare = [
+        (
+            Ed25519PublicKey.from_public_bytes(bytes.fromhex(content[SIG]["key"])),
+            bytes.fromhex(content[SIG]["value"]),
+            message(prev, content, SIG),
+        )
+        for prev, content in signed
+    ]
+
+    def alone() -> None:
+        for key, value, text in bare:
+            key.verify(value, text)
+
+    def with_their_keys() -> None:
+        keys = KeyBook(book.keys.public.hex())
+        for prev, content in rows:
+            assert not keys.check(prev, content)
+
+    pairs = [(busy_seconds(alone), busy_seconds(with_their_keys)) for _ in range(5)]
+    limit, own = (len(signed) / statistics.median(times) for times in zip(*pairs, strict=True))
+    said("signatures, with whose they may be", f"{own:.0f} /s")
+    said("  Ed25519 alone over the same messages", f"{limit:.0f} /s", f"{own / limit:.2f} of it")
+
+
+def a_stations_own(folder: Path, fills: int = 60) -> None:
+    """A station's record of fills, every entry signed: what its verification is spent on."""
+    folder.mkdir()
+    found(folder)
+    shop = Shop.open(folder / "station.db")
+    for number in range(fills):
+        if number % 10 == 0:
+            equipment.calibrate(shop.station, shop.mara, name="A1", gas="air", reading="20.9")
+        fill, label = shop.accepted()
+        shop.collect(fill, label)
+        shop.clock.turn(5)
+    entries, signed = shop.seq(), sum(entry.sig is not None for entry in shop.entries())
+    took = busy_seconds(lambda: verify(shop.path))
+    said(f"verify, a station's {fills} fills, {signed} of {entries} entries signed",
+         f"{entries / took:.0f} /s")  # fmt: skip
+    took = busy_seconds(lambda: rebuild(shop.station.record))
+    said("  of which what the tables should say", f"{entries / took:.0f} /s")
+    shop.station.record.close()
 
 
 # -- the chain of a long record -------------------------------------------------------------

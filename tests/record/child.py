@@ -17,10 +17,13 @@ from pathlib import Path
 from typing import Any
 
 from blender.errors import StorageError
+from blender.record import engine
 from blender.record.journal import Record
+from blender.record.keys import StationKeys
 from blender.record.moment import Moment
 from blender.record.verify import verify
 
+_YOUNG = 40  # rounds on one file
 AT = Moment(1_764_000_000_000_000, 60)
 
 
@@ -54,36 +57,74 @@ def acknowledge(path: str, pipe: int, rounds: int) -> None:
             number += 1
 
 
-def kill_rounds(path: str, rounds: int, part: int = 0) -> dict[str, int]:
-    """Kill a writer at any point of its work, again and again; count what was lost."""
+def kill_rounds(path: str, rounds: int, part: int = 0, journal: str = "") -> dict[str, int]:
+    """Kill a writer at any point of its work, again and again; count what was lost.
+
+    Every third time two of them write at once.  A journal mode other than the one this SQLite
+    gets is only for one writer: below 3.51.3 a log may be damaged by two.
+    """
+    before = 1
+    if journal:
+        mode = {"wal": ("wal", 2), "delete": ("delete", 3)}[journal]
+        engine.journal_settings = lambda _: mode
     draw = random.Random(rounds + 1000 * part)
-    lost = broken = acknowledged = 0
+    found = {"rounds": 0, "lost": 0, "broken": 0, "acknowledged": 0, "unsaid": 0}
     for number in range(rounds):
-        reader, writer = os.pipe()
-        child = os.fork()
-        if child == 0:
-            os.close(reader)
-            with contextlib.suppress(BaseException):
-                acknowledge(path, writer, number)
-            os._exit(1)
-        os.close(writer)
-        heard = b"".join(os.read(reader, 72) for _ in range(draw.randint(1, 4)))
+        if number % _YOUNG == 0:  # the whole of it is verified each time
+            path, before = found_beside(path, number), 1
+        writers = 2 if number % 3 == 2 and not journal else 1
+        said = killed(path, number, writers, draw)
+        report = verify(path, project=Nothing)  # as it lies, before anyone mends it
+        with Record.open(path, project=Nothing) as record, record.read() as conn:
+            rows = conn.exec_driver_sql("SELECT seq, lower(hex(digest)) FROM entry").all()
+            in_mode = conn.exec_driver_sql("PRAGMA journal_mode").scalar()
+        assert not journal or in_mode == journal
+        kept = dict(tuple(row) for row in rows)
+        found["rounds"] += 1
+        found["broken"] += not report.ok
+        found["lost"] += sum(kept.get(int(seq)) != digest for seq, digest in said)
+        found["acknowledged"] += len(said)
+        found["unsaid"] += len(kept) - before - len(said)  # saved, and killed before it said so
+        before = len(kept)
+    return found
+
+
+def found_beside(path: str, number: int) -> str:
+    """Found a station anew, beside another."""
+    place = Path(path).with_name(f"station-{number}.db")
+    keys = StationKeys.create(place.with_suffix(".keys"))
+    Record.found(place, keys=keys, station="QUAY-2", data={}, at=AT, project=Nothing).close()
+    return str(place)
+
+
+def killed(path: str, number: int, writers: int, draw: random.Random) -> list[list[str]]:
+    """Let writers append, kill them anywhere in it; return what they said was saved."""
+    reader, writer = os.pipe()
+    children = [_writer(path, reader, writer, number) for _ in range(writers)]
+    os.close(writer)
+    heard = b"".join(os.read(reader, 72) for _ in range(draw.randint(1, 4)))
+    for child in children:
         until = time.perf_counter() + draw.random() * 0.012  # about one append: anywhere in it
         while time.perf_counter() < until:
             pass
         os.kill(child, signal.SIGKILL)
         os.waitpid(child, 0)
-        while part := os.read(reader, 4096):
-            heard += part
+    while more := os.read(reader, 4096):
+        heard += more
+    os.close(reader)
+    lines = [line.split() for line in heard.decode().splitlines()]
+    return [words for words in lines if len(words) == 2]
+
+
+def _writer(path: str, reader: int, writer: int, number: int) -> int:
+    """Fork a process that appends for ever."""
+    child = os.fork()
+    if child == 0:
         os.close(reader)
-        said = [line.split() for line in heard.decode().splitlines() if len(line.split()) == 2]
-        broken += not verify(path, project=Nothing).ok  # as it lies, before anyone mends it
-        with Record.open(path, project=Nothing) as record, record.read() as conn:
-            query = "SELECT hex(digest) FROM entry WHERE seq = ?"
-            kept = [conn.exec_driver_sql(query, (int(seq),)).scalar() for seq, _ in said]
-        lost += sum(one != own.upper() for one, (_, own) in zip(kept, said, strict=True))
-        acknowledged += len(said)
-    return {"lost": lost, "broken": broken, "acknowledged": acknowledged}
+        with contextlib.suppress(BaseException):
+            acknowledge(path, writer, number)
+        os._exit(1)
+    return child
 
 
 def run_full(path: str, room: int) -> dict[str, Any]:
@@ -115,7 +156,7 @@ def main() -> None:
     if what == "append":
         answer = append(path, rest[0], int(rest[1]))
     elif what == "kill":
-        answer = kill_rounds(path, *map(int, rest))
+        answer = kill_rounds(path, int(rest[0]), int(rest[1]), "".join(rest[2:]))
     elif what == "acknowledge":
         acknowledge(path, sys.stdout.fileno(), 0)
     else:

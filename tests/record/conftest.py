@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -37,6 +38,22 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         for item in items:
             if item.get_closest_marker("soak"):
                 item.add_marker(pytest.mark.skip(reason="a long run; choose it with -m soak"))
+
+
+_FIGURES: dict[str, Counter[str]] = {}
+
+
+@pytest.fixture(name="figures")
+def _figures() -> Callable[..., None]:
+    """Return what takes the counts of a long run; its parts are added up and told at the end."""
+    return lambda what, **counts: _FIGURES.setdefault(what, Counter()).update(counts)
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    for what, counts in _FIGURES.items():
+        told = ", ".join(f"{name} {count}" for name, count in counts.items())
+        terminalreporter.write_line(f"{what}: {told}")
+    _FIGURES.clear()
 
 
 class Tiny:

@@ -81,6 +81,8 @@ class Connection:
     """A connection as `sqlite3` has it, as far as the record asks."""
 
     isolation_level = None
+    was_used = False
+    file_id: Any = None
 
     def __init__(self, path: str) -> None:
         flags = apsw.SQLITE_OPEN_READWRITE | apsw.SQLITE_OPEN_CREATE

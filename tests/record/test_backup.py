@@ -11,10 +11,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from sqlalchemy import event
 
-from blender.errors import InputError, RecordError, StorageError
+from blender.errors import FillwrightError, InputError, RecordError, StorageError
 from blender.record import backup as backing
-from blender.record import engine
 from blender.record.backup import copies_in, copy_record, drop_oldest, file_digest
 from blender.record.files import mark
 from blender.record.journal import Record
@@ -117,7 +117,8 @@ def test_only_the_newest_copies_are_kept(book: Any, tiny: Any, tmp_path: Path, n
         made.append(copy_record(book.path, folder, now, project=tiny).path)
         os.utime(made[-1], (number, number))
     (folder / "OTHER-1-00000001-20251124T160000Z.copy.db").touch()
-    assert drop_oldest(folder, "QUAY-2", 2) == made[:2]
+    digests = [file_digest(path) for path in made[:2]]
+    assert drop_oldest(folder, "QUAY-2", 2) == list(zip(made[:2], digests, strict=True))
     assert copies_in(folder, "QUAY-2") == made[2:]
     assert len(list(folder.iterdir())) == 5
 
@@ -255,23 +256,34 @@ def test_a_record_at_work_is_not_moved_aside(book: Any, tmp_path: Path) -> None:
     assert (tmp_path / "aside" / book.path.name).exists()
 
 
-def test_nothing_is_written_to_a_record_that_was_moved_aside(
-    book: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_nothing_is_written_to_a_record_that_was_moved_aside(book: Any, tmp_path: Path) -> None:
     """Between a writer's opening of the file and its lock, a restore takes its place."""
-    connected = engine._connect
 
-    def late(path: Path, mode: str, *, readonly: bool) -> Any:
-        raw = connected(path, mode, readonly=readonly)
+    def late(*_: Any) -> None:
         if not (tmp_path / "aside").exists():
             move_aside(book.path, tmp_path / "aside")
             shutil.copyfile(tmp_path / "aside" / book.path.name, book.path)
-        return raw
 
-    monkeypatch.setattr(engine, "_connect", late)
+    event.listen(book.record._open_engine(), "engine_connect", late)
     with pytest.raises(StorageError, match="meanwhile"):
         book.note("to the wrong file")
     assert book.note("again").seq == 4
+
+
+def test_a_kept_connection_is_not_used_on_another_file(book: Any, tmp_path: Path) -> None:
+    """What reads and what writes sees the file in its path, also where one was put there since."""
+    before = book.note("kept").anchor
+    move_aside(book.path, tmp_path / "aside")
+    with pytest.raises(FillwrightError):
+        book.record.head()
+    with pytest.raises(FillwrightError):
+        book.note("nowhere")
+    shutil.copyfile(tmp_path / "aside" / book.path.name, book.path)
+    assert book.record.head() == before
+    assert book.note("in the new one").seq == before.seq + 1
+    with sqlite3.connect(tmp_path / "aside" / book.path.name) as old:
+        assert old.execute("SELECT max(seq) FROM entry").fetchone() == (before.seq,)
+    old.close()
 
 
 def test_a_record_restored_to_be_read_takes_no_entry(book: Any, tiny: Any) -> None:

@@ -303,6 +303,11 @@ class Shop:
         with self.station.record.read() as conn:
             return list(read.entries(conn, "QUAY-1"))
 
+    def entries_from(self, after: int) -> list[Entry]:
+        with self.station.record.read() as conn:
+            found = (read.entry(conn, "QUAY-1", seq) for seq in range(after + 1, self.seq() + 1))
+            return [entry for entry in found if entry is not None]
+
     def seq(self) -> int:
         return self.station.record.head().seq
 

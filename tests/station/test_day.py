@@ -60,7 +60,7 @@ def test_a_bank_far_from_what_was_expected_is_on_the_sheet_and_an_exception(shop
     for _ in range(2):  # open, then as it was closed
         view = day_view(shop.station.record, shop.clock())
         assert view.banks == (("o1", "150bar@20C (FAR OFF, see exceptions)"),)
-        assert view.exceptions == (f"bank-far-off: {told} (Jo Blend)",)
+        assert view.exceptions == (f"bank-far-off: {told} (Jo Blend, 2026-11-26 12:00)",)
         if view.closed_at is None:
             day.close_day(shop.station, shop.jo)
     text = PdfReader(BytesIO(day_sheet_pdf(view))).pages[0].extract_text()

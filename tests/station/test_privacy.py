@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import random
 from collections.abc import Sequence
+from pathlib import Path
 
 import pytest
 
@@ -14,6 +15,7 @@ from blender.record.verify import verify
 from blender.station import book, handover, papers, people, privacy, takeaway
 from blender.station.person_page import person_view
 from blender.station.register import people as everybody
+from blender.station.safekeeping import make_copy
 from tests.station.shop import Shop
 
 KANJI = "\u6c34\u91ce \u9752"
@@ -168,9 +170,32 @@ def test_the_page_says_what_is_held_and_then_what_was_erased(shop: Shop) -> None
     assert (left.name, left.phones) == (None, ())
     assert left.erased_at is not None
     assert (left.erased_by, left.copies_until) == ("Mara Linde", "2027-06-30")
+    assert left.copies is not None
+    assert (left.copies.count, left.copies.oldest) == (0, None)
     assert [one.signed for one in left.fills] == ["signature erased"]
     staff = person_view(shop.station.record, "Jo Blend", shop.clock())
     assert staff.signs > 5
+
+
+def test_the_copies_that_hold_them_are_known_from_the_entries(shop: Shop, tmp_path: Path) -> None:
+    """Made between their first entry and their erasure, and not deleted by the station since."""
+    folder, keys = tmp_path / "copies", shop.station.keys
+
+    def copy(keep: int = 0) -> str:
+        shop.clock.turn(60)
+        make_copy(shop.station.record, keys, shop.clock, folder, away=False, keep=keep)
+        return shop.last().at.iso
+
+    copy()  # before they were known
+    ident = add(shop, "Yara Quist")
+    held = [copy() for _ in range(4)]
+    copies = privacy.erase(shop.station, shop.mara, ident, reason="asked")["copies"]
+    assert copies == {"known": 4, "away": 0, "oldest": held[0], "newest": held[3]}
+    copy()
+    copy(keep=4)  # its own, the one before, and two that hold them
+    left = person_view(shop.station.record, ident, shop.clock()).copies
+    assert left is not None
+    assert left.as_dict() == {"known": 2, "away": 0, "oldest": held[2], "newest": held[3]}
 
 
 @pytest.mark.parametrize("phone", ["", "12", "call me", "=1+1", "1" * 60, "+49\n1"])

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from textual.widgets import Footer, Input
 
+from blender.station import ruling
 from tests.station.shop import NAMES, SECRET
 from tests.tui.house import Rig, run, shop_at
 from tests.tui.nasty import NASTY
@@ -79,6 +80,38 @@ def test_an_idle_terminal_locks_and_shows_nothing_personal(rig: Rig) -> None:
             assert rig.terminal.screen.query_one(Input).value == "74.5 2"
 
     run(main)
+
+
+def test_b3_the_secret_is_asked_for_at_each_signature_where_that_is_the_rule(rig: Rig) -> None:
+    """The first signing takes name and secret, each later one the secret again; what was typed
+    waits for it.
+    """
+    shop = shop_at(rig.location.parent)
+    fill = shop.filling()
+    ruling.set_rule(shop.station, shop.mara, "sign-each", "yes", reason="strict")
+    before = shop.seq()
+    rig.clock.us = shop.clock.us + 60_000_000
+
+    async def main() -> None:
+        async with rig.run() as pilot:
+            await rig.enter(pilot, "84.4 20")
+            assert shop.last().kind == "fill.reading"
+            assert shop.row(fill).state == "filling"
+            await rig.enter(pilot, "230 20")
+            assert rig.terminal.current_mode == "door"
+            assert rig.terminal.floor.actor is None
+            assert "Sign in for each signature here, then press Enter again." in rig.screen_text()
+            assert shop.seq() == before + 1
+            await rig.sign_in(pilot, NAMES["blender"])
+            assert rig.terminal.current_mode == "panel"
+            assert rig.terminal.screen.query_one(Input).value == "230 20"
+            await pilot.press("enter")
+            await rig.settle(pilot)
+
+    run(main)
+    assert shop.row(fill).state == "resting"
+    assert shop.seq() == before + 2
+    shop.station.record.close()
 
 
 def test_a_shift_is_handed_over_and_fills_stay_where_they_stand(rig: Rig) -> None:

@@ -74,8 +74,25 @@ class _Lazy(click.Group):
         return found if isinstance(found, click.Command) else None
 
 
+def _say_version(ctx: click.Context, _: click.Parameter, wanted: bool) -> None:
+    """Say which version this is, and which build, as each entry of the record names it."""
+    if not wanted or ctx.resilient_parsing:
+        return
+    from blender.record.build import program_build
+
+    click.echo(f"fillwright, build {program_build().partition('+')[2]}, version {VERSION}")
+    ctx.exit()
+
+
 @click.group(cls=_Lazy, invoke_without_command=True)
-@click.version_option(VERSION, prog_name="fillwright")
+@click.option(
+    "--version",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=_say_version,
+    help="Show the version and the build, and exit.",
+)
 @shared
 @click.pass_context
 def root(ctx: click.Context) -> None:

@@ -135,10 +135,10 @@ def restore(
     known = _digest(source, digest, no_digest)
     with admitted(source, place, known, progress=counting("verified")) as candidate:
         _unlock(source, place, keys_under)
-        seq = _entered(candidate, place, reason, replaced, who, secret_file)
+        seq, again = _entered(candidate, place, source, reason, replaced, who, secret_file)
         aside = _aside(place, clock().us) if move_aside else None
         restoring.settle(candidate, place, aside, for_reading=seq == 0)
-    answer = _answer(place, source, candidate, replaced, aside, seq)
+    answer = _answer(place, source, candidate, replaced, aside, seq, again)
     show(answer, answer["told"])
     return 0
 
@@ -181,12 +181,16 @@ def _digest(source: Path, given: str | None, none_known: bool) -> str | None:
 def _entered(
     candidate: Candidate,
     place: Path,
+    source: Path,
     reason: str,
     replaced: Anchor | None,
     who: str | None,
     secret_file: str | None,
-) -> int:
-    """Enter the restore in the copy; 0 where the key file is missing and nothing can be."""
+) -> tuple[int, list[str]]:
+    """Enter the restore in the copy; 0 where the key file is missing and nothing can be.
+
+    Who had been erased since it was made is erased in it, too: their ids are returned.
+    """
     from blender.record.journal import Record
     from blender.station import restoring
     from blender.station.desk import Station
@@ -194,11 +198,14 @@ def _entered(
 
     keys = keys_at(place)
     if keys is None:
-        return 0
+        return 0, []
     with Record.open(candidate.path) as record:
         station = Station(record, keys, clock)
         actor = sign_in(station, who, secret_file)
-        return restoring.enter(station, actor, candidate, reason=reason, replaced=replaced)
+        gone = restoring.known_erased(place, source, station)
+        return restoring.enter(
+            station, actor, candidate, reason=reason, replaced=replaced, erased=gone
+        )
 
 
 def _aside(place: Path, now_us: int) -> Path:
@@ -212,6 +219,7 @@ def _answer(
     replaced: Anchor | None,
     aside: Path | None,
     seq: int,
+    again: list[str],
 ) -> dict[str, Any]:
     from blender.station import restoring
 
@@ -222,6 +230,8 @@ def _answer(
         told.append(f"What was there lies in {moved}.")
     if lost:
         told.append(f"Given up: {lost} entries after it, up to entry {replaced and replaced.seq}.")
+    if again:
+        told.append(f"Erased again, as they were before: {', '.join(again)}.")
     told += [f"Entered as entry {seq}.", restoring.AFTER] if seq else [restoring.WITHOUT_KEYS]
     return {
         "record": str(place),
@@ -230,5 +240,6 @@ def _answer(
         "seq": seq,
         "given_up": lost,
         "aside": str(moved) if moved else None,
+        "erased_again": again,
         "told": told,
     }

@@ -48,16 +48,26 @@ def _told(answer: dict[str, Any]) -> list[str]:
     if answer["named_in"]:
         listed = ", ".join(map(str, answer["named_in"][:20]))
         told.append(f"  THE NAME STAYS in text that was typed into entries {listed}: it is signed.")
-    until = answer["copies_until"] or "you destroy them: you did not say when (--copies-until)"
-    told.append(
-        f"  Backups and exports made before {answer['copies_before']} hold it until {until}."
-    )
+    told.append(f"  {_copies(answer)}")
     if answer["fills"]:
         listed = ", ".join(map(str, answer["fills"][:20]))
         told.append(f"  Papers kept of fills {listed} may show the name: destroy them.")
     if not answer["cleared"]:
         told.append("  Another terminal kept the log busy: close all of them once, to empty it.")
     return [*told, f"  For the customer: fillwright person page {ident} --out page.pdf"]
+
+
+def _copies(answer: dict[str, Any]) -> str:
+    """Say which copies hold it still, as the record knows of them."""
+    left, until = answer["copies"], answer["copies_until"]
+    last = f" until {until}, as you say" if until else " until you destroy them"
+    exports = f"Exports made before {answer['copies_before']} hold it too"
+    if not left["known"]:
+        return f"No copy made before is known to be left. {exports}{last}."
+    known = (
+        f"{left['known']} known, the oldest of {left['oldest']}, {left['away']} off this machine"
+    )
+    return f"Copies made before ({known}) hold it{last}. {exports}."
 
 
 @click.command("page")
