@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from typing import Any
 
 from blender.errors import InputError
@@ -54,6 +55,25 @@ def month(text: str, field: str) -> str:
     return text.strip()
 
 
+def stamped(text: str, field: str, today: str) -> str:
+    """Return a stamped year and month, not one to come.
+
+    Raises
+    ------
+    InputError
+        If it is not written so, or lies in the future.
+
+    Examples
+    --------
+    >>> stamped("2025-03", "--tested", "2026-11")
+    '2025-03'
+    """
+    found = month(text, field)
+    if found > today:
+        raise InputError(field, repr(text[:40]), f"it lies in the future: this is {today}")
+    return found
+
+
 def yes_no(text: str, field: str) -> bool:
     """Return True for yes, False for no.
 
@@ -88,14 +108,26 @@ def add_cylinder(
     """
     typed = {"size": size, "serial": serial, "wp": wp, "tp": tp}
     typed |= {"tested": tested, "inspected": inspected, "clean": clean}
-    data: dict[str, Any] = {}
-    for name, text in typed.items():
-        data |= cylinder_field(name, text)
-    check_stamps(data)
+    data = check_typed(typed)
     with station.act(actor, "cylinder") as act:
         if read.has_cylinder(act.conn, data["serial"]):
             raise InputError("serial", repr(serial), "this serial is in the record already")
         act.enter("cylinder.added", data, "cylinder added")
+    return data
+
+
+def check_typed(typed: Mapping[str, str]) -> dict[str, Any]:
+    """Return the stamps of a cylinder as the journal keeps them, checked together.
+
+    Raises
+    ------
+    InputError
+        If one cannot be read, or they contradict each other.
+    """
+    data: dict[str, Any] = {}
+    for name, text in typed.items():
+        data |= cylinder_field(name, text)
+    check_stamps(data)
     return data
 
 

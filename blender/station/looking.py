@@ -30,6 +30,7 @@ ASKING = (
     "carbon-monoxide",
     "air-test",
     "two-parties",
+    "amended",
 )
 _ENDED = ("collected", "rejected")
 _YES = "yes"

@@ -292,14 +292,17 @@ def air() -> None:
 @air.command("read")
 @option("--co", "1.5ppm", "Its carbon monoxide.", required=True)
 @option("--meter", "NAME", "On which instrument.", default="")
+@option("--compressor", "NAME", "Whose air, where there are several.", default="")
 @signer
 @shared
-def air_read(co: str, meter: str, who: str | None, secret_file: str | None) -> None:
+def air_read(
+    co: str, meter: str, compressor: str, who: str | None, secret_file: str | None
+) -> None:
     """Enter the carbon monoxide of the air as it leaves the compressor."""
     from blender.station import measuring
 
     with at_work(who, secret_file) as (station, actor):
-        answer = measuring.read_co(station, actor, reading=co, meter=meter)
+        answer = measuring.read_co(station, actor, reading=co, meter=meter, compressor=compressor)
     show(answer, [answer["text"]])
 
 
@@ -310,6 +313,7 @@ def air_read(co: str, meter: str, who: str | None, secret_file: str | None) -> N
 @option("--oil", "0.05mg/m3", "Oil.", required=True)
 @option("--water", "25mg/m3", "Water.", required=True)
 @option("--by", "TEXT", "Who tested it, and the number of their report.", required=True)
+@option("--compressor", "NAME", "Whose air, where there are several.", default="")
 @signer
 @shared
 def air_test(who: str | None, secret_file: str | None, **facts: Any) -> None:

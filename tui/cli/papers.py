@@ -13,17 +13,21 @@ NUMBER = click.IntRange(min=1, max=2**31)
 
 @click.command()
 @click.argument("number", metavar="FILL", type=NUMBER)
-@option("--out", "FILE", "PDF to write; default label-STATION-FILL.pdf here.")
+@option(
+    "--out", "FILE", "PDF to write; default label-STATION-FILL.pdf here; a copy lies beside it."
+)
 @option("--stock", "NAME", "Label stock.", default="roll-100x62", show_default=True)
 @shared
 def label(number: int, out: str | None, stock: str) -> None:
     """Print the label of an accepted fill; printed again it is marked as a copy."""
     from blender.station.printing import print_label
     from reports.label import label_pdf
-    from tui.wiring import clock, open_to_print, write_file
+    from tui.wiring import clock, free_name, open_to_print, write_file
 
     def put(view: Any) -> str:
-        name = out or f"label-{view.proof.station}-{number}.pdf"
+        # The first label's file is never written over: a copy lies beside it.
+        usual = f"label-{view.proof.station}-{number}"
+        name = out or free_name(f"{usual}.pdf", f"{usual}-copy{view.copy_number}.pdf")
         return write_file(name, label_pdf(view, stock))
 
     opened, keys = open_to_print(kept("station"))
