@@ -68,8 +68,8 @@ def _meter(act: Act, row: AnalysisRow, entry: Entry | None) -> list[Gate]:
 def _found_off(act: Act, analyser: str, after: int, before: int) -> float | None:
     """Return how far off an analyser was at its last check in a stretch of the record [points]."""
     columns = table(FindingRow).c
-    here = and_(columns.what == "drift", columns.about == analyser, columns.seq > after,
-                columns.seq < before)  # fmt: skip
+    here = and_(columns.what.in_(("drift", "as-found")), columns.about == analyser,
+                columns.seq > after, columns.seq <= before)  # fmt: skip
     found = read.rows(act.conn, FindingRow, here, [columns.seq])
     return found[-1].value / 1e4 if found else None
 
