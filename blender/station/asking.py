@@ -17,6 +17,7 @@ from blender.record.models import CylinderRow, FillRow, FindingRow, StepRow
 from blender.station import fitness
 from blender.station.desk import Act
 from blender.station.gates import Gate
+from blender.station.gear_gates import filter_gates, oxygen_path_gates
 from blender.station.steps import gas_of
 
 HOUR_US = 3_600_000_000
@@ -82,6 +83,7 @@ def fitness_gates(
         *_looks(act, fill),
         _residual(act, fill, cylinder),
         *_air(act, cylinder, lets_in, when_us),
+        *_gear(act, lets_in),
         *_supplies(act, lets_in),
         *_staff(act, method),
     ]
@@ -127,6 +129,13 @@ def _air(act: Act, cylinder: CylinderRow, lets_in: Sequence[LetIn], at_us: int) 
         asked.append([_named(gate, name, act) for gate in gates])
     # Nobody says which compressor's air goes in: the worst answer of any counts.
     return [_worst(one) for one in zip(*asked, strict=True)]
+
+
+def _gear(act: Act, lets_in: Sequence[LetIn]) -> list[Gate]:
+    """Ask about filters where air goes in, about whips and panel where rich gas does."""
+    air = filter_gates(act) if any(one.airy for one in lets_in) else []
+    rich = any(one.gas.o2 > act.rules.clean_above_o2 for one in lets_in)
+    return [*air, *(oxygen_path_gates(act) if rich else ())]
 
 
 def compressors_in_use(conn: Connection) -> list[str]:

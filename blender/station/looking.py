@@ -31,6 +31,7 @@ ASKING = (
     "air-test",
     "two-parties",
     "amended",
+    "filter",
 )
 _ENDED = ("collected", "rejected")
 _YES = "yes"
