@@ -76,10 +76,11 @@ def plan(
     described = made.as_dict()
     described["request"]["typed"] = {"have": fill.have_typed, "want": fill.want_typed}
     facts = {"plan": described, **({"on_the_dial": dial} if dial else {})}
-    told = " ".join([_told(made), *(f"{one}." for one in dial)])
+    minds = [{"code": "gauge-corrected", "text": f"{one}."} for one in dial]
     if unused := _unused(options):
-        described["warnings"] = [*described["warnings"], {"code": "unused-option", "text": unused}]
-        told = f"{told} {unused}"
+        minds.append({"code": "unused-option", "text": unused})
+    described["warnings"] = [*described["warnings"], *minds]
+    told = " ".join([_told(made), *(one["text"] for one in minds)])
     return Answer(number, state, answers, text=told, facts=facts)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from blender.station import compressors, items, looking, upkeep
+from blender.station import compressors, duties, items, looking, upkeep
 from tests.station.shop import Shop, gate
 
 
@@ -27,6 +27,8 @@ def test_a_used_up_filter_asks_a_manager_until_it_is_changed(k1: Shop) -> None:
     ran(k1, "140h")
     fill = k1.request()
     assert gate(k1.plan(fill), "filter")[0] == "ask"
+    due = duties.due(k1.station.record, k1.clock())["due"]
+    assert next(one["days"] for one in due if one["kind"] == "filter") <= 0
     looking.allow(k1.station, k1.mara, fill, gate="filter", reason="new one comes tomorrow")
     assert k1.plan(fill).done
     upkeep.did(k1.station, k1.jo, "filter", "F1", "changed", hours="140h")

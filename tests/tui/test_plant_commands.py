@@ -95,4 +95,4 @@ def test_gas_in_hand_by_command(mara: Terminal) -> None:
     mara.request()
     hand = mara.ok("supply", "forecast")
     assert hand["requests"]["fit"]
-    assert "1 open requests: all fit" in run("supply", "forecast").out
+    assert "1 open request: all fit" in run("supply", "forecast").out
