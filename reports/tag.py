@@ -175,9 +175,12 @@ def _stop_piece(view: TagView, stop: StopLine) -> _Piece:
         page.line(_HOLDS + 0.6, y + 3.3, f"O₂ {percent(stop.holds_o2 * 100)} %", 7.5, width=14.4)
         page.line(_HOLDS + 0.6, y + 6.8, f"He {percent(stop.holds_he * 100)} %", 7.5, width=14.4)
         units = ("psi", "°F") if view.imperial else ("bar", "°C")
+        beside = 5.0
+        if stop.action == "analyse":  # read on the analyser, not on the gauge
+            units, beside = ("O₂ %", "He %"), 7.5
         for height, unit in zip((3.6, 6.9), units, strict=True):
             page.line(_TICK - 0.8, y + height, unit, 5.5, align="right")
-            page.rule(_TAKEN + 0.6, y + height + 0.3, _TICK - 5.0, y + height + 0.3, 0.1)
+            page.rule(_TAKEN + 0.6, y + height + 0.3, _TICK - beside, y + height + 0.3, 0.1)
         page.box(_TICK + 0.6, y + 1.6, 4.8, 4.8, weight=0.3)
         page.rule(_LEFT, y + _ROW - 0.2, _RIGHT, y + _ROW - 0.2, 0.15)
 

@@ -238,6 +238,11 @@ def read_bytes(path: str, field: str) -> bytes:
     return content
 
 
+def free_name(name: str, instead: str) -> str:
+    """Return a file's name, or the other where a file of that name is there already."""
+    return instead if Path(name).exists() else name
+
+
 def write_file(path: str, content: bytes, field: str = "--out") -> str:
     """Write a paper whole or not at all, and return its path."""
     return write_parts(path, [content], field)

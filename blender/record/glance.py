@@ -30,7 +30,7 @@ class GlanceFill:
     fill : int
         Its number.
     state, serial, customer : str
-        Where it stands, its cylinder, and the customer's name, or id where that was erased.
+        Where it stands, its cylinder, and the customer's name, or that it was erased.
     gas_text : str
         What is calculated to be in the cylinder: ``O2 49.1 % He 12.0 %``.
     holds : tuple of float
@@ -170,7 +170,7 @@ def _fill(row: sqlite3.Row) -> GlanceFill:
         fill=row["fill"],
         state=row["state"],
         serial=row["serial"],
-        customer=row["name"] or row["customer"],
+        customer=row["name"] or f"erased ({row['customer']})",
         gas_text=_gas_text(o2, he),
         holds=(o2, he),
         do_not_breathe=do_not_breathe(row["state"], has_gas=bool(row["has_gas"])),

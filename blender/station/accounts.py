@@ -9,7 +9,7 @@ from typing import Any
 from sqlalchemy import Connection
 
 from blender.gas import AIR_N2
-from blender.record import search
+from blender.record import read, search
 from blender.record.models import ReadingRow
 from blender.station.numbers import micromol, mol
 
@@ -25,16 +25,29 @@ def account(conn: Connection, station: str, first: int, last: int) -> dict[str, 
         ``by_state``: the fills touched, by where they stand now; ``entries``; and the gas let
         in, ``oxygen_umol``, ``helium_umol``, ``top_umol``.
     """
-    fills, corrected, count = set[int](), list[int](), 0
+    fills, corrected, voided, count = set[int](), list[int](), set[int](), 0
     for entry in search.entries_after(conn, station, first, last):
         count += 1
         if entry.kind.startswith("fill.") and "fill" in entry.data:
             fills.add(entry.data["fill"])
         if entry.kind == "fill.reading-corrected" and entry.data["corrects"] <= first:
             corrected.append(entry.data["corrects"])
-    standing = [row for row in search.readings_after(conn, first, last) if not row.corrected_by]
-    new, old = gas_let_in(standing), gas_let_in(search.readings_of(conn, corrected))
-    # A correction of an earlier day's reading counts here for what it changed there.
+        if entry.kind == "fill.voided":
+            voided.add(entry.data["fill"])
+    standing = [
+        row
+        for row in search.readings_after(conn, first, last)
+        if not row.corrected_by and row.fill not in voided
+    ]
+    undone = [
+        row
+        for number in sorted(voided)
+        for row in read.readings(conn, number, standing_only=True)
+        if row.seq <= first
+    ]
+    new = gas_let_in(standing)
+    old = gas_let_in([*search.readings_of(conn, corrected), *undone])
+    # What was corrected or voided of an earlier day counts here for what it changed there.
     oxygen, helium, top = (micromol(here - there) for here, there in zip(new, old, strict=True))
     return {
         "by_state": search.states_of(conn, fills),

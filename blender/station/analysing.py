@@ -18,6 +18,7 @@ from blender.station.answer import Answer
 from blender.station.contents import ambient_bar, as_umol, contents
 from blender.station.departing import departure
 from blender.station.desk import Act, Station
+from blender.station.meter_gates import care_gates
 from blender.station.numbers import bar, celsius, fraction, ppm
 from blender.station.resting import rest_gate, with_caution
 from blender.units import bar_to_pa, parse_ambient, parse_percent
@@ -140,6 +141,7 @@ def analyse(
             gates.in_use(meter.name, meter.retired),
             gates.calibrated(meter.name, _age_h(act, meter), act.rules),
             fitness.drift(meter.name, off_since_set(act, meter), act.rules),
+            *care_gates(act, meter, helium=helium is not None),
             *_another_meter(act, fill, meter),
         ]
         caution = ""

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
+
+from sqlalchemy import Connection
 
 from blender.gas import AIR, Mix, parse_gas
 from blender.planning.request import parse_gas_at
@@ -15,6 +17,7 @@ from blender.record.models import CylinderRow, FillRow, FindingRow, StepRow
 from blender.station import fitness
 from blender.station.desk import Act
 from blender.station.gates import Gate
+from blender.station.gear_gates import filter_gates, oxygen_path_gates
 from blender.station.steps import gas_of
 
 HOUR_US = 3_600_000_000
@@ -80,6 +83,7 @@ def fitness_gates(
         *_looks(act, fill),
         _residual(act, fill, cylinder),
         *_air(act, cylinder, lets_in, when_us),
+        *_gear(act, lets_in),
         *_supplies(act, lets_in),
         *_staff(act, method),
     ]
@@ -112,19 +116,65 @@ def _air(act: Act, cylinder: CylinderRow, lets_in: Sequence[LetIn], at_us: int) 
     """Ask about the compressor's air, where the recipe takes any."""
     if not any(one.airy for one in lets_in):
         return []
-    test, co = last_air_test(act), read.finding(act.conn, "co")
     rich = any(one.gas.o2 > act.rules.clean_above_o2 for one in lets_in)
-    hours = (at_us - co.at_us) / HOUR_US if co else None
-    return [
-        fitness.carbon_monoxide(co.value / 1000.0 if co else None, hours, act.rules),
-        fitness.air_test(test, act.rules),
-        fitness.top_air(test, clean=cylinder.clean, rich=rich, rules=act.rules),
-    ]
+    asked: list[list[Gate]] = []
+    for name in compressors_in_use(act.conn):
+        test, co = air_test_of(act, name), _last_air(act, "co", name)
+        hours = (at_us - co.at_us) / HOUR_US if co else None
+        gates = [
+            fitness.carbon_monoxide(co.value / 1000.0 if co else None, hours, act.rules),
+            fitness.air_test(test, act.rules),
+            fitness.top_air(test, clean=cylinder.clean, rich=rich, rules=act.rules),
+        ]
+        asked.append([_named(gate, name, act) for gate in gates])
+    # Nobody says which compressor's air goes in: the worst answer of any counts.
+    return [_worst(one) for one in zip(*asked, strict=True)]
+
+
+def _gear(act: Act, lets_in: Sequence[LetIn]) -> list[Gate]:
+    """Ask about filters where air goes in, about whips and panel where rich gas does."""
+    air = filter_gates(act) if any(one.airy for one in lets_in) else []
+    rich = any(one.gas.o2 > act.rules.clean_above_o2 for one in lets_in)
+    return [*air, *(oxygen_path_gates(act) if rich else ())]
+
+
+def compressors_in_use(conn: Connection) -> list[str]:
+    """Return the compressors in use; one without a name where none is on record."""
+    return [row.name for row in read.compressors(conn)] or [""]
+
+
+def _named(gate: Gate, name: str, act: Act) -> Gate:
+    """Say which compressor is meant, where there are several."""
+    if len(compressors_in_use(act.conn)) < 2:
+        return gate
+    return replace(gate, reason=f"{name}: {gate.reason}")
+
+
+def _worst(gates: Sequence[Gate]) -> Gate:
+    order = {"stop": 0, "ask": 1, "pass": 2}
+    return min(gates, key=lambda gate: (order[gate.answer], not gate.caution))
+
+
+def _last_air(act: Act, what: str, compressor: str) -> FindingRow | None:
+    """Return what was found last of a compressor's air.
+
+    What names none counts where there is one at most: with several nobody knows whose it was.
+    """
+    found = [read.finding(act.conn, what, compressor)] if compressor else []
+    if len(compressors_in_use(act.conn)) < 2:
+        found.append(read.finding(act.conn, what, ""))
+    return max((row for row in found if row), key=lambda row: row.seq, default=None)
 
 
 def last_air_test(act: Act) -> fitness.AirTest | None:
-    """Return what the last test of the compressor's air found, None if there was none."""
-    row = read.finding(act.conn, "air-test")
+    """Return the test of the oiliest air there is, None if none was tested."""
+    tests = [air_test_of(act, name) for name in compressors_in_use(act.conn)]
+    return max((test for test in tests if test), key=lambda test: test.oil_mg, default=None)
+
+
+def air_test_of(act: Act, compressor: str) -> fitness.AirTest | None:
+    """Return what the last test of a compressor's air found, None if there was none."""
+    row = _last_air(act, "air-test", compressor)
     if row is None:
         return None
     found = json.loads(row.text)
@@ -149,8 +199,7 @@ def _supplies(act: Act, lets_in: Sequence[LetIn]) -> list[Gate]:
             gas = parse_gas(row.gas_typed, "supply")
         measured = found.value / 1e6 if found else None
         asked.append(fitness.supply_gas(name or "supply", measured, gas, act.rules))
-    worst = {"stop": 0, "ask": 1, "pass": 2}
-    return sorted(asked, key=lambda gate: (worst[gate.answer], not gate.caution))[:1]
+    return [_worst(asked)] if asked else []
 
 
 def _staff(act: Act, method: str | None) -> list[Gate]:

@@ -20,6 +20,7 @@ from blender.units import parse_gauge_pressure, parse_size
 
 MOST_BOTTLES = 500
 UNKNOWN = -1
+_MOST_NUMBER = 2**31
 
 
 def deliver(
@@ -84,7 +85,7 @@ def from_store(conn: Connection, number: int) -> DeliveryRow:
     InputError
         If there is none of that number, or all its bottles were connected.
     """
-    row = upkeep.delivery(conn, number)
+    row = upkeep.delivery(conn, number) if 0 < number < _MOST_NUMBER else None
     if row is None or not row.remaining:
         known = ", ".join(str(one.delivery) for one in upkeep.deliveries(conn, remaining=True))
         told = f"deliveries with bottles in the store are {known or 'none'}"

@@ -195,8 +195,8 @@ def _line(
         use = filter_use(conn, row, today)
         if use.share >= rule.lead_share:
             told, near = _by_share(use.share, use.left_h, use.last_c), True
-            if use.days_left is not None and days is not None:
-                facts["days"] = min(days, int(use.days_left))
+            if days is not None and (use.share >= 1.0 or use.days_left is not None):
+                facts["days"] = min(days, int(use.days_left or 0.0))
         facts |= {"used": use.share, "hours_left": use.left_h}
     if rule.hours and one.hours_since is not None:
         left_h = rule.hours - one.hours_since

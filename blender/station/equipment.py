@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from typing import Any
 
+from blender import analysis
 from blender.errors import InputError
 from blender.gas import parse_gas
 from blender.humidity import parse_air_state
@@ -15,7 +17,7 @@ from blender.record.text import clean_text
 from blender.station.actor import Actor
 from blender.station.desk import Act, Station
 from blender.station.numbers import mbar, micromol, ppm
-from blender.units import parse_ambient, parse_gauge_pressure, parse_percent, parse_size
+from blender.units import bar_to_pa, parse_ambient, parse_gauge_pressure, parse_percent, parse_size
 from blender.vessel import amount_for_pressure
 
 _MONTH = re.compile(r"(19|20)\d\d-(0[1-9]|1[0-2])")
@@ -54,6 +56,25 @@ def month(text: str, field: str) -> str:
     return text.strip()
 
 
+def stamped(text: str, field: str, today: str) -> str:
+    """Return a stamped year and month, not one to come.
+
+    Raises
+    ------
+    InputError
+        If it is not written so, or lies in the future.
+
+    Examples
+    --------
+    >>> stamped("2025-03", "--tested", "2026-11")
+    '2025-03'
+    """
+    found = month(text, field)
+    if found > today:
+        raise InputError(field, repr(text[:40]), f"it lies in the future: this is {today}")
+    return found
+
+
 def yes_no(text: str, field: str) -> bool:
     """Return True for yes, False for no.
 
@@ -88,14 +109,26 @@ def add_cylinder(
     """
     typed = {"size": size, "serial": serial, "wp": wp, "tp": tp}
     typed |= {"tested": tested, "inspected": inspected, "clean": clean}
-    data: dict[str, Any] = {}
-    for name, text in typed.items():
-        data |= cylinder_field(name, text)
-    check_stamps(data)
+    data = check_typed(typed)
     with station.act(actor, "cylinder") as act:
         if read.has_cylinder(act.conn, data["serial"]):
             raise InputError("serial", repr(serial), "this serial is in the record already")
         act.enter("cylinder.added", data, "cylinder added")
+    return data
+
+
+def check_typed(typed: Mapping[str, str]) -> dict[str, Any]:
+    """Return the stamps of a cylinder as the journal keeps them, checked together.
+
+    Raises
+    ------
+    InputError
+        If one cannot be read, or they contradict each other.
+    """
+    data: dict[str, Any] = {}
+    for name, text in typed.items():
+        data |= cylinder_field(name, text)
+    check_stamps(data)
     return data
 
 
@@ -306,8 +339,12 @@ def calibrate(
     reading: str,
     ambient: str = "1.01325bar",
     air: str = "",
+    found: str = "",
 ) -> dict[str, Any]:
     """Enter that an analyser was set: on which gas, to what, in which air.
+
+    `found` is what it showed of that gas before it was set [%], as it was set before: how far
+    it had drifted.
 
     Raises
     ------
@@ -326,6 +363,34 @@ def calibrate(
         "air_typed": air.strip(),
     }
     with station.act(actor, "calibrate") as act:
-        _in_use(act, name)
+        meter = _in_use(act, name)
+        if found.strip():
+            data |= _as_found(act, meter, gas, found, ambient)
         act.enter("analyser.calibrated", data, "analyser calibrated")
     return data
+
+
+def _as_found(act: Act, meter: AnalyserRow, gas: str, found: str, ambient: str) -> dict[str, Any]:
+    """Return how far off an analyser had drifted by the setting it still had.
+
+    Raises
+    ------
+    InputError
+        If it was never set, or the reading cannot be read.
+    """
+    if not meter.calibrated_us:
+        raise InputError("--found", repr(found[:40]), "it was never set before: nothing to compare")
+    set_to = analysis.Calibration(
+        parse_gas(meter.gas_typed),
+        parse_percent(meter.reading_typed, "--reading"),
+        bar_to_pa(parse_ambient(meter.ambient_typed)),
+        parse_air_state(meter.air_typed) if meter.air_typed else None,
+    )
+    around_pa = bar_to_pa(parse_ambient(ambient, "--ambient"))
+    o2 = analysis.correct(parse_percent(found, "--found"), set_to, around_pa, "--found")
+    off = (o2 - parse_gas(gas, "--gas").o2) * 100.0
+    ok = abs(off) <= act.rules.drift_points + 1e-9
+    told = f"was found to show {gas.strip()} off by {off:+.2f} points before it was set"
+    line = {"what": "as-found", "about": meter.name, "ok": ok, "value": round(off * 1e4),
+            "text": told}  # fmt: skip
+    return {"found_typed": found.strip(), "findings": [line]}

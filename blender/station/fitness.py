@@ -200,6 +200,30 @@ def drift(name: str, off_points: float | None, rules: Rules) -> Gate:
     return Gate("drift", PASS, fact)
 
 
+def straight(name: str, off_points: float | None, rules: Rules) -> Gate:
+    """Does the analyser read straight, where that was tried on two gases?"""
+    if off_points is None:
+        return Gate("linearity", PASS, f"{name}: not tried on a second gas")
+    fact = f"{name} is off by {off_points:+.1f} points at 40 %, at most {rules.drift_points:g}"
+    if abs(off_points) > rules.drift_points + 1e-9:
+        return Gate("linearity", STOP, f"{fact}: it does not read straight; change its cell")
+    return Gate("linearity", PASS, fact)
+
+
+HELIUM_POINTS = 2.0  # how far off on a known helium is still believed; common practice, no source
+
+
+def knows_helium(name: str, off_points: float | None) -> Gate:
+    """Was the analyser ever tried on a known helium, whose reading is now believed?"""
+    if off_points is None:
+        told = f"{name} was never tried on a known helium: its helium reading is not checked"
+        return _missing("helium-known", told, is_rule=False)
+    fact = f"{name} showed a known helium off by {off_points:+.1f} points"
+    if abs(off_points) > HELIUM_POINTS + 1e-9:
+        return Gate("helium-known", STOP, f"{fact}, at most {HELIUM_POINTS:g}: set it on helium")
+    return Gate("helium-known", PASS, fact)
+
+
 def two_parties(customer: Collection[str], staff: Collection[str], rules: Rules) -> Gate:
     """Is the customer who signs somebody else than those who filled, analysed and hand over?"""
     same = {plain_name(name) for name in customer} & {plain_name(name) for name in staff}

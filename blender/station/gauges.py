@@ -164,6 +164,15 @@ def minded(
     return facts | {"next": coming | found, "next_text": f"{facts['next_text']} {told}."}
 
 
+def on_dial(conn: Connection, fill: FillRow, steps: Sequence[StepRow], at: int) -> list[str]:
+    """Return, for a tag, what the dial shows at a stop whose gauge is corrected; or nothing."""
+    step = steps[at]
+    if step.to_mbar < 0 or step.action not in ("add", "flow", "drain", "purge"):
+        return []
+    found = stop_on_dial(conn, fill, steps, at, bar(step.to_mbar))
+    return [f"ON THE DIAL {pressure_text(fill, found['gauge_shows_bar'])}"] if found else []
+
+
 def on_the_dial(conn: Connection, fill: FillRow, steps: Sequence[StepRow]) -> list[str]:
     """Return, for every stop of a plan read on a corrected gauge, what the dial shows then."""
     told = []

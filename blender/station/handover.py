@@ -23,6 +23,7 @@ from blender.station.analysing import (
     wanted_mix,
 )
 from blender.station.answer import Answer
+from blender.station.asked_again import before_handing_over, before_signing
 from blender.station.asking import LetIn, fitness_gates
 from blender.station.contents import ambient_bar, contents
 from blender.station.desk import Act, Station
@@ -135,6 +136,7 @@ def _gates(
         gates.certification(customer.certified if customer else "", gas),
         *stamp_gates(act, cylinder),
         *fitness_gates(act, fill, cylinder, _let_in(act, fill), at_us=fill.started_us),
+        *before_signing(act, fill, cylinder, standing),
         _parties(act, fill, standing, printed),
     ]
 
@@ -251,6 +253,7 @@ def collect(station: Station, actor: Actor, number: int, *, serial: str, label: 
             where,
             gates.identity(fill.serial, serial),
             _label_gate(act, fill, label),
+            *(before_handing_over(act, fill) if where.answer == gates.PASS else ()),
         ]
         if refused := act.refused(fill, answers, {"serial": serial, "label": label[:200]}):
             return refused

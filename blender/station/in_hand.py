@@ -206,7 +206,7 @@ def _when(found: RunsOut, now: Moment) -> dict[str, Any]:
 def lines(answer: dict[str, Any]) -> list[str]:
     """Return what is in hand as lines for people."""
     told = [_supply_line(one) for one in answer["supplies"]]
-    told += [f"in the store: {deliveries.line(one).strip()}" for one in answer["store"]]
+    told += [f"delivery {deliveries.line(one).strip()}" for one in answer["store"]]
     told += [_gas_line(one, answer["days"]) for one in answer["gases"]]
     return told + _request_lines(answer["requests"])
 
@@ -233,9 +233,10 @@ def _gas_line(one: dict[str, Any], days: int) -> str:
 
 
 def _request_lines(requests: dict[str, Any]) -> list[str]:
-    open_fills = f"{len(requests['lines'])} open requests"
+    count = len(requests["lines"])
+    open_fills = f"{count} open request{'' if count == 1 else 's'}"
     if requests["fit"]:
-        return [f"{open_fills}: all fit"] if requests["lines"] else ["no open requests"]
+        return [f"{open_fills}: all fit" if count else "no open requests"]
     short = [one for one in requests["lines"] if not one["complete"]]
     return [f"{open_fills}: {len(short)} do NOT fit"] + [
         f"  fill {one['fill']}, {one['serial']}: {one['why']}" for one in short

@@ -30,6 +30,8 @@ ASKING = (
     "carbon-monoxide",
     "air-test",
     "two-parties",
+    "amended",
+    "filter",
 )
 _ENDED = ("collected", "rejected")
 _YES = "yes"

@@ -98,7 +98,9 @@ def _set_meter(act: Act, name: str) -> AnalyserRow:
     return meter
 
 
-def read_co(station: Station, actor: Actor, *, reading: str, meter: str = "") -> dict[str, Any]:
+def read_co(
+    station: Station, actor: Actor, *, reading: str, meter: str = "", compressor: str = ""
+) -> dict[str, Any]:
     """Enter the carbon monoxide of the air as it leaves the compressor.
 
     Parameters
@@ -111,21 +113,38 @@ def read_co(station: Station, actor: Actor, *, reading: str, meter: str = "") ->
         Such as ``1.5ppm``.
     meter : str
         On which instrument.
+    compressor : str
+        Whose air; needed where there are several.
 
     Raises
     ------
     InputError
-        If it cannot be read.
+        If it cannot be read, or nobody says which of several compressors is meant.
     """
     parts = amount(reading, "--reading", "ppm")
     on = clean_text(meter, "--meter", 60, empty=True)
     with station.act(actor, "air") as act:
+        about = _compressor(act, compressor)
         ok = parts <= act.rules.co_ppm
         told = f"{parts:g} ppm carbon monoxide, limit {act.rules.co_ppm:g} ppm"
-        found = {"what": "co", "about": "", "ok": ok, "value": round(parts * 1000.0), "text": told}
+        found = {"what": "co", "about": about, "ok": ok, "value": round(parts * 1000.0),
+                 "text": told}  # fmt: skip
         data = {"typed": reading.strip(), "meter": on, "findings": [found]}
         act.enter("air.read", data, "air read")
-    return {"co_ppm": parts, "ok": ok, "text": told}
+    return {"co_ppm": parts, "ok": ok, "text": told, "compressor": about or None}
+
+
+def _compressor(act: Act, named: str) -> str:
+    """Return whose air was measured; empty where no compressor is on record."""
+    known = [row.name for row in read.compressors(act.conn)]
+    if named.strip():
+        if named.strip() not in known:
+            told = f"compressors in use are {', '.join(known) or 'none'}"
+            raise InputError("--compressor", repr(named[:80]), told)
+        return named.strip()
+    if len(known) > 1:
+        raise InputError("--compressor", "nothing", f"say whose air it is: {', '.join(known)}")
+    return known[0] if known else ""
 
 
 def enter_air_test(
@@ -138,6 +157,7 @@ def enter_air_test(
     oil: str,
     water: str,
     by: str,
+    compressor: str = "",
 ) -> dict[str, Any]:
     """Enter a test of the compressor's air.
 
@@ -155,11 +175,14 @@ def enter_air_test(
         Such as ``0.05mg/m3``.
     by : str
         Who tested it, and the number of their report.
+    compressor : str
+        Whose air; needed where there are several.
 
     Raises
     ------
     InputError
-        If a value cannot be read, or the day lies in the future.
+        If a value cannot be read, the day lies in the future, or nobody says which of several
+        compressors is meant.
     """
     day, lab = _day(sampled), clean_text(by, "--by", 120)
     found = AirTest(
@@ -172,11 +195,11 @@ def enter_air_test(
     with station.act(actor, "air") as act:
         if day > act.now.local.date():
             raise InputError("--sampled", sampled, "it lies in the future")
-        over = found.over(act.rules)
+        about, over = _compressor(act, compressor), found.over(act.rules)
         kept = {"sampled": day.isoformat(), "co_ppb": round(found.co_ppm * 1000.0),
                 "co2_ppb": round(found.co2_ppm * 1000.0), "oil_ug": round(found.oil_mg * 1000.0),
                 "water_ug": round(found.water_mg * 1000.0), "by": lab}  # fmt: skip
-        line = {"what": "air-test", "about": "", "ok": not over, "value": kept["oil_ug"],
+        line = {"what": "air-test", "about": about, "ok": not over, "value": kept["oil_ug"],
                 "text": json.dumps(kept, separators=(",", ":"), ensure_ascii=False)}  # fmt: skip
         data = {"typed": [sampled, co, co2, oil, water], "by": lab, "findings": [line]}
         act.enter("air.tested", data, "air test entered")
@@ -184,6 +207,7 @@ def enter_air_test(
     told = "; ".join(over) if over else "within the limits of breathing air"
     suits = "oxygen-compatible" if compatible else "ordinary air: it ends oxygen service"
     return {"sampled": kept["sampled"], "ok": not over, "oxygen_compatible": compatible,
+            "compressor": about or None, "rules": act.rules.name,
             "text": f"{told}; {suits}"}  # fmt: skip
 
 

@@ -193,9 +193,8 @@ def _on_the_dial(
     found = stop_on_dial(conn, fill, steps, fill.step, stop.here_bar) if stop else {}
     if stop is None or not found:
         return shown
-    told = found["text"]
-    minded = replace(stop, notes=(*stop.notes, told), dial_bar=found["gauge_shows_bar"])
-    return replace(shown, stop=minded, warnings=(*shown.warnings, f"{told}."))
+    minded = replace(stop, notes=(*stop.notes, found["text"]), dial_bar=found["gauge_shows_bar"])
+    return replace(shown, stop=minded)
 
 
 def _corrected(row: ReadingRow) -> bool:

@@ -25,7 +25,7 @@ from blender.rounding import deeper
 from blender.station import views
 from blender.station.contents import contents, holds_text
 from blender.station.fill_log import last_let_in
-from blender.station.gauges import on_the_dial
+from blender.station.gauges import on_dial, on_the_dial
 from blender.station.marks import marks, undone
 from blender.station.numbers import bar, celsius, fraction
 from blender.station.stated import another_reading, depths, printed_ppm, signed_basis
@@ -213,7 +213,7 @@ def tag_view(record: Record, number: int) -> views.TagView:
             method=fill.method,
             residual=residual_text(fill),
             residual_source=fill.residual,
-            stops=tuple(_stop(row) for row in steps),
+            stops=tuple(_stop(row, *on_dial(conn, fill, steps, row.number)) for row in steps),
             state=fill.state,
             holds_now=_holds_now(fill, f"{holds_text(inside)} (calculated)", steps),
             blender=names.get(fill.blender, ""),
@@ -249,7 +249,7 @@ def _warnings(fill: FillRow) -> list[str]:
     return [said["text"] for said in json.loads(fill.warnings)]
 
 
-def _stop(row: StepRow) -> views.StopLine:
+def _stop(row: StepRow, *dial: str) -> views.StopLine:
     gas = name_of(gas_of(row), 1) if row.gas != "[]" else ""
     return views.StopLine(
         number=row.number + 1,
@@ -261,5 +261,5 @@ def _stop(row: StepRow) -> views.StopLine:
         temperature_c=celsius(row.temp_mk) if row.temp_mk >= 0 else None,
         holds_o2=fraction(row.holds_o2_ppm),
         holds_he=fraction(row.holds_he_ppm),
-        note="; ".join(tag_notes(row)),
+        note="; ".join((*dial, *tag_notes(row))),
     )

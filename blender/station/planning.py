@@ -76,8 +76,28 @@ def plan(
     described = made.as_dict()
     described["request"]["typed"] = {"have": fill.have_typed, "want": fill.want_typed}
     facts = {"plan": described, **({"on_the_dial": dial} if dial else {})}
-    told = " ".join([_told(made), *(f"{one}." for one in dial)])
+    minds = [{"code": "gauge-corrected", "text": f"{one}."} for one in dial]
+    if unused := _unused(options):
+        minds.append({"code": "unused-option", "text": unused})
+    described["warnings"] = [*described["warnings"], *minds]
+    told = " ".join([_told(made), *(one["text"] for one in minds)])
     return Answer(number, state, answers, text=told, facts=facts)
+
+
+_OF_FLOW = ("rated_intake", "intake_air", "delivery", "inject", "tower")
+
+
+def _unused(options: Options) -> str:
+    """Say which options were given that the method makes no use of."""
+    if options.method == "continuous-flow":
+        return ""
+    given = [f"--{name.replace('_', '-')}" for name in _OF_FLOW if getattr(options, name)]
+    if not given:
+        return ""
+    return (
+        f"Not used: {', '.join(given)}; this plan is by {options.method}, give "
+        "--method continuous-flow for the compressor."
+    )
 
 
 def _told(made: Plan) -> str:

@@ -258,7 +258,7 @@ def _lines(conn: Connection, how: _How) -> list[RecallLine]:
             day=Moment(row.requested_us, row.offset_min).iso[:10],
             cylinder=row.serial,
             state=row.state,
-            is_out=row.state in ("collected", "imported"),
+            is_out=_is_out(row),
             person=row.customer,
             customer=names.get(row.customer, ""),
             phone=contacts.phone(conn, row.customer),
@@ -268,11 +268,17 @@ def _lines(conn: Connection, how: _How) -> list[RecallLine]:
     ]
 
 
+def _is_out(row: FillRow) -> bool:
+    """Tell whether a cylinder left the station; voiding its fill does not bring it back."""
+    where = row.resumes_to if row.state == "voided" else row.state
+    return where in ("collected", "imported")
+
+
 def _calls(lines: Iterable[RecallLine]) -> list[Call]:
-    """Gather the lines by whom they concern, voided fills apart."""
+    """Gather the lines by whom they concern, but for voided fills whose cylinder is here."""
     found: dict[str, Call] = {}
     for line in lines:
-        if line.state == "voided":
+        if line.state == "voided" and not line.is_out:
             continue
         known = found.get(line.person)
         call = known or Call(line.person, line.customer, line.phone, (), ())
@@ -284,6 +290,7 @@ def _calls(lines: Iterable[RecallLine]) -> list[Call]:
 def line_text(line: RecallLine) -> str:
     """Return a fill of a recall in a line."""
     where = "WITH THE CUSTOMER" if line.is_out else f"here, {line.state}"
+    where += ", voided" if line.is_out and line.state == "voided" else ""
     return f"fill {line.fill}, {line.day}, {line.cylinder}: {line.how}; {where}"
 
 

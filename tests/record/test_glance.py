@@ -75,3 +75,14 @@ def test_what_is_no_record_is_said(tmp_path: Path) -> None:
     (tmp_path / "other.db").write_bytes(b"no database at all" * 100)
     with pytest.raises(RecordError):
         glance(str(tmp_path / "other.db"))
+
+
+def test_an_erased_customer_is_said_to_be_erased(shop: Shop) -> None:
+    shop.filling()
+    with shop.station.record.write() as unit:
+        unit.conn.exec_driver_sql("UPDATE person SET name = NULL WHERE name = 'Kai Diver'")
+    (fill,) = glance(str(shop.path)).fills
+    (line,) = book.fills(shop.station.record)["fills"]
+    assert fill.customer == line["customer"]
+    assert fill.customer.startswith("erased (P-")
+    shop.station.record.close()

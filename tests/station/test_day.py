@@ -217,3 +217,24 @@ def test_it_can_all_be_made_again_from_the_journal(shop: Shop) -> None:
     rebuild(shop.station.record)
     assert shop.tables() == before
     assert verify(shop.path).problems == []
+
+
+def test_a_voided_fill_counts_in_no_day_and_is_taken_off_a_day_closed_before(shop: Shop) -> None:
+    opened(shop)
+    old, label = shop.accepted()
+    shop.collect(old, label)
+    day.close_day(shop.station, shop.jo)
+    before = day_view(shop.station.record, shop.clock())
+    shop.clock.turn(24 * 60)
+    opened(shop)
+    equipment.calibrate(shop.station, shop.jo, name="A1", gas="air", reading="20.9")
+    fill, label = shop.accepted(cylinder="C-1003")
+    shop.collect(fill, label, serial="C-1003")
+    one = day_view(shop.station.record, shop.clock())
+    assert one.oxygen_mol == pytest.approx(before.oxygen_mol, rel=1e-6)
+    assert shop.void(fill).done
+    assert day_view(shop.station.record, shop.clock()).oxygen_mol == pytest.approx(0.0, abs=1e-6)
+    assert shop.void(old).done  # of the day before: its sheet stands, this day is the less for it
+    after = day_view(shop.station.record, shop.clock())
+    assert after.oxygen_mol == pytest.approx(-before.oxygen_mol, rel=1e-6)
+    assert after.top_mol == pytest.approx(-before.top_mol, rel=1e-6)

@@ -68,8 +68,9 @@ def test_a_bottle_nobody_read_counts_as_the_note_says_and_as_not_read(banked: Sh
 def test_a_delivery_gives_no_more_bottles_than_came(banked: Shop) -> None:
     number = deliver(banked, bottles=1)["delivery"]
     supplies.change_supply(banked.station, banked.jo, "o1", delivery=number)
-    with pytest.raises(InputError, match="in the store are none"):
-        supplies.change_supply(banked.station, banked.jo, "o1", delivery=number)
+    for gone in (number, 0, -1, 77, 10**30):
+        with pytest.raises(InputError, match="in the store are none"):
+            supplies.change_supply(banked.station, banked.jo, "o1", delivery=gone)
     with pytest.raises(InputError, match="give --at alone"):
         supplies.change_supply(banked.station, banked.jo, "o1", delivery=number, gas="air")
 

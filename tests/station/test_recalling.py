@@ -122,3 +122,14 @@ def test_it_is_what_a_walk_through_every_entry_finds(shop: Shop) -> None:
     }
     direct = {line.fill for line in asked(shop, supply="o1").lines if "mol" in line.how}
     assert direct == drew != set()
+
+
+def test_a_handed_over_cylinder_is_called_back_though_its_fill_was_voided(shop: Shop) -> None:
+    fill, label = shop.accepted()
+    shop.collect(fill, label)
+    assert shop.void(fill, "entered under another number").done
+    found = asked(shop, analyser="A1")
+    (line,) = found.lines
+    assert line.is_out
+    assert recalling.line_text(line).endswith("WITH THE CUSTOMER, voided")
+    assert [call.name for call in found.calls] == ["Kai Diver"]

@@ -55,6 +55,25 @@ def test_an_unknown_serial_is_registered_with_its_stamps_and_gone_on_with(
     assert (known["wp_bar"], known["tested"], known["clean"]) == (232.0, "2025-03", True)
 
 
+def test_stamps_that_cannot_be_are_said_while_the_form_is_open(rig: Rig, shop: Shop) -> None:
+    async def main() -> None:
+        async with rig.run(place="counter") as pilot:
+            await rig.enter(pilot, "NEW-8")
+            await rig.enter(pilot, "")
+            for text in ("12L", "232", "232", "2027-03"):
+                await rig.enter(pilot, text)
+            assert "it lies in the future" in rig.screen_text()
+            await pilot.press(*["backspace"] * 7)
+            for text in ("2025-03", "2026-02", "yes"):
+                await rig.enter(pilot, text)
+            assert isinstance(rig.terminal.screen, Form)
+            assert "test pressure lies above" in rig.screen_text()
+
+    run(main)
+    with shop.station.record.read() as conn:
+        assert not read.has_cylinder(conn, "NEW-8")
+
+
 def test_a_form_left_is_found_again(rig: Rig, shop: Shop) -> None:
     async def main() -> None:
         async with rig.run(place="counter") as pilot:

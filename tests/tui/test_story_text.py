@@ -69,3 +69,18 @@ def test_psi_come_from_what_was_typed(shop: Shop) -> None:
     fill = shop.request(have="1000psi@70F:EAN28", want="3000psi:EAN32")
     shown = lines(shop, fill, Units(imperial=True))
     assert "left in it before: 1000 psi at 70 °F of EAN28 (analysed)" in shown
+
+
+def test_a_reading_is_set_beside_its_stop_at_the_readings_own_temperature(shop: Shop) -> None:
+    """The same gas at 35 degC shows about 84.4 * 308 / 293 bar: the stop was met, not passed."""
+    fill = shop.filling()
+    answer = shop.reading(fill, "89.30bar", "35C")
+    assert answer.facts["closes"]
+    (read,) = book.story(shop.station.record, fill)["readings"]
+    assert read["stop_here_bar"] == pytest.approx(84.425 * 308.15 / 293.15, rel=0.02)
+    assert read["stop_here_bar"] == pytest.approx(89.3, abs=0.6)
+    text = "\n".join(lines(shop, fill))
+    assert "passed by 4." not in text
+    assert "bar at the reading's)" in "\n".join(
+        book.story_lines(book.story(shop.station.record, fill))
+    )

@@ -100,6 +100,8 @@ def root(ctx: click.Context) -> None:
 
     For qualified blenders. Oxygen burns; a wrong mix kills. Local codes and the cylinder's
     own markings come first, and every cylinder is analysed before use.
+
+    Without a command `fillwright` opens the terminal, where a station is worked.
     """
     if ctx.invoked_subcommand is not None:
         return

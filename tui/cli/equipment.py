@@ -250,6 +250,7 @@ def analyser_add(name: str, who: str | None, secret_file: str | None) -> None:
 @option("--reading", "20.9", "What it is set to show, in percent.", required=True)
 @option("--ambient", "1.01325bar", "Ambient pressure now.", required=True)
 @option("--air", "20C/50%", "State of the room's air, if it is set on air.", default="")
+@option("--found", "20.6", "What it showed of that gas before it was set.", default="")
 @signer
 @shared
 def analyser_calibrate(name: str, who: str | None, secret_file: str | None, **facts: Any) -> None:
@@ -277,6 +278,58 @@ def analyser_check(name: str, who: str | None, secret_file: str | None, **facts:
     with at_work(who, secret_file) as (station, actor):
         answer = measuring.check_analyser(station, actor, name, **facts)
     show(answer, [answer["text"]])
+
+
+@analyser.command("straight")
+@click.argument("name")
+@option("--low", "air@20.9", "The gas it is set on, and what it shows.", required=True)
+@option("--high", "oxygen99.5@98.6", "A second known gas, and what it shows.", required=True)
+@option("--ambient", "1.01325bar", "Ambient pressure now.", default="1.01325bar")
+@option("--air", "20C/50%", "State of the room's air, if the first gas is that.", default="")
+@signer
+@shared
+def analyser_straight(name: str, who: str | None, secret_file: str | None, **facts: Any) -> None:
+    """Enter what it shows of two known gases: whether it reads straight."""
+    from blender.station import analyser_care
+
+    with at_work(who, secret_file) as (station, actor):
+        answer = analyser_care.try_straight(station, actor, name, **facts)
+    show(answer, [answer["text"]])
+
+
+@analyser.command("helium")
+@click.argument("name")
+@option("--gas", "helium", "A gas whose helium is known.", required=True)
+@option("--reading", "99.2", "What it shows of its helium, in percent.", required=True)
+@signer
+@shared
+def analyser_helium(name: str, who: str | None, secret_file: str | None, **facts: Any) -> None:
+    """Enter what it shows of a known helium: until then its helium is not checked."""
+    from blender.station import analyser_care
+
+    with at_work(who, secret_file) as (station, actor):
+        answer = analyser_care.try_helium(station, actor, name, **facts)
+    show(answer, [answer["text"]])
+
+
+@analyser.command("certificate")
+@click.argument("name")
+@option("--out", "FILE", "PDF to write.")
+@shared
+def analyser_certificate(name: str, out: str | None) -> None:
+    """Show what is known of an analyser: setting, checks, linearity, cells, drift; as a paper."""
+    from blender.station import analyser_care
+    from reports.calibration_page import calibration_pdf
+    from tui.wiring import clock, write_file
+
+    with record() as opened:
+        answer = analyser_care.care_of(opened, name, clock())
+        told = analyser_care.lines(answer)
+        if out is not None:
+            view = analyser_care.paper(opened, answer, clock())
+            answer["file"] = write_file(out, calibration_pdf(view))
+            told.append(f"Written: {answer['file']}")
+    show(answer, told)
 
 
 @analyser.command("retire")
@@ -313,14 +366,17 @@ def air() -> None:
 @air.command("read")
 @option("--co", "1.5ppm", "Its carbon monoxide.", required=True)
 @option("--meter", "NAME", "On which instrument.", default="")
+@option("--compressor", "NAME", "Whose air, where there are several.", default="")
 @signer
 @shared
-def air_read(co: str, meter: str, who: str | None, secret_file: str | None) -> None:
+def air_read(
+    co: str, meter: str, compressor: str, who: str | None, secret_file: str | None
+) -> None:
     """Enter the carbon monoxide of the air as it leaves the compressor."""
     from blender.station import measuring
 
     with at_work(who, secret_file) as (station, actor):
-        answer = measuring.read_co(station, actor, reading=co, meter=meter)
+        answer = measuring.read_co(station, actor, reading=co, meter=meter, compressor=compressor)
     show(answer, [answer["text"]])
 
 
@@ -331,6 +387,7 @@ def air_read(co: str, meter: str, who: str | None, secret_file: str | None) -> N
 @option("--oil", "0.05mg/m3", "Oil.", required=True)
 @option("--water", "25mg/m3", "Water.", required=True)
 @option("--by", "TEXT", "Who tested it, and the number of their report.", required=True)
+@option("--compressor", "NAME", "Whose air, where there are several.", default="")
 @signer
 @shared
 def air_test(who: str | None, secret_file: str | None, **facts: Any) -> None:

@@ -202,7 +202,7 @@ def listed() -> None:
     with record() as opened:
         answer = register.people(opened) | {"accounts": staff.standing(opened, wiring.clock())}
     due = answer["accounts"]
-    told = [f"{p['person']}  {p['role']:9} {p['name']}" for p in answer["people"]]
+    told = [f"{p['person']}  {p['role']:9} {p['name'] or '(erased)'}" for p in answer["people"]]
     told.append(f"accounts reviewed: {due['reviewed_at'] or 'never'}")
     if due["not_undertaken"]:
         told.append(f"have not signed what signing means: {', '.join(due['not_undertaken'])}")

@@ -283,7 +283,8 @@ class Counter(Place):
     async def action_new_cylinder(self) -> None:
         """Register a cylinder with its stamps, and go on with it."""
         units, drafts = self.terminal.units, self.terminal.drafts
-        form = forms.cylinder_form(self.unknown, units, drafts)
+        today = self.terminal.house.clock().iso[:7]
+        form = forms.cylinder_form(self.unknown, units, drafts, today)
         answers = await self.app.push_screen_wait(form)
         if answers is None:
             return

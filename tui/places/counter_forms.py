@@ -7,7 +7,7 @@ from typing import Any
 
 from blender.errors import InputError
 from blender.record.text import clean_text
-from blender.station.equipment import month, serial_of, yes_no
+from blender.station.equipment import check_typed, month, serial_of, stamped, yes_no
 from blender.station.people import CERTIFIED
 from blender.units import parse_gauge_pressure, parse_size
 from tui.dialogs.form import Drafts, Field, Form
@@ -16,8 +16,11 @@ from tui.shown import Units
 CYLINDER, DIVER = "New cylinder", "New diver"
 
 
-def cylinder_form(serial: str, units: Units, drafts: Drafts) -> Form:
-    """Return the form of a new cylinder, with the serial that was not known."""
+def cylinder_form(serial: str, units: Units, drafts: Drafts, today: str = "9999-12") -> Form:
+    """Return the form of a new cylinder, with the serial that was not known.
+
+    `today` is the month by the station's clock: no stamp is of a later one.
+    """
     if serial and drafts.get(CYLINDER, {}).get("serial", serial) != serial:
         drafts.pop(CYLINDER, None)  # half typed for another cylinder
     wp, tp = ("3000", "4500") if units.imperial else ("232", "348")
@@ -32,12 +35,15 @@ def cylinder_form(serial: str, units: Units, drafts: Drafts) -> Form:
             Field("size", "Size", "12L, 2x12L or 80cuft@3000psi", "", parse_size),
             Field("wp", "Working pressure", wp, "", pressure),
             Field("tp", "Test pressure", tp, "", pressure),
-            Field("tested", "Tested", "2025-03, as stamped", "", lambda t: month(t, "tested")),
-            Field("inspected", "Inspected", "2026-02", "", lambda t: month(t, "inspected")),
+            Field("tested", "Tested", "2025-03, as stamped", "",
+                  lambda t: stamped(t, "tested", today)),
+            Field("inspected", "Inspected", "2026-02", "",
+                  lambda t: stamped(t, "inspected", today)),
             Field("clean", "Oxygen clean", "yes or no", "", lambda t: yes_no(t.strip(), "clean")),
         ],
         drafts,
-    )
+        agree=lambda answers: check_typed(cylinder_facts(answers, units)),
+    )  # fmt: skip
 
 
 def cylinder_facts(answers: Mapping[str, str], units: Units) -> dict[str, str]:

@@ -251,7 +251,8 @@ class Setup(AtTerminal):
         from tui.places.counter_forms import cylinder_form
 
         if _yes(text):
-            form = cylinder_form("", self.terminal.units, self.terminal.drafts)
+            today = self.terminal.house.clock().iso[:7]
+            form = cylinder_form("", self.terminal.units, self.terminal.drafts, today)
             self.app.push_screen(form, answered(self._add_cylinder))
         else:
             self.terminal.begin_at("counter")

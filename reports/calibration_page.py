@@ -1,0 +1,51 @@
+"""The certificate of calibration of an analyser, on a page of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from blender.station.analyser_care import CarePage
+from reports.letter import Said, letter_pdf
+
+_LIMITS = (
+    "Two gases make a straight line and no more: a cell that bends between them is not found. "
+    "Drift is a straight line through the checks. A maker's certificate says more."
+)
+
+
+def calibration_pdf(view: CarePage) -> bytes:
+    """Return an analyser's certificate of calibration as a PDF on A4."""
+    title = "Certificate of calibration"
+    return letter_pdf(title, view.station_name, lines(view), view.printed_at, view.proof)
+
+
+def lines(view: CarePage) -> Iterator[Said]:
+    """Give captions and texts of the page."""
+    facts = view.facts
+    yield "Analyser", facts["name"], True
+    if facts["retired"]:
+        yield "Retired", facts["retired"], True
+    yield "Today", facts["fresh_text"], not facts["fresh"]
+    if one := facts["set"]:
+        room = f", room air {one['air']}" if one["air"] else ""
+        yield "Set", f"to {one['reading']} on {one['gas']} at {one['ambient']}{room}", False
+        yield "", f"{one['at']} by {one['by']}, entry {one['seq']}", False
+    for what in ("linearity", "helium"):
+        found = facts[what]
+        told = f"{found['day']}: {found['text']}, entry {found['seq']}" if found else "never tried"
+        yield what.capitalize(), told, bool(found) and not found["ok"]
+    yield "Checks", f"{len(facts['checks'])} on a known gas", False
+    for one in facts["checks"][-20:]:
+        yield "", f"{one['day']}: {one['text']}, entry {one['seq']}", not one["ok"]
+    yield "Drift", _pace(facts["drift_points_month"]), False
+    for one in facts["cells"]:
+        what = f"{one['name']}, {one['measures']}, in since {one['since']} ({one['age_days']} days)"
+        ended = f"; retired: {one['retired']}" if one["retired"] else ""
+        yield "Cell", f"{what}: {_pace(one['drift_points_month'])}{ended}", False
+    yield "Not known", _LIMITS, False
+
+
+def _pace(points_month: float | None) -> str:
+    if points_month is None:
+        return "not known: fewer than three checks"
+    return f"{points_month:+.2f} points a month"
