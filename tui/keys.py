@@ -231,6 +231,37 @@ def _book() -> Iterator[Command]:
     yield Command(
         "book.label", "alt+g", "Label", "Print the label of this fill again", "label", False
     )
+    yield Command(
+        "book.amend",
+        "alt+m",
+        "Amend",
+        "Amend what was entered wrongly with this fill (a manager signs)",
+        "amend",
+        False,
+    )
+    yield Command(
+        "book.void",
+        "alt+z",
+        "Void",
+        "Void a fill that was entered by mistake (a manager signs)",
+        "void",
+        False,
+    )
+    yield Command(
+        "book.recall",
+        "alt+r",
+        "Recall",
+        "List the cylinders a bad gas, lot or analyser concerns, and whom to call",
+        "recall",
+    )
+    yield Command(
+        "book.away",
+        "alt+w",
+        "Take away",
+        "Write the journal with its verifier, or everything as tables, into a folder",
+        "take_away",
+        False,
+    )
     yield Command("book.next", "alt+n", "Next", "Go to the next fill of the list", "step(1)", False)
     yield Command(
         "book.previous", "alt+k", "Previous", "Go to the fill before it", "step(-1)", False

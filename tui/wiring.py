@@ -36,6 +36,7 @@ ACTOR = "FILLWRIGHT_AS"
 PRINT = "FILLWRIGHT_PRINT"  # a command that prints the file named after it, such as lp
 SYNCED = "FILLWRIGHT_SYNCED"  # folders that are copied to other machines, as PATH lists them
 DISK = "FILLWRIGHT_DISK"  # "trusted" where the owner answers for a disk that looks foreign
+PRIVATE = 0o600  # what is taken away holds personal data
 MAX_SECRET_BYTES = 1024
 MAX_FILE_BYTES = 100_000
 MAX_TABLE_BYTES = 20_000_000
@@ -291,6 +292,8 @@ def house(given: str | None) -> House:
         put_paper=lambda name, content: put_paper(place, name, content),
         is_founded=lambda: sqlite_path(place).exists(),
         demo=_demonstration,
+        take_away=lambda name, files: take_away(place, name, files),
+        read_table=lambda path: read_bytes(path, "file"),
         report_bug=report_bug,
     )
 
@@ -333,6 +336,14 @@ def put_paper(place: str, name: str, content: bytes) -> str:
     if command := os.environ.get(PRINT):
         _to_printer([*shlex.split(command), path])
     return path
+
+
+def take_away(place: str, name: str, files: Iterable[tuple[str, Iterable[bytes]]]) -> str:
+    """Write files into a folder of that name beside the record, for others than the public."""
+    folder = make_folder(str(Path(place).absolute().parent / name), "folder")
+    for file, parts in files:
+        write_parts(str(folder / file), parts, "folder", PRIVATE)
+    return str(folder)
 
 
 def _to_printer(words: list[str]) -> None:

@@ -22,6 +22,7 @@ from blender.station.numbers import bar, celsius, fraction
 from blender.station.states import NEXT, do_not_breathe
 from blender.station.steps import gas_of
 from blender.station.story_facts import (
+    amendments,
     holds,
     planned_stops,
     plans,
@@ -114,6 +115,7 @@ def story(record: Record, number: int) -> dict[str, Any]:
             "holds": holds(entries),
             "refusals": refusals(entries),
             "exceptions": _exceptions(conn, fill, names, times),
+            "amendments": amendments(conn, entries),
             "accepted_by": fill.accepted_name,
             "signatures": signatures(conn, entries),
             "entries": [_entry(entry) for entry in entries],
