@@ -270,11 +270,27 @@ def _book() -> Iterator[Command]:
 
 def _office() -> Iterator[Command]:
     yield Command(
-        "office.next", "alt+n", "Next page", "Exceptions, due, people, rules", "next_page"
+        "office.next", "alt+n", "Next page", "Exceptions, due, people, rules, sets", "next_page"
     )
     yield Command("office.person", "alt+d", "Add staff", "Add a member of staff", "add_person")
     yield Command("office.customer", "alt+a", "Add customer", "Add a customer", "add_customer")
     yield Command("office.secret", "alt+k", "My secret", "Change your own secret", "change_secret")
+    yield Command(
+        "office.import",
+        "alt+i",
+        "Import",
+        "Take over cylinders, customers or fills from a table: first a rehearsal",
+        "import",
+        False,
+    )
+    yield Command(
+        "office.review",
+        "alt+v",
+        "Review",
+        "Enter that the list of accounts was gone through (a manager signs)",
+        "review",
+        False,
+    )
     yield Command("office.rule", "alt+x", "Rule", "Change a rule (manager)", "rule", False)
     yield Command(
         "office.reset",

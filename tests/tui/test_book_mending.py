@@ -11,6 +11,7 @@ import pytest
 from textual.widgets import Input
 
 from tests.station.shop import NAMES, SECRET, Shop
+from tests.tui.forms import fill_form
 from tests.tui.house import Rig, run, shop_at
 from tui.dialogs.page import Page
 from tui.places.book import Book
@@ -23,17 +24,6 @@ def _shop(rig: Rig) -> Any:
     rig.clock.us = shop.clock.us + 60_000_000
     yield shop
     shop.station.record.close()
-
-
-async def fill_form(rig: Rig, pilot: Any, *texts: str) -> None:
-    """Put a text into each field of the form that stands there, and enter it."""
-    fields = list(rig.terminal.screen.query(Input))
-    assert len(fields) == len(texts), [field.id for field in fields]
-    for field, text in zip(fields, texts, strict=True):
-        field.value = text
-    fields[-1].focus()
-    await pilot.press("enter")
-    await rig.settle(pilot)
 
 
 async def to_story(rig: Rig, pilot: Any) -> None:
