@@ -116,6 +116,30 @@ def _panel() -> Iterator[Command]:
         "panel.ways", "alt+v", "Ways", "Choose a recipe, or a way on from a wrong gas", "ways"
     )
     yield Command("panel.hold", "alt+h", "Hold", "Stop this fill part-way, with a reason", "hold")
+    yield Command(
+        "panel.gates",
+        "alt+f",
+        "Findings",
+        "Show in full what every check of this fill found: pass, ask the manager, or stop",
+        "findings",
+        False,
+    )
+    yield Command(
+        "panel.look",
+        "alt+i",
+        "Look",
+        "Enter what is seen of the cylinder: outside, valve, marking, inside",
+        "look_at_it",
+        False,
+    )
+    yield Command(
+        "panel.allow",
+        "alt+x",
+        "Allow",
+        "Let a manager allow, for this fill, what a check asks them about",
+        "allow",
+        False,
+    )
     yield Command("panel.tag", "alt+g", "Tag", "Print the work tag of this fill", "tag")
     yield Command(
         "panel.kind",

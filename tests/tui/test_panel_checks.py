@@ -1,0 +1,108 @@
+"""Looks at a cylinder, what every gate found, and a manager's leave, at the Panel."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+
+from blender.station import ruling
+from tests.station.shop import NAMES, SECRET, Shop
+from tests.tui.forms import fill_form
+from tests.tui.house import Rig, run, shop_at
+from tui.dialogs.page import Page
+
+
+@pytest.fixture(name="shop")
+def _shop(rig: Rig) -> Any:
+    shop = shop_at(rig.location.parent)
+    rig.clock.us = shop.clock.us + 60_000_000
+    yield shop
+    shop.station.record.close()
+
+
+def words(rig: Rig) -> str:
+    """What stands on the screen, without the frames of dialogs and the breaks of lines."""
+    return " ".join(re.sub(r"[│┃▌█▁]", " ", rig.screen_text()).split())
+
+
+def test_a_look_is_asked_part_by_part_and_a_bent_valve_stops(rig: Rig, shop: Shop) -> None:
+    fill = shop.request()
+    shop.plan(fill)
+
+    async def main() -> None:
+        async with rig.run(size=(120, 40)) as pilot:
+            await pilot.press("alt+i")
+            await rig.settle(pilot)
+            assert "Outside" in rig.prompt()
+            await rig.enter(pilot, "perhaps")
+            assert rig.said()[0] == "refused"
+            assert "Outside" in rig.prompt()
+            await rig.enter(pilot, "yes")
+            await rig.enter(pilot, "no, bent")
+            for _ in range(2):
+                await rig.enter(pilot, "")
+            assert "valve: bent" in rig.said()[1]
+            await rig.enter(pilot, "C-1001")
+            assert rig.said()[0] == "refused"
+            await pilot.press("alt+f")
+            await rig.settle(pilot)
+            shown = rig.screen_text()
+            assert "STOP   valve (rule look): valve found not right: bent" in shown
+            assert "PASS   external-look" in shown
+            assert shown.index("STOP   valve") < shown.index("PASS")
+
+    run(main)
+    (look,) = [one for one in shop.entries() if one.kind == "fill.looked"]
+    assert [one["what"] for one in look.data["findings"]] == ["outside", "valve"]
+
+
+def test_what_no_rule_asks_for_is_one_folded_line(rig: Rig, shop: Shop) -> None:
+    shop.plan(shop.request())
+
+    async def main() -> None:
+        async with rig.run(size=(120, 40)) as pilot:
+            await pilot.press("alt+f")
+            await rig.settle(pilot)
+            shown = words(rig)
+            assert shown.count("no rule here asks for it") == 1
+            assert "the cylinder's outside was not looked at, nor its valve" in shown
+            assert "x: let a manager" not in shown
+
+    run(main)
+
+
+def test_a_manager_gives_leave_for_one_fill_beside_the_blender(rig: Rig, shop: Shop) -> None:
+    fill = shop.request()
+    ruling.set_rule(shop.station, shop.mara, "look", "yes", reason="the insurer")
+    shop.plan(fill)
+
+    async def main() -> None:
+        async with rig.run(size=(120, 40)) as pilot:
+            await pilot.press("alt+f")
+            await rig.settle(pilot)
+            assert "ASK THE MANAGER  marking (rule look)" in rig.screen_text()
+            await pilot.press("x")
+            await rig.settle(pilot)
+            await fill_form(rig, pilot, "oxygen-clean", "in a hurry", NAMES["manager"], SECRET)
+            assert "any other stops, for everybody" in words(rig)
+            await fill_form(rig, pilot, "marking", "label off", NAMES["blender"], SECRET)
+            assert "needs manager" in rig.said()[1]
+            for gate in ("marking", "valve", "external-look"):
+                await pilot.press("alt+x")
+                await rig.settle(pilot)
+                await fill_form(rig, pilot, gate, "label off", NAMES["manager"], SECRET)
+                assert rig.said()[0] == "done", rig.said()
+            await rig.enter(pilot, "")  # plan again
+            assert rig.said()[0] == "mind", rig.said()
+            await pilot.press("alt+f")
+            await rig.settle(pilot)
+            assert isinstance(rig.terminal.screen, Page)
+            assert f"ALLOWED by {NAMES['manager']}: label off" in rig.screen_text()
+
+    run(main)
+    assert shop.row(fill).state == "planned"
+    assert {one.data["gate"] for one in shop.entries() if one.kind == "fill.allowed"} == {
+        "marking", "valve", "external-look",
+    }  # fmt: skip
