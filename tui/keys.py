@@ -234,12 +234,38 @@ def _store() -> Iterator[Command]:
         "store.calibrate", "alt+k", "Calibrate", "Enter that an analyser was set", "calibrate"
     )
     yield Command("store.add", "alt+n", "Add", "Add a supply or an analyser", "add")
-    yield Command("store.change", "alt+x", "Change", "Enter a swapped bottle", "change", False)
+    yield Command(
+        "store.change",
+        "alt+x",
+        "Change",
+        "Enter a swapped bottle, or what a compressor is made for",
+        "change",
+        False,
+    )
+    yield Command(
+        "store.compressor", "alt+m", "Compressor", "Add a compressor", "compressor", False
+    )
+    yield Command(
+        "store.price",
+        "alt+f",
+        "Price",
+        "Set what gas of the marked supply costs (manager)",
+        "price",
+        False,
+    )
+    yield Command(
+        "store.air",
+        "alt+a",
+        "Air test",
+        "Enter a laboratory's report of the compressor's air",
+        "air_test",
+        False,
+    )
     yield Command(
         "store.retire",
         "alt+j",
         "Retire",
-        "Take a supply or an analyser out of use",
+        "Take a supply, an analyser or a compressor out of use",
         "retire",
         False,
     )
