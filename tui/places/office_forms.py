@@ -62,7 +62,10 @@ def rule_title(name: str) -> str:
 def rule_form(rule: Mapping[str, Any], units: Units, drafts: Drafts) -> Form:
     """Return the form of a rule as `blender.station.ruling.listing` has it."""
     name = field_named(rule["rule"])
-    now, allowed = said(rule["text"], units), said(SETTINGS[name].allowed, units)
+    is_partial = "ppo2" in rule["rule"]  # a partial pressure is in bar everywhere
+    now, allowed = (
+        text if is_partial else said(text, units) for text in (rule["text"], SETTINGS[name].allowed)
+    )
     hint = allowed.removesuffix(", written with its unit")
     return Form(
         rule_title(rule["rule"]),

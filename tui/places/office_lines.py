@@ -130,13 +130,13 @@ def _people(record: Record, now: Moment) -> Lines:
 def _rules(record: Record, units: Units) -> Lines:
     made = []
     for one in ruling.listing(record)["rules"]:
-        value, is_usual = said(one["text"], units), one["value"] == one["usual"]
+        value, is_usual = rule_value(one, units), one["value"] == one["usual"]
         mark = " " if is_usual else "*"
         words = f"{fit(one['rule'], 16)} {mark}{fit(value, 14)} {one['meaning']}"
         whole = f"{one['rule']} {value}: {one['meaning']}"
         if not is_usual:
-            whole += f"; * usually {said(one['usual_text'], units)}"
-        story = [_was(change, units) for change in reversed(one["changes"])]
+            whole += f"; * usually {rule_value(one, units, 'usual_text')}"
+        story = [_was(one, change, units) for change in reversed(one["changes"])]
         made.append((RollRow(f"rule/{one['rule']}", words), "\n".join([whole, *story])))
     return made
 
@@ -151,14 +151,20 @@ def _sets(rules: Rules, units: Units) -> Lines:
         words = f"{one['set']}: {one['title']}{mark}"
         made.append((RollRow(f"set/{one['set']}", words), f"{words}\n{listing['first']}"))
         for rule in one["rules"]:
-            value = said(rule["text"], units)
+            value = rule_value(rule, units)
             line = f"   {fit(rule['rule'], 16)} {fit(value, 12)} {rule['source']}"
             whole = f"{one['set']}, {rule['rule']} {value}: {rule['meaning']}\n{rule['source']}"
             made.append((RollRow(f"set/{one['set']}/{rule['rule']}", line), whole))
     return made
 
 
-def _was(change: dict[str, Any], units: Units) -> str:
+def rule_value(rule: dict[str, Any], units: Units, which: str = "text") -> str:
+    """Return a rule's value in the units shown; a partial pressure is in bar everywhere."""
+    return str(rule[which]) if "ppo2" in rule["rule"] else said(rule[which], units)
+
+
+def _was(rule: dict[str, Any], change: dict[str, Any], units: Units) -> str:
     """Return what a rule was before a change, who changed it and why, the reason as typed."""
     until = f"{change['at'][:16].replace('T', ' ')}, {change['by']}"
-    return f"was {said(change['old_text'], units)} until {until}: {change['reason']}"
+    was = rule_value({"rule": rule["rule"], "text": change["old_text"]}, units)
+    return f"was {was} until {until}: {change['reason']}"
