@@ -81,7 +81,8 @@ def _put_right(data: Mapping[str, Any], names: Mapping[str, str]) -> Facts:
 def signatures(conn: Connection, entries: Iterable[Entry]) -> list[Facts]:
     """Return who signed what and when: staff with their keys, the diver by the printed name.
 
-    The diver's has ``signed`` with what was signed for, and ``drawn``: whether by hand.
+    The diver's has ``signed`` with what was signed for, ``drawn``: whether by hand, and
+    ``representative``: whether by the name it was somebody else than the customer.
     """
     found = []
     for entry in entries:
@@ -90,6 +91,7 @@ def signatures(conn: Connection, entries: Iterable[Entry]) -> list[Facts]:
             name = signed.get("name", "(erased)")
             facts: Facts = {"role": "customer", "meaning": "accepted", "kind": entry.kind}
             facts |= {"drawn": bool(signed.get("strokes")), "signed": _statement(entry)}
+            facts["representative"] = bool(entry.data.get("representative"))
             found.append({**_who(entry), "by": name, **facts})
         if entry.sig is not None:
             facts = {name: entry.sig[name] for name in ("role", "meaning")}

@@ -21,7 +21,7 @@ from tui.places.counter_asks import Arrival
 from tui.places.counter_batch import BatchIn
 from tui.places.counter_sign import Signing
 from tui.places.counter_typed import left_text
-from tui.places.counter_visit import Visit
+from tui.places.counter_visit import Visit, states_of
 from tui.places.place import Place
 from tui.plain import plain
 from tui.widgets.asking import AskField
@@ -115,6 +115,7 @@ class Counter(Place):
             self._carried(number)
         else:
             self.show()
+            self._look_again()
 
     @work(exclusive=True, group="unsafe")
     async def count_unsafe(self) -> None:
@@ -124,6 +125,30 @@ class Counter(Place):
         if found is not None:
             self.terminal.unsafe = sum(fill.do_not_breathe for fill in found.fills)
             self.terminal.head()
+
+    @work(exclusive=True, group="again")
+    async def _look_again(self) -> None:
+        """Let go of what was said of a fill that has moved on since, at another terminal too."""
+        offer, visit = self.signing.offer, self.visit
+        number = offer.fill if offer is not None else visit.fill if visit is not None else 0
+        known = offer.state if offer is not None else visit.state if visit is not None else ""
+        if not number or not self.terminal.floor.is_open:
+            return
+        found = await self.look(states_of, [number])
+        if found is None or found[number] == known or not self._still(number, known):
+            return
+        self.say("note", f"Fill {number} is {found[number]} now.")
+        if offer is not None or found[number] in ("analysed", "accepted"):
+            await self.take_fill(number)
+        elif visit is not None:
+            visit.state = found[number]
+        self.show()
+
+    def _still(self, number: int, state: str) -> bool:
+        """Tell whether a fill is in hand still, as it was when the record was asked."""
+        if self.signing.offer is not None:
+            return (self.signing.offer.fill, self.signing.offer.state) == (number, state)
+        return self.visit is not None and (self.visit.fill, self.visit.state) == (number, state)
 
     @work
     async def _carried(self, number: int) -> None:

@@ -189,7 +189,8 @@ def _signed(signatures: list[Row], units: Units) -> Iterator[str]:
         if (signed := row.get("signed")) is None:
             continue
         how = "drawn by hand" if row["drawn"] else "typed"
-        yield (f"{row['by']}, {row['role']}: {row['meaning']}, {how}, {when(row['at'])}, "
+        role = "for the customer, as representative" if row["representative"] else row["role"]
+        yield (f"{row['by']}, {role}: {row['meaning']}, {how}, {when(row['at'])}, "
                f"entry {row['seq']}")  # fmt: skip
         statement = statement_text(signed).partition("; own reading")[0]
         yield f"   for {said(statement, units, signed)}"
