@@ -106,3 +106,58 @@ def test_a_manager_gives_leave_for_one_fill_beside_the_blender(rig: Rig, shop: S
     assert {one.data["gate"] for one in shop.entries() if one.kind == "fill.allowed"} == {
         "marking", "valve", "external-look",
     }  # fmt: skip
+
+
+def test_a_set_is_started_and_gone_on_with_post_by_post(rig: Rig, shop: Shop) -> None:
+    facts = {"cylinder": "T-1+T-2", "have": "0bar:air", "residual": "unknown"}
+    fill = shop.request(customer="Lena Tief", want="200bar:EAN32", **facts)
+    shop.plan(fill)
+
+    async def main() -> None:
+        async with rig.run() as pilot:
+            await rig.enter(pilot, "T-2")
+            assert "the other post, T-1" in rig.prompt()
+            await rig.enter(pilot, "T-1")
+            assert "isolator" in rig.said()[1]
+            await rig.enter(pilot, "T-1 open")
+            assert shop.row(fill).state == "filling", rig.said()
+            shop.hold(fill)
+            rig.terminal.screen.tick()
+            await rig.settle(pilot)
+            await rig.enter(pilot, "T-1")
+            assert "the other post, T-2" in rig.prompt()
+            await rig.enter(pilot, "T-2")
+            await rig.enter(pilot, "0 20")
+            assert shop.row(fill).state == "filling", rig.said()
+
+    run(main)
+
+
+def test_a_gauge_below_what_is_in_it_names_no_stop(rig: Rig, shop: Shop) -> None:
+    fill = shop.filling()
+
+    async def main() -> None:
+        async with rig.run(size=(120, 40)) as pilot:
+            await rig.enter(pilot, "40 20")
+            kind, told = rig.said()
+            assert kind == "mind"
+            assert "Let nothing in before it is explained" in told
+            assert "84" not in told
+            assert "Let in oxygen" not in rig.screen_text()
+            assert "STOP: the gauge shows 40.0 bar" in words(rig)
+            await rig.enter(pilot, "60 20")
+            assert "Let in oxygen" in rig.screen_text()
+
+    run(main)
+    assert shop.row(fill).state == "filling"
+
+
+def test_after_an_analysis_the_panel_shows_what_was_analysed(rig: Rig, shop: Shop) -> None:
+    shop.analysed()
+
+    async def main() -> None:
+        async with rig.run(size=(120, 40)) as pilot:
+            await rig.settle(pilot)
+            assert "holds O2 32.1 % (analysed)" in rig.screen_text()
+
+    run(main)
