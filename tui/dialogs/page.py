@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from typing import ClassVar
 
 from textual.app import ComposeResult
-from textual.binding import BindingType
 from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.events import Key
@@ -37,7 +36,11 @@ class Page(Dialog[str | None]):
         background: $panel; }
     Page Static { height: auto; }
     """
-    BINDINGS: ClassVar[list[BindingType]] = []
+    KEYS: ClassVar[tuple[tuple[str, str], ...]] = (
+        ("up, down", "Read on"),
+        ("PgUp, PgDn", "Read on by pages"),
+        ("esc", "Leave it"),
+    )
     HELP_TEXT = "Read it with up, down, PgUp and PgDn; what can be done with it stands below."
 
     def __init__(
@@ -45,9 +48,7 @@ class Page(Dialog[str | None]):
     ) -> None:
         super().__init__()
         self._title, self._lines, self._offers = title, lines, dict(offers or {})
-        self.KEYS = (  # type: ignore[misc]  # of this page, not of all of them
-            *self._offers.items(), ("up, down", "Read on"), ("esc", "Leave it"),
-        )  # fmt: skip
+        self.KEYS = (*self._offers.items(), *Page.KEYS)
 
     def compose(self) -> ComposeResult:
         """The page, and what can be done."""

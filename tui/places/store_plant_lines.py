@@ -42,7 +42,7 @@ def air_rows(air: Mapping[str, Any], now: Moment, rules: Rules, name_width: int)
     return [
         RollRow("", ""),
         RollRow("", "The compressor's air"),
-        RollRow("air/co", f"{fit('carbon monoxide', name_width)} {read}",
+        RollRow("air/co", f"{fit('CO reading', name_width)} {read}",
                 co is not None and not co["ok"]),
         RollRow("air/test", f"{fit('air test', name_width)} "
                 f"{air_words(test, rules)}", test is not None and not test["ok"]),
