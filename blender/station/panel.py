@@ -14,7 +14,7 @@ from blender.record import read
 from blender.record.journal import Record
 from blender.record.models import CylinderRow, FillRow, ReadingRow, StepRow
 from blender.station.ahead import ADDS, what_next
-from blender.station.contents import ambient_bar, contents, holds_text, stop_bar
+from blender.station.contents import ambient_bar, analysed_text, contents, holds_text, stop_bar
 from blender.station.judging import BELOW
 from blender.station.numbers import bar, celsius, fraction
 from blender.station.rules import Rules, in_force
@@ -213,7 +213,7 @@ def _shown(
         left_c=left.temperature_c,
         wp_bar=bar(cylinder.wp_mbar),
         residual_text=f"{residual_text(fill)} ({fill.residual})",
-        holds=_holds(fill, inside),
+        holds=analysed_text(fill) or holds_text(inside),
         do_not_breathe=do_not_breathe(fill.state, has_gas=fill.has_gas),
         has_helium=fill.has_helium,
         action=ahead.get("next", {}).get("action", ""),
@@ -263,17 +263,6 @@ def _doubt(fill: FillRow, inside: Contents, steps: Sequence[StepRow], rules: Rul
         return ""
     told = f"STOP: the gauge shows {pressure_text(fill, shown)}, the gas that is in shows "
     return f"{told}{pressure_text(fill, should)}: {BELOW}"
-
-
-_MEASURED = ("analysed", "accepted", "collected")
-
-
-def _holds(fill: FillRow, inside: Contents) -> str:
-    """Return what is in it: as analysed once it was, else as calculated."""
-    if fill.state not in _MEASURED or fill.o2_ppm < 0:
-        return holds_text(inside)
-    helium = f" He {fill.he_ppm / 1e4:.1f} %" if fill.he_ppm > 0 else ""
-    return f"O2 {fill.o2_ppm / 1e4:.1f} %{helium} (analysed)"
 
 
 _FULL = ("filling", "held", "resting", "analysed", "recheck", "correcting", "accepted")

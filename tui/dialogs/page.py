@@ -30,10 +30,9 @@ class Page(Dialog[str | None]):
 
     DEFAULT_CSS = """
     Page { align: center middle; }
-    Page #sheet-of-it { width: 100%; max-width: 100; height: auto; max-height: 1fr;
+    Page #sheet-of-it { width: 100%; max-width: 100; height: auto; max-height: 100%;
         padding: 0 1; background: $surface; border: solid $primary; }
-    Page #offers { width: 100%; max-width: 100; height: auto; padding: 0 2;
-        background: $panel; }
+    Page #offers { dock: bottom; width: 100%; height: auto; padding: 0 2; background: $panel; }
     Page Static { height: auto; }
     """
     KEYS: ClassVar[tuple[tuple[str, str], ...]] = (
@@ -48,7 +47,7 @@ class Page(Dialog[str | None]):
     ) -> None:
         super().__init__()
         self._title, self._lines, self._offers = title, lines, dict(offers or {})
-        self.KEYS = (*self._offers.items(), *Page.KEYS)
+        self.KEYS = (*self._offers.items(), *Page.KEYS)  # type: ignore[misc]  # of this page
 
     def compose(self) -> ComposeResult:
         """The page, and what can be done."""

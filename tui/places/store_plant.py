@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from blender.record.text import clean_text
 from blender.station import measuring, plant, pricing
+from blender.station.privacy import date_of
 from blender.units import parse_flow, parse_gauge_pressure, parse_number, parse_percent
 from tui.dialogs.form import Drafts, Field, Form
 from tui.places.store_asks import caught
@@ -84,7 +86,7 @@ def ask_price(store: Store, name: str) -> Ask:
 
 def compressor_form(units: Units, drafts: Drafts) -> Form:
     """Return the form of a new compressor."""
-    return Form(COMPRESSOR, [Field("name", "Name", "K1"), *_figures({}, units)], drafts)
+    return Form(COMPRESSOR, [Field("name", "Name", "K1", "", _text), *_figures({}, units)], drafts)
 
 
 def compressor_title(name: str) -> str:
@@ -137,12 +139,20 @@ def air_test_form(drafts: Drafts) -> Form:
     return Form(
         AIR_TEST,
         [
-            Field("sampled", "Day of the sample", "2026-02-10"),
+            Field("sampled", "Day of the sample", "2026-02-10", "", _day),
             Field("co", "Carbon monoxide", "0.5ppm", "", amount("ppm")),
             Field("co2", "Carbon dioxide", "420ppm", "", amount("ppm")),
             Field("oil", "Oil", "0.05mg/m3", "", amount("mg/m3")),
             Field("water", "Water", "20mg/m3", "", amount("mg/m3")),
-            Field("by", "Tested by", "the laboratory, and its report's number"),
+            Field("by", "Tested by", "the laboratory, and its report's number", "", _text),
         ],
         drafts,
     )
+
+
+def _text(text: str) -> str:
+    return clean_text(text, "text", 120)
+
+
+def _day(text: str) -> str:
+    return date_of(text, "day of the sample")
