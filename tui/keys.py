@@ -118,7 +118,7 @@ def _panel() -> Iterator[Command]:
     yield Command("panel.hold", "alt+h", "Hold", "Stop this fill part-way, with a reason", "hold")
     yield Command(
         "panel.gates",
-        "alt+f",
+        "alt+e",
         "Findings",
         "Show in full what every check of this fill found: pass, ask the manager, or stop",
         "findings",
@@ -219,6 +219,30 @@ def _counter() -> Iterator[Command]:
         False,
     )
     yield Command(
+        "counter.gates",
+        "alt+e",
+        "Findings",
+        "Show in full what every check of this fill found: pass, ask the manager, or stop",
+        "findings",
+        False,
+    )
+    yield Command(
+        "counter.look",
+        "alt+i",
+        "Look",
+        "Enter what is seen of the cylinder: outside, valve, marking, inside",
+        "look_at_it",
+        False,
+    )
+    yield Command(
+        "counter.allow",
+        "alt+x",
+        "Allow",
+        "Let a manager allow, for this fill, what a check asks them about",
+        "allow",
+        False,
+    )
+    yield Command(
         "counter.draw", "alt+w", "Draw", "Sign by drawing with mouse or finger", "draw", False
     )
     yield Command(
@@ -247,7 +271,7 @@ def _store() -> Iterator[Command]:
     )
     yield Command(
         "store.price",
-        "alt+f",
+        "alt+w",
         "Price",
         "Set what gas of the marked supply costs (manager)",
         "price",

@@ -60,7 +60,8 @@ def last_asked(record: Record, number: int) -> dict[str, Any]:
     dict
         ``fill``; ``at``, ``by`` and ``act`` of that act, None if no gate was asked yet; ``gates``
         with ``gate``, ``answer``, ``reason``, ``rule`` (None where no rule of the station is
-        behind it), ``caution``, ``may_be_allowed``; ``allowed``: by gate, who gave leave and why.
+        behind it), ``caution``, ``may_be_allowed``; ``allowed``: by gate, who gave leave and why;
+        ``looked``: every part of the cylinder that was looked at, when, by whom, how it was found.
 
     Raises
     ------
@@ -81,7 +82,17 @@ def last_asked(record: Record, number: int) -> dict[str, Any]:
             for entry in entries
             if entry.kind == "fill.allowed"
         },
+        "looked": [one for entry in entries if entry.kind == "fill.looked" for one in _seen(entry)],
     }
+
+
+def _seen(entry: Entry) -> list[dict[str, Any]]:
+    """Return what was seen at one look, part by part."""
+    who = {"at": entry.at.iso, "by": (entry.sig or {}).get("name")}
+    return [
+        {**who, "what": one["what"], "ok": one["ok"], "note": one["text"]}
+        for one in entry.data["findings"]
+    ]
 
 
 def _entries(record: Record, number: int) -> list[Entry]:

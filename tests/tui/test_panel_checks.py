@@ -46,7 +46,7 @@ def test_a_look_is_asked_part_by_part_and_a_bent_valve_stops(rig: Rig, shop: Sho
             assert "valve: bent" in rig.said()[1]
             await rig.enter(pilot, "C-1001")
             assert rig.said()[0] == "refused"
-            await pilot.press("alt+f")
+            await pilot.press("alt+e")
             await rig.settle(pilot)
             shown = rig.screen_text()
             assert "STOP   valve (rule look): valve found not right: bent" in shown
@@ -58,12 +58,40 @@ def test_a_look_is_asked_part_by_part_and_a_bent_valve_stops(rig: Rig, shop: Sho
     assert [one["what"] for one in look.data["findings"]] == ["outside", "valve"]
 
 
+def test_the_counter_takes_a_look_and_a_leave_for_the_fill_in_hand(rig: Rig, shop: Shop) -> None:
+    ruling.set_rule(shop.station, shop.mara, "look", "yes", reason="the insurer")
+    fill = shop.request()
+
+    async def main() -> None:
+        async with rig.run(place="counter", size=(120, 40)) as pilot:
+            await pilot.press("alt+i")
+            await rig.settle(pilot)
+            assert rig.said() == ("note", "There is no fill here.")
+            await rig.enter(pilot, "C-1001")
+            await pilot.press("alt+i")
+            await rig.settle(pilot)
+            for text in ("yes", "yes", "no, label of another gas", ""):
+                await rig.enter(pilot, text)
+            assert rig.said()[0] == "mind"
+            assert f"Fill {fill} is requested. Enter goes to the Panel" in rig.prompt()
+            await pilot.press("alt+e")
+            await rig.settle(pilot)
+            assert "marking NOT RIGHT: label of another gas" in words(rig)
+            await pilot.press("escape", "alt+x")
+            await rig.settle(pilot)
+            await fill_form(rig, pilot, "marking", "label off", NAMES["manager"], SECRET)
+            assert rig.said()[0] == "done"
+
+    run(main)
+    assert shop.plan(fill).done
+
+
 def test_what_no_rule_asks_for_is_one_folded_line(rig: Rig, shop: Shop) -> None:
     shop.plan(shop.request())
 
     async def main() -> None:
         async with rig.run(size=(120, 40)) as pilot:
-            await pilot.press("alt+f")
+            await pilot.press("alt+e")
             await rig.settle(pilot)
             shown = words(rig)
             assert shown.count("no rule here asks for it") == 1
@@ -80,7 +108,7 @@ def test_a_manager_gives_leave_for_one_fill_beside_the_blender(rig: Rig, shop: S
 
     async def main() -> None:
         async with rig.run(size=(120, 40)) as pilot:
-            await pilot.press("alt+f")
+            await pilot.press("alt+e")
             await rig.settle(pilot)
             assert "ASK THE MANAGER  marking (rule look)" in rig.screen_text()
             await pilot.press("x")
@@ -96,7 +124,7 @@ def test_a_manager_gives_leave_for_one_fill_beside_the_blender(rig: Rig, shop: S
                 assert rig.said()[0] == "done", rig.said()
             await rig.enter(pilot, "")  # plan again
             assert rig.said()[0] == "mind", rig.said()
-            await pilot.press("alt+f")
+            await pilot.press("alt+e")
             await rig.settle(pilot)
             assert isinstance(rig.terminal.screen, Page)
             assert f"ALLOWED by {NAMES['manager']}: label off" in rig.screen_text()

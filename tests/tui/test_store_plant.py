@@ -107,11 +107,11 @@ def test_the_air_is_read_and_its_test_entered(rig: Rig, shop: Shop) -> None:
 def test_prices_of_gas_and_of_air(rig: Rig, shop: Shop) -> None:
     async def main() -> None:
         async with rig.run(place="store", who="manager") as pilot:
-            await pilot.press("alt+f")
+            await pilot.press("alt+w")
             await rig.settle(pilot)
             await rig.enter(pilot, "6.50")
             await mark(rig, pilot, "compressor/K1")
-            await pilot.press("alt+f")
+            await pilot.press("alt+w")
             await rig.settle(pilot)
             await rig.enter(pilot, "0.30")
             assert "top: 0.3 a cubic metre" in rig.said()[1]

@@ -14,6 +14,7 @@ from blender.station.trial import over_marks, trial
 from tui.places import counter_typed as typed
 from tui.places.counter_visit import (
     Visit,
+    card_known,
     card_needed,
     check_helium,
     guarded,
@@ -346,7 +347,7 @@ class Arrival:
 
         return Ask(
             f"card-{customer.get('person')}",
-            f"{_card_known(customer)}. Shown a {needed} card? yes/no",
+            f"{card_known(customer)}. Shown a {needed} card? yes/no",
             guarded(self._counter, enter), None,
             "The record has no certification of this diver for that gas. Look at the card before "
             "the fill: without one a manager decides, at the Panel.",
@@ -486,13 +487,6 @@ class Arrival:
             f"Fill {visit.fill} is {visit.state}. Enter goes to the Panel ('new': check in anew)",
             guarded(self._counter, enter), None, "Or scan another cylinder.",
         )  # fmt: skip
-
-
-def _card_known(customer: dict[str, Any]) -> str:
-    name, level = customer.get("name"), customer.get("certified")
-    return (
-        f"{name}'s card on record is for {level} only" if level else f"No card on record for {name}"
-    )
 
 
 def _is_exact(hit: dict[str, Any], text: str) -> bool:

@@ -103,6 +103,14 @@ def is_enough(certified: str | None, needed: str) -> bool:
     return not needed or _LEVELS.index(certified or "") >= _LEVELS.index(needed)
 
 
+def card_known(customer: dict[str, Any]) -> str:
+    """Say which card of a customer is on record."""
+    name, level = customer.get("name"), customer.get("certified")
+    return (
+        f"{name}'s card on record is for {level} only" if level else f"No card on record for {name}"
+    )
+
+
 def unlike_record(visit: Visit, given: typed.Left) -> str:
     """Say where what is left contradicts what the record says the cylinder last held."""
     last = visit.known["last_fill"]

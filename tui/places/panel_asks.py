@@ -360,7 +360,7 @@ class Asks:
         async def enter(text: str) -> bool:
             serial = text.strip()
             if serial != fill.serial and serial not in fill.serial.split("+"):
-                self._panel.say("refused", f"{serial or 'Nothing'} is not {fill.serial}: take the "
+                self._panel.say("refused", f"{serial[:40] or 'Nothing'} is not {fill.serial}: take the "
                                 "cylinder of this fill.")  # fmt: skip
                 return False
             self._scanned = self._whole(fill, serial) if is_whole else serial

@@ -1,4 +1,4 @@
-"""The checks of a fill at the Panel: what is seen, what every gate found, what is allowed."""
+"""The checks of a fill: what is seen of its cylinder, what every gate found, what is allowed."""
 
 from __future__ import annotations
 
@@ -79,7 +79,11 @@ class Checks(Place):
                 self.say("note", "Nothing was looked at, and nothing was entered.")
                 self.look_ends()
                 return True
-            return await self.tell(await self.perform(looking.look, fill, **answers))
+            answer = await self.perform(looking.look, fill, **answers)
+            taken = await self.tell(answer)
+            if answer is not None and not all(one["ok"] for one in answer.facts["looked"]):
+                self.say("mind", f"{answer.text} alt+e shows what that means for this fill.")
+            return taken
 
         self.ask_first(
             Ask(
@@ -178,7 +182,8 @@ def look_echo(text: str, part: str) -> str:
 def findings_lines(found: dict[str, Any], units: Units) -> list[Content | str]:
     """Return what every gate found, what stops first; what no rule asks for is folded."""
     if found["act"] is None:
-        return ["No check was asked yet: the first are asked when it is planned."]
+        none_yet = "No check was asked yet: the first are asked when it is planned."
+        return [none_yet, "", *_looked(found["looked"])]
     when = found["at"][:16].replace("T", " ")
     told: list[Content | str] = [f"Asked {when} by {found['by']}, act: {found['act']}", ""]
     order = {"stop": 0, "ask": 1, "pass": 2}
@@ -187,8 +192,18 @@ def findings_lines(found: dict[str, Any], units: Units) -> list[Content | str]:
     gates = [Gate(g["gate"], g["answer"], g["reason"], g["caution"]) for g in rows]
     if left := gates_asked.unchecked(gates):
         told += ["", said(left, units)]
-    told += ["", "A STOP is for everybody. Local codes and the cylinder's own markings come first."]
+    told += ["", *_looked(found["looked"])]
+    told += ["A STOP is for everybody. Local codes and the cylinder's own markings come first."]
     return told
+
+
+def _looked(looked: Sequence[dict[str, Any]]) -> list[str]:
+    """Return what was seen of the cylinder; the next act asks about it."""
+    told = []
+    for one in looked:
+        how = f"sound {one['note']}".strip() if one["ok"] else f"NOT RIGHT: {one['note']}"
+        told.append(f"Seen {one['at'][:16].replace('T', ' ')} by {one['by']}: {one['what']} {how}")
+    return [*told, ""] if told else []
 
 
 def _finding(one: dict[str, Any], allowed: dict[str, str], units: Units) -> Content:
