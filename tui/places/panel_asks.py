@@ -360,8 +360,9 @@ class Asks:
         async def enter(text: str) -> bool:
             serial = text.strip()
             if serial != fill.serial and serial not in fill.serial.split("+"):
-                self._panel.say("refused", f"{serial[:40] or 'Nothing'} is not {fill.serial}: take the "
-                                "cylinder of this fill.")  # fmt: skip
+                given = serial[:40] or "Nothing"
+                told = f"{given} is not {fill.serial}: take the cylinder of this fill."
+                self._panel.say("refused", told)
                 return False
             self._scanned = self._whole(fill, serial) if is_whole else serial
             self._panel.put_ask()
