@@ -87,7 +87,7 @@ def test_a_fill_is_voided_only_by_yes(rig: Rig, shop: Shop) -> None:
             for key in ("enter", "y"):
                 await pilot.press("alt+z")
                 await rig.settle(pilot)
-                await fill_form(rig, pilot, "entered twice", NAMES["manager"], SECRET)
+                await fill_form(rig, pilot, "entered twice", SECRET)
                 await pilot.press(key)
                 await rig.settle(pilot)
                 assert (shop.row(fill).state == "voided") is (key == "y")

@@ -71,7 +71,7 @@ def test_the_last_manager_stays(rig: Rig, shop: Shop) -> None:
         async with rig.run(place="office", who="manager") as pilot:
             await to_page(rig, pilot, "People", "Mara")
             await choose(rig, pilot, "off the roll")
-            await fill_form(rig, pilot, "tired", *MANAGER)
+            await fill_form(rig, pilot, "tired", SECRET)
             assert "last manager" in rig.said()[1]
 
     run(main)
@@ -86,7 +86,7 @@ def test_the_accounts_are_reviewed_and_an_undertaking_is_signed(rig: Rig, shop: 
             assert "3 of the staff have not signed" in rig.screen_text()
             await pilot.press("enter")
             await rig.settle(pilot)
-            await fill_form(rig, pilot, "all still here", *MANAGER)
+            await fill_form(rig, pilot, "all still here", SECRET)
             assert "accounts reviewed" in rig.said()[1]
             await rig.type(pilot, "Mara")
             await choose(rig, pilot, "signing means")
@@ -115,7 +115,7 @@ def test_a_customer_is_erased_after_their_page_was_shown(rig: Rig, shop: Shop) -
                 await rig.settle(pilot)
                 await pilot.press("e")
                 await rig.settle(pilot)
-                await fill_form(rig, pilot, "asked for it", "2027-06-30", *MANAGER)
+                await fill_form(rig, pilot, "asked for it", "2027-06-30", SECRET)
                 await pilot.press(last)
                 await rig.settle(pilot)
             assert isinstance(rig.terminal.screen, Page)
@@ -139,7 +139,7 @@ def test_an_erasure_may_not_name_them(rig: Rig, shop: Shop) -> None:
             await choose(rig, pilot, "Erase")
             await pilot.press("e")
             await rig.settle(pilot)
-            await fill_form(rig, pilot, "Otto Luft asked", "", *MANAGER)
+            await fill_form(rig, pilot, "Otto Luft asked", "", SECRET)
             await pilot.press("y")
             await rig.settle(pilot)
             assert rig.said()[0] == "refused"

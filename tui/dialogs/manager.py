@@ -23,14 +23,20 @@ def reason_field(hint: str, longest: int = _LONGEST_REASON) -> Field:
 
 
 def signature_fields(actor: Actor | None) -> list[Field]:
-    """Return the fields of a manager's signature; the name stands there if one is signed in."""
-    name = actor.name if actor is not None and actor.role == "manager" else ""
+    """Return the fields of a manager's signature: name and secret, or one's own secret alone.
+
+    A manager who is signed in is not asked for their name: a name that stands there already
+    would be in the way of a secret typed after it, and show it.
+    """
+    says = "signs this, and nothing else"
+    if actor is not None and actor.role == "manager":
+        return [Field(MANAGER_SECRET, "Your secret", says, "", _secret, is_secret=True,
+                      text=f"{actor.name} signs this.")]  # fmt: skip
     return [
-        Field(MANAGER, "Signed by (manager)", "who signs this, by name", name,
+        Field(MANAGER, "Signed by (manager)", "who signs this, by name", "",
               lambda text: clean_text(text, "manager"),
               text="A manager signs this one act; whoever is signed in stays signed in."),
-        Field(MANAGER_SECRET, "Their secret", "signs this, and nothing else", "", _secret,
-              is_secret=True),
+        Field(MANAGER_SECRET, "Their secret", says, "", _secret, is_secret=True),
     ]  # fmt: skip
 
 

@@ -114,8 +114,10 @@ class Place(AtTerminal):
     async def perform_signed(
         self, given: Mapping[str, str], use_case: Callable[..., Result], *args: Any, **facts: Any
     ) -> Result | None:
-        """Run a use case as the manager a form names, who gave their secret for this one act."""
-        who, secret = given["manager"], given["manager-secret"]
+        """Run a use case as the manager who gave their secret for this one act."""
+        actor = self.terminal.floor.actor
+        who = given.get("manager", actor.person if actor is not None else "")
+        secret = given["manager-secret"]
         doing = self.terminal.floor.act_as(who, secret, use_case, *args, **facts)
         return await self.terminal.attempt(doing)
 
