@@ -25,7 +25,7 @@ def _bindings() -> list[Binding]:
     own = {one.ident: one for one in COMMANDS if one.ident in _KEYS}
     return [
         Binding(own[ident].key, own[ident].action, own[ident].label, id=ident,
-                tooltip=own[ident].text)
+                show=ident != "book.void", tooltip=own[ident].text)
         for ident in _KEYS
     ]  # fmt: skip
 
