@@ -60,11 +60,15 @@ class InputError(FillwrightError, ValueError):
         super().__init__(f"{field}: {said}; {allowed}", code=code)
 
 
+_MOST_SHOWN = 80  # characters; who typed more knows it by its beginning
+
+
 def _line(given: object) -> str:
-    """Return what was given on one line; what a terminal could obey is spelled out."""
-    return "".join(
+    """Return what was given on one line, what a terminal could obey spelled out, a long one cut."""
+    text = "".join(
         c if c.isprintable() else c.encode("unicode_escape").decode() for c in str(given)
     )
+    return text if len(text) <= _MOST_SHOWN else f"{text[:_MOST_SHOWN]}..."
 
 
 class ModelRangeError(InputError):

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from blender.station.analyser_care import CarePage
-from reports.letter import Said, letter_pdf
+from reports.column import Fact
+from reports.letter import Letter, letter_pdf
 
 _LIMITS = (
     "Two gases make a straight line and no more: a cell that bends between them is not found. "
@@ -13,13 +14,14 @@ _LIMITS = (
 )
 
 
-def calibration_pdf(view: CarePage) -> bytes:
-    """Return an analyser's certificate of calibration as a PDF on A4."""
+def calibration_pdf(view: CarePage, paper: str = "a4") -> bytes:
+    """Return an analyser's certificate of calibration as a PDF on a paper, A4 or Letter."""
     title = "Certificate of calibration"
-    return letter_pdf(title, view.station_name, lines(view), view.printed_at, view.proof)
+    letter = Letter(title, view.station_name, view.printed_at, view.proof)
+    return letter_pdf(letter, lines(view), paper)
 
 
-def lines(view: CarePage) -> Iterator[Said]:
+def lines(view: CarePage) -> Iterator[Fact]:
     """Give captions and texts of the page."""
     facts = view.facts
     yield "Analyser", facts["name"], True

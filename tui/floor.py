@@ -95,6 +95,22 @@ class Floor:
     def _asks_each_time(self) -> bool:
         return self.station.rules.sign_each == "yes"
 
+    async def act_as(
+        self, name: str, secret: str, use_case: Callable[..., Result], *args: Any, **facts: Any
+    ) -> Result:
+        """Run one use case as somebody who signs it here and now; who is signed in stays so.
+
+        Raises
+        ------
+        FillwrightError
+            If name and secret do not belong together, or the use case refuses.
+        """
+
+        def signed() -> Result:
+            return use_case(self.station, self._sign_in(name.strip(), secret), *args, **facts)
+
+        return await asyncio.to_thread(signed)
+
     async def look(self, question: Callable[..., Result], *args: Any, **facts: Any) -> Result:
         """Ask the record a question, off the screen's thread."""
         return await asyncio.to_thread(question, self.station.record, *args, **facts)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -33,6 +33,10 @@ class House:
         Whether there is a station to go to.
     demo : callable
         Makes the demonstration's station; returns the house it stands in, and who may sign.
+    take_away : callable
+        Writes files into a new folder beside the record, by its name and theirs; returns where.
+    read_table : callable
+        A file's content by the path somebody typed.
     report_bug : callable
         Keeps the traceback of a bug of ours; returns where it is.
     """
@@ -46,4 +50,6 @@ class House:
     put_paper: Callable[[str, bytes], str]
     is_founded: Callable[[], bool]
     demo: Callable[[], tuple[House, dict[str, str]]]
+    take_away: Callable[[str, Iterable[tuple[str, Iterable[bytes]]]], str]
+    read_table: Callable[[str], bytes]
     report_bug: Callable[[BaseException], str]

@@ -116,6 +116,30 @@ def _panel() -> Iterator[Command]:
         "panel.ways", "alt+v", "Ways", "Choose a recipe, or a way on from a wrong gas", "ways"
     )
     yield Command("panel.hold", "alt+h", "Hold", "Stop this fill part-way, with a reason", "hold")
+    yield Command(
+        "panel.gates",
+        "alt+e",
+        "Findings",
+        "Show in full what every check of this fill found: pass, ask the manager, or stop",
+        "findings",
+        False,
+    )
+    yield Command(
+        "panel.look",
+        "alt+i",
+        "Look",
+        "Enter what is seen of the cylinder: outside, valve, marking, inside",
+        "look_at_it",
+        False,
+    )
+    yield Command(
+        "panel.allow",
+        "alt+x",
+        "Allow",
+        "Let a manager allow, for this fill, what a check asks them about",
+        "allow",
+        False,
+    )
     yield Command("panel.tag", "alt+g", "Tag", "Print the work tag of this fill", "tag")
     yield Command(
         "panel.kind",
@@ -195,6 +219,30 @@ def _counter() -> Iterator[Command]:
         False,
     )
     yield Command(
+        "counter.gates",
+        "alt+e",
+        "Findings",
+        "Show in full what every check of this fill found: pass, ask the manager, or stop",
+        "findings",
+        False,
+    )
+    yield Command(
+        "counter.look",
+        "alt+i",
+        "Look",
+        "Enter what is seen of the cylinder: outside, valve, marking, inside",
+        "look_at_it",
+        False,
+    )
+    yield Command(
+        "counter.allow",
+        "alt+x",
+        "Allow",
+        "Let a manager allow, for this fill, what a check asks them about",
+        "allow",
+        False,
+    )
+    yield Command(
         "counter.draw", "alt+w", "Draw", "Sign by drawing with mouse or finger", "draw", False
     )
     yield Command(
@@ -210,12 +258,38 @@ def _store() -> Iterator[Command]:
         "store.calibrate", "alt+k", "Calibrate", "Enter that an analyser was set", "calibrate"
     )
     yield Command("store.add", "alt+n", "Add", "Add a supply or an analyser", "add")
-    yield Command("store.change", "alt+x", "Change", "Enter a swapped bottle", "change", False)
+    yield Command(
+        "store.change",
+        "alt+x",
+        "Change",
+        "Enter a swapped bottle, or what a compressor is made for",
+        "change",
+        False,
+    )
+    yield Command(
+        "store.compressor", "alt+m", "Compressor", "Add a compressor", "compressor", False
+    )
+    yield Command(
+        "store.price",
+        "alt+w",
+        "Price",
+        "Set what gas of the marked supply costs (manager)",
+        "price",
+        False,
+    )
+    yield Command(
+        "store.air",
+        "alt+a",
+        "Air test",
+        "Enter a laboratory's report of the compressor's air",
+        "air_test",
+        False,
+    )
     yield Command(
         "store.retire",
         "alt+j",
         "Retire",
-        "Take a supply or an analyser out of use",
+        "Take a supply, an analyser or a compressor out of use",
         "retire",
         False,
     )
@@ -231,6 +305,37 @@ def _book() -> Iterator[Command]:
     yield Command(
         "book.label", "alt+g", "Label", "Print the label of this fill again", "label", False
     )
+    yield Command(
+        "book.amend",
+        "alt+m",
+        "Amend",
+        "Amend what was entered wrongly with this fill (a manager signs)",
+        "amend",
+        False,
+    )
+    yield Command(
+        "book.void",
+        "alt+z",
+        "Void",
+        "Void a fill that was entered by mistake (a manager signs)",
+        "void",
+        False,
+    )
+    yield Command(
+        "book.recall",
+        "alt+r",
+        "Recall",
+        "List the cylinders a bad gas, lot or analyser concerns, and whom to call",
+        "recall",
+    )
+    yield Command(
+        "book.away",
+        "alt+w",
+        "Take away",
+        "Write the journal with its verifier, or everything as tables, into a folder",
+        "take_away",
+        False,
+    )
     yield Command("book.next", "alt+n", "Next", "Go to the next fill of the list", "step(1)", False)
     yield Command(
         "book.previous", "alt+k", "Previous", "Go to the fill before it", "step(-1)", False
@@ -239,11 +344,27 @@ def _book() -> Iterator[Command]:
 
 def _office() -> Iterator[Command]:
     yield Command(
-        "office.next", "alt+n", "Next page", "Exceptions, due, people, rules", "next_page"
+        "office.next", "alt+n", "Next page", "Exceptions, due, people, rules, sets", "next_page"
     )
     yield Command("office.person", "alt+d", "Add staff", "Add a member of staff", "add_person")
     yield Command("office.customer", "alt+a", "Add customer", "Add a customer", "add_customer")
     yield Command("office.secret", "alt+k", "My secret", "Change your own secret", "change_secret")
+    yield Command(
+        "office.import",
+        "alt+i",
+        "Import",
+        "Take over cylinders, customers or fills from a table: first a rehearsal",
+        "import",
+        False,
+    )
+    yield Command(
+        "office.review",
+        "alt+v",
+        "Review",
+        "Enter that the list of accounts was gone through (a manager signs)",
+        "review",
+        False,
+    )
     yield Command("office.rule", "alt+x", "Rule", "Change a rule (manager)", "rule", False)
     yield Command(
         "office.reset",

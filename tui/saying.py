@@ -130,7 +130,7 @@ def in_units(text: str, units: Units, figures: Exact = Exact()) -> str:
 
     def pressure(found: re.Match[str]) -> str:
         low, joint, high, unit = found.groups()
-        is_partial = "ppO2" in text[: found.start()] and float(high) <= _MOST_PARTIAL_BAR
+        is_partial = "ppo2" in text[: found.start()].lower() and float(high) <= _MOST_PARTIAL_BAR
         if unit == units.unit or is_partial:
             return found[0]
         before = f"{_pressure(low, unit, figures)}{joint}" if low else ""

@@ -38,6 +38,7 @@ PRINT = "FILLWRIGHT_PRINT"  # a command that prints the file named after it, suc
 _USUAL_PRINTER = ("lp", "-o", "print-scaling=none")
 SYNCED = "FILLWRIGHT_SYNCED"  # folders that are copied to other machines, as PATH lists them
 DISK = "FILLWRIGHT_DISK"  # "trusted" where the owner answers for a disk that looks foreign
+PRIVATE = 0o600  # what is taken away holds personal data
 MAX_SECRET_BYTES = 1024
 MAX_FILE_BYTES = 100_000
 MAX_TABLE_BYTES = 20_000_000
@@ -302,6 +303,8 @@ def house(given: str | None) -> House:
         put_paper=lambda name, content: put_paper(place, name, content),
         is_founded=lambda: sqlite_path(place).exists(),
         demo=_demonstration,
+        take_away=lambda name, files: take_away(place, name, files),
+        read_table=lambda path: read_bytes(path, "file"),
         report_bug=report_bug,
     )
 
@@ -356,6 +359,14 @@ def send_to_printer(path: str) -> None:
     """
     command = shlex.split(os.environ.get(PRINT, "")) or [*_USUAL_PRINTER]
     _to_printer([*command, path])
+
+
+def take_away(place: str, name: str, files: Iterable[tuple[str, Iterable[bytes]]]) -> str:
+    """Write files into a folder of that name beside the record, for others than the public."""
+    folder = make_folder(str(Path(place).absolute().parent / name), "folder")
+    for file, parts in files:
+        write_parts(str(folder / file), parts, "folder", PRIVATE)
+    return str(folder)
 
 
 def _to_printer(words: list[str]) -> None:

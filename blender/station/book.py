@@ -16,12 +16,13 @@ from blender.record.journal import Record
 from blender.record.models import FillRow
 from blender.record.moment import Moment
 from blender.station import step_words
-from blender.station.contents import contents, holds_text
+from blender.station.contents import analysed_text, contents, holds_text
 from blender.station.marks import in_a_list, marks
 from blender.station.numbers import bar, celsius, fraction
 from blender.station.states import NEXT, do_not_breathe
 from blender.station.steps import gas_of
 from blender.station.story_facts import (
+    amendments,
     holds,
     planned_stops,
     plans,
@@ -101,7 +102,9 @@ def story(record: Record, number: int) -> dict[str, Any]:
             "accepted_at": times.get(fill.accepted_seq, line["accepted_at"]),
             "next": NEXT[fill.state],
             "marks": list(marks(read.exceptions(conn, number))),
-            "holds_text": line.get("holds_text", _holds(fill, holds_text(inside))),
+            "holds_text": line.get(
+                "holds_text", analysed_text(fill) or _holds(fill, holds_text(inside))
+            ),
             "have": fill.have_typed,
             "have_text": residual_text(fill),
             "residual": fill.residual,
@@ -114,6 +117,7 @@ def story(record: Record, number: int) -> dict[str, Any]:
             "holds": holds(entries),
             "refusals": refusals(entries),
             "exceptions": _exceptions(conn, fill, names, times),
+            "amendments": amendments(conn, entries),
             "accepted_by": fill.accepted_name,
             "signatures": signatures(conn, entries),
             "entries": [_entry(entry) for entry in entries],

@@ -85,3 +85,14 @@ def holds_text(inside: Contents) -> str:
     mix = inside.mix
     helium = f" He {mix.he * 100:.1f} %" if mix.he > 0.0005 else ""
     return f"O2 {mix.o2 * 100:.1f} %{helium}"
+
+
+_MEASURED = ("analysed", "accepted", "collected")
+
+
+def analysed_text(fill: FillRow) -> str:
+    """Return what was analysed to be in it, empty before it was or where that is in doubt."""
+    if fill.state not in _MEASURED or fill.o2_ppm < 0:
+        return ""
+    helium = f" He {fill.he_ppm / 1e4:.1f} %" if fill.he_ppm > 0 else ""
+    return f"O2 {fill.o2_ppm / 1e4:.1f} %{helium} (analysed)"

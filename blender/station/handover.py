@@ -98,6 +98,7 @@ def accept(
         if refused := act.refused(fill, answers, theirs.facts()):
             return refused
         entry = _sign(act, fill, theirs, standing, printed, strokes, verdict.decision or "")
+        mind = _for_whom(act, fill, printed)
     statement = entry.data["label"]
     facts = {
         "decision": verdict.decision,
@@ -105,8 +106,32 @@ def accept(
         "anchor": entry.anchor.text,
         "seq": entry.seq,
     }
-    told = f"Accepted by {printed}: O2 {statement['o2_ppm'] / 1e4:.1f} %. {note}"
+    told = f"Accepted by {printed}: O2 {statement['o2_ppm'] / 1e4:.1f} %. {note}{mind}"
     return Answer(number, "accepted", answers, text=told, facts=facts)
+
+
+def is_representative(signer: str, customer: str) -> bool:
+    """Tell whether whoever signs is, by the name, another than the customer.
+
+    Examples
+    --------
+    >>> is_representative("kai  diver", "Kai Diver"), is_representative("Uma Neu", "Kai Diver")
+    (False, True)
+    """
+    return bool(customer) and fitness.plain_name(signer) != fitness.plain_name(customer)
+
+
+def _customer_name(act: Act, fill: FillRow) -> str:
+    person = read.person(act.conn, fill.customer)
+    return (person.name or "") if person else ""
+
+
+def _for_whom(act: Act, fill: FillRow, printed: str) -> str:
+    """Say where somebody else than the customer signed; empty where they did themselves."""
+    customer = _customer_name(act, fill)
+    if not is_representative(printed, customer):
+        return ""
+    return f" Mind: {printed} signed for the customer {customer}, recorded as representative."
 
 
 def _helium(theirs: Measured, standing: Sequence[AnalysisRow]) -> float | None:
@@ -201,6 +226,8 @@ def _sign(
         "label": statement(act, fill, theirs, standing).as_data(),
         **theirs.facts(),
     }
+    if is_representative(name, _customer_name(act, fill)):
+        data["representative"] = True
     return act.enter("fill.accepted", data, "handed over for signature", seal=True)
 
 

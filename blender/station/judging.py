@@ -14,6 +14,9 @@ from blender.station.steps import gas_of, moved_of
 from blender.station.wording import pressure_text, temperature_text
 from blender.vessel import Contents, added_to_reach
 
+# What to do where a gauge shows less than the gas that is in.
+BELOW = "read it again; a leak, another cylinder, or misread? Let nothing in before it is explained"
+BELOW_CONTENTS = "below-contents"
 _DRAIN_SLACK_BAR = 0.05  # no gauge shows less; above it the drain is not done
 
 
@@ -137,8 +140,8 @@ def _added(
     floor = before.gauge_bar(gas_c, around)
     if shown_bar < floor - tolerance:
         shows = f"{pressure_text(fill, floor)} at {temperature_text(fill, gas_c)}"
-        why = f"The gas already in shows {shows}; a leak, or misread?"
-        return Outcome(before, fill.step, closes=False, notes=(("below-contents", why),))
+        why = f"The gas already in shows {shows}: {BELOW}."
+        return Outcome(before, fill.step, closes=False, notes=((BELOW_CONTENTS, why),))
     gas = moved_of(step)
     inside = before
     if shown_bar > floor:

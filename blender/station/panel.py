@@ -16,8 +16,9 @@ from blender.record import read
 from blender.record.journal import Record
 from blender.record.models import CylinderRow, FillRow, ReadingRow, StepRow
 from blender.station.ahead import ADDS, what_next
-from blender.station.contents import ambient_bar, contents, holds_text, stop_bar
+from blender.station.contents import ambient_bar, analysed_text, contents, holds_text, stop_bar
 from blender.station.gauges import stop_on_dial
+from blender.station.judging import BELOW
 from blender.station.numbers import bar, celsius, fraction
 from blender.station.rules import Rules, in_force
 from blender.station.states import NEXT, do_not_breathe
@@ -214,6 +215,8 @@ def _shown(
     ahead = _ahead(fill, inside, steps, here_c, rules)
     stop = _stop(fill, inside, steps, here_c)
     over = _over(fill, inside, cylinder, rules)
+    doubt = _doubt(fill, inside, steps, rules)
+    stop = None if doubt else stop  # nobody lets gas in towards a stop before it is explained
     left = parse_gas_at(fill.have_typed, "--have")
     return PanelFill(
         fill=fill.fill,
@@ -229,11 +232,11 @@ def _shown(
         left_c=left.temperature_c,
         wp_bar=bar(cylinder.wp_mbar),
         residual_text=f"{residual_text(fill)} ({fill.residual})",
-        holds=holds_text(inside),
+        holds=analysed_text(fill) or holds_text(inside),
         do_not_breathe=do_not_breathe(fill.state, has_gas=fill.has_gas),
         has_helium=fill.has_helium,
         action=ahead.get("next", {}).get("action", ""),
-        next_text=over or _next(fill, ahead),
+        next_text=over or doubt or _next(fill, ahead),
         leads_to=_leads_to(ahead),
         gauge_bar=bar(fill.gauge_mbar),
         gauge_c=celsius(fill.temp_mk),
@@ -244,7 +247,7 @@ def _shown(
         ),
         plan=tuple(_plan_line(fill, step) for step in steps),
         pace=_pace(fill, steps, readings, stop, rules),
-        warnings=(*([over] if over else []), *_warnings(fill, steps)),
+        warnings=(*filter(None, [over, doubt]), *_warnings(fill, steps)),
         can_correct=bool(readings) and fill.state in ("filling", "resting"),
     )
 
@@ -267,6 +270,18 @@ def _over(fill: FillRow, inside: Contents, cylinder: CylinderRow, rules: Rules) 
         f"STOP: over the working pressure of {pressure_text(fill, rated)} (at "
         f"{rules.reference_c:g} degC it shows {pressure_text(fill, at_reference)}): bleed it down"
     )
+
+
+def _doubt(fill: FillRow, inside: Contents, steps: Sequence[StepRow], rules: Rules) -> str:
+    """Say that the gauge shows less than the gas that is in; empty if it does not."""
+    if fill.state != "filling" or fill.step >= len(steps) or fill.temp_kind != "gas":
+        return ""
+    shown, gas_c = bar(fill.gauge_mbar), celsius(fill.temp_mk)
+    should = inside.gauge_bar(gas_c, ambient_bar(fill))
+    if steps[fill.step].action not in ADDS or shown >= should - rules.pressure_tolerance_bar:
+        return ""
+    told = f"STOP: the gauge shows {pressure_text(fill, shown)}, the gas that is in shows "
+    return f"{told}{pressure_text(fill, should)}: {BELOW}"
 
 
 _FULL = ("filling", "held", "resting", "analysed", "recheck", "correcting", "accepted")

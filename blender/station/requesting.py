@@ -8,13 +8,17 @@ from typing import Any
 from blender.errors import InputError
 from blender.planning.request import GasAt, parse_gas_at, parse_want
 from blender.record import read, search
+from blender.record.models import CylinderRow, PersonRow
+from blender.record.moment import Moment
+from blender.station import gates
 from blender.station.actor import Actor
 from blender.station.answer import Answer
 from blender.station.asking import end_oxygen_service
 from blender.station.contents import as_umol
 from blender.station.desk import Act, Station
 from blender.station.equipment import serial_of, yes_no
-from blender.station.numbers import mbar, millikelvin, ppm
+from blender.station.numbers import bar, fraction, mbar, millikelvin, ppm
+from blender.station.unlike import WentOut, unlike
 from blender.units import parse_ambient
 from blender.vessel import STANDARD_AMBIENT_BAR, contents_at
 
@@ -141,8 +145,45 @@ class TakenIn:
         if others:
             listed = ", ".join(str(other) for other in others)
             text += f" Mind: this cylinder has other fills open: {listed}."
-        facts = {"cylinder": vessel.serial, "customer": person.person, "open_fills": others}
+        minds = _minds(act, vessel, person, self, around, number)
+        text += "".join(f" Mind: {mind}." for mind in minds)
+        facts = {
+            "minds": minds,
+            "cylinder": vessel.serial,
+            "customer": person.person,
+            "open_fills": others,
+        }
         return Answer(number, "requested", text=text, facts=facts)
+
+
+def _minds(
+    act: Act, vessel: CylinderRow, person: PersonRow, taken: TakenIn, around: float, number: int
+) -> list[str]:
+    """Say what the plan's gates will ask or stop, and what contradicts the record."""
+    rules, wanted = act.rules, taken.wanted
+    end = contents_at(
+        wanted.mix, wanted.gauge_bar, DEFAULT_RESIDUAL_C, vessel.size_ml / 1e6, around
+    )
+    asked = [
+        gates.working_pressure(
+            end.gauge_bar(rules.reference_c, around), bar(vessel.wp_mbar), rules
+        ),
+        gates.certification(person.certified, wanted.mix),
+    ]
+    told = [f"{gate.gate}: {gate.reason}" for gate in asked if gate.answer != gates.PASS]
+    o2 = taken.left.mix.o2 if taken.residual in ("analysed", "stated") else None
+    out = _went_out(act, vessel.serial, number)
+    return [*told, *filter(None, [unlike(out, taken.left.gauge_bar, o2).rstrip("?")])]
+
+
+def _went_out(act: Act, serial: str, number: int) -> WentOut | None:
+    """Return how a cylinder last left, if that was the last thing done with it here."""
+    rows = [row for row in search.last_fills(act.conn, 10, serial=serial) if row.state != "voided"]
+    last = next((row for row in rows if row.fill != number), None)
+    if last is None or last.state not in ("collected", "accepted") or last.o2_ppm < 0:
+        return None
+    day = Moment(last.requested_us, last.offset_min).iso[:10]
+    return WentOut(last.fill, day, fraction(last.o2_ppm), bar(last.gauge_mbar))
 
 
 def _known_by(act: Act, serial: str, residual: str) -> str:

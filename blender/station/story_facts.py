@@ -10,7 +10,7 @@ from sqlalchemy import Connection
 
 from blender.gas import Mix
 from blender.planning.supplies import plain_name
-from blender.record import private
+from blender.record import private, search
 from blender.record.entry import Entry
 from blender.rounding import deeper, shallower
 from blender.station.numbers import bar, celsius, fraction
@@ -63,10 +63,32 @@ def holds(entries: Iterable[Entry]) -> list[Facts]:
     return found
 
 
+def amendments(conn: Connection, entries: Iterable[Entry]) -> list[Facts]:
+    """Return what was put right later: who, why, what it said and what it should have said.
+
+    Of a fill that was voided ``field`` is ``void``, ``old`` where it stood and ``new`` empty.
+    """
+    found = [entry for entry in entries if entry.kind in ("fill.amended", "fill.voided")]
+    of_people = [entry.data for entry in found if entry.data.get("field") == "customer"]
+    ids = {str(data[which]) for data in of_people for which in ("old", "new")}
+    names = search.names(conn, ids) if ids else {}
+    return [{**_who(entry), **_put_right(entry.data, names)} for entry in found]
+
+
+def _put_right(data: Mapping[str, Any], names: Mapping[str, str]) -> Facts:
+    if "field" not in data:
+        return {"field": "void", "old": data["was"], "new": "", "reason": data["reason"],
+                "notes": []}  # fmt: skip
+    old, new = (names.get(data[which], data[which]) for which in ("old", "new"))
+    kept = {"field": data["field"], "old": old, "new": new, "reason": data["reason"]}
+    return kept | {"notes": list(data["notes"])}
+
+
 def signatures(conn: Connection, entries: Iterable[Entry]) -> list[Facts]:
     """Return who signed what and when: staff with their keys, the diver by the printed name.
 
-    The diver's has ``signed`` with what was signed for, and ``drawn``: whether by hand.
+    The diver's has ``signed`` with what was signed for, ``drawn``: whether by hand, and
+    ``representative``: whether by the name it was somebody else than the customer.
     """
     found = []
     for entry in entries:
@@ -75,6 +97,7 @@ def signatures(conn: Connection, entries: Iterable[Entry]) -> list[Facts]:
             name = signed.get("name", "(erased)")
             facts: Facts = {"role": "customer", "meaning": "accepted", "kind": entry.kind}
             facts |= {"drawn": bool(signed.get("strokes")), "signed": _statement(entry)}
+            facts["representative"] = bool(entry.data.get("representative"))
             found.append({**_who(entry), "by": name, **facts})
         if entry.sig is not None:
             facts = {name: entry.sig[name] for name in ("role", "meaning")}

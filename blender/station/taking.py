@@ -16,7 +16,7 @@ from blender.station.desk import Act
 from blender.station.drawing import drawn
 from blender.station.gauge import GaugeReading, by_scale
 from blender.station.gauges import as_corrected, correction_note, minded, swapped_since
-from blender.station.judging import Outcome, understand
+from blender.station.judging import BELOW_CONTENTS, Outcome, understand
 from blender.station.numbers import mbar, micromol
 from blender.station.planning import pressure_gates
 from blender.station.rules import Rules
@@ -162,7 +162,9 @@ def told(
     notes = " ".join(text for _, text in outcome.notes)
     if over := [gate.reason for gate in checks if gate.answer == gates.STOP]:
         notes = f"STOP, bleed down: {over[0]}. {notes}"
-    parts = (first, _echo(fill, typed), correction_note(typed), notes, facts["next_text"])
+    is_doubted = any(code == BELOW_CONTENTS for code, _ in outcome.notes)
+    then = "" if is_doubted else facts["next_text"]  # it would name a stop to let gas in to
+    parts = (first, _echo(fill, typed), correction_note(typed), notes, then)
     text = " ".join(part for part in parts if part)
     return Answer(fill.fill, state or taken.state, [*where, *checks], text=text, facts=facts)
 

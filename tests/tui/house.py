@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import AsyncIterator, Awaitable, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable, Iterable
 from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import Any, TypeVar
@@ -33,6 +33,8 @@ class Rig:
         self.demo_at = location
         self.papers: dict[str, bytes] = {}
         self.files: dict[str, str] = {}
+        self.tables: dict[str, bytes] = {}
+        self.away: dict[str, dict[str, bytes]] = {}
         self.terminal = Terminal(self.house())
 
     def house(self) -> House:
@@ -46,6 +48,8 @@ class Rig:
             put_paper=self._put,
             is_founded=self.location.exists,
             demo=self._demo,
+            take_away=self._take_away,
+            read_table=self.tables.__getitem__,
             report_bug=repr,
         )
 
@@ -65,6 +69,10 @@ class Rig:
     def _demo(self) -> tuple[House, dict[str, str]]:
         """Another station stands for the demonstration's."""
         return Rig(self.demo_at, self.clock).house(), {NAMES["manager"]: SECRET}
+
+    def _take_away(self, name: str, files: Iterable[tuple[str, Iterable[bytes]]]) -> str:
+        self.away[name] = {file: b"".join(parts) for file, parts in files}
+        return f"beside/{name}"
 
     def _put(self, name: str, content: bytes) -> str:
         self.papers[name] = content

@@ -464,11 +464,18 @@ def test_a_name_is_signed_and_shown_letter_by_letter(rig: Rig, shop: Shop) -> No
             await rig.enter(pilot, "31.8")
             rig.terminal.screen.query_one(Input).value = name
             await rig.enter(pilot, "")
+            assert f"Enter again records {name} as representative" in rig.said()[1]
+            assert shop.row(fill).state == "analysed"
+            await pilot.press("enter")
+            await rig.settle(pilot)
             assert rig.said()[0] == "done", rig.said()
+            assert "as representative of Kai Diver" in rig.said()[1].replace("Recorded ", "")
             assert f"ACCEPTED by {name}" in rig.screen_text()
 
     run(main)
     assert shop.row(fill).accepted_name == name
+    (accepted,) = [one for one in shop.entries() if one.kind == "fill.accepted"]
+    assert accepted.data["representative"] is True
 
 
 def test_nasty_texts_are_shown_or_refused_letter_by_letter(rig: Rig, shop: Shop) -> None:

@@ -91,7 +91,9 @@ def test_leaving_stops_a_verification(keeper: Keeper, shop: Shop) -> None:
 def test_the_office_says_when_the_last_copy_was_made(rig: Rig, shop: Shop) -> None:
     async def main() -> None:
         async with rig.run(place="office", who="auditor") as pilot:
-            await pilot.press("left")
+            for _ in range(3):
+                await pilot.press("right")
+                await rig.settle(pilot)
             await rig.settle(pilot)
             await pilot.press("end")
             await rig.settle(pilot)

@@ -212,7 +212,7 @@ def test_names_are_shown_letter_by_letter(rig: Rig, shop: Shop) -> None:
 
 
 async def _to_rules(rig: Rig, pilot: Any, sought: str) -> None:
-    await pilot.press("left")
+    await pilot.press("alt+x")
     await rig.settle(pilot)
     for char in sought:
         await pilot.press(char)
@@ -366,7 +366,7 @@ def test_ones_own_line_asks_for_the_old_secret_and_a_customer_has_none(
             await rig.settle(pilot)
             for char in "Kai":
                 await pilot.press(char)
-            await pilot.press("enter")
+            await pilot.press("alt+r")
             await rig.settle(pilot)
             assert "has no secret" in rig.said()[1]
 

@@ -188,6 +188,14 @@ def test_a_keymap_that_is_wrong_is_named(rig: Rig, text: str, said: str) -> None
     assert said in Terminal(rig.house()).trouble
 
 
+def test_no_command_is_on_a_key_that_terminals_send_as_another() -> None:
+    """Many send alt+f as a word to the right, as they send alt+b as one to the left.
+
+    alt+b is taken for what it is where the field is empty; a second such key would not be.
+    """
+    assert not [one.ident for one in COMMANDS if "alt+f" in one.key.split(",")]
+
+
 def test_commands_are_one_list_without_clashes() -> None:
     idents = [command.ident for command in COMMANDS]
     assert len(idents) == len(set(idents))

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
-from typing import Any
 
 import click
 
 from tui.cli.shared import option, record, shared, show
-
-PRIVATE = 0o600  # what is taken away holds personal data
-VERIFIER = "verify_journal.py"
+from tui.takeaway import VERIFIER
 
 
 @click.group()
@@ -27,7 +23,7 @@ def journal(to: str) -> None:
     """Write every entry and, beside it, a script that verifies them without Fillwright."""
     from blender.errors import InputError
     from blender.station import takeaway
-    from tui.wiring import write_file, write_parts
+    from tui.wiring import PRIVATE, write_file, write_parts
 
     beside = Path(to).parent / VERIFIER
     if Path(to).name == VERIFIER:
@@ -53,30 +49,12 @@ def journal(to: str) -> None:
 def everything(to: str) -> None:
     """Write everything as tables, CSV and JSON lines; a README says what personal data is in it."""
     from blender.station import takeaway
-    from reports.tables import csv_lines, json_lines
-    from tui.wiring import clock, make_folder, write_parts
+    from tui.takeaway import table_files
+    from tui.wiring import PRIVATE, clock, make_folder, write_parts
 
-    folder, counts, files = make_folder(to, "--to"), dict[str, int](), list[str]()
+    folder, counts, written = make_folder(to, "--to"), dict[str, int](), list[str]()
     with record() as opened:
-        for table in takeaway.TABLES:
-            for ending, lines in ((".csv", csv_lines), (".jsonl", json_lines)):
-                rows = _Counted(table.rows(opened, clock()))
-                name = str(folder / f"{table.name}{ending}")
-                files.append(write_parts(name, lines(table.columns, rows), "--to", PRIVATE))
-                counts[table.name] = rows.count
+        for name, parts in table_files(opened, clock(), counts):
+            written.append(write_parts(str(folder / name), parts, "--to", PRIVATE))
         text = takeaway.about(opened, counts)
-        files.append(write_parts(str(folder / "README.txt"), [text.encode()], "--to", PRIVATE))
-    show({"files": files, "rows": counts}, [*text.splitlines(), f"Written into {folder}."])
-
-
-class _Counted:
-    """Rows, counted as they go by."""
-
-    def __init__(self, rows: Iterable[Sequence[Any]]) -> None:
-        self._rows = rows
-        self.count = 0
-
-    def __iter__(self) -> Iterator[Sequence[Any]]:
-        for row in self._rows:
-            self.count += 1
-            yield row
+    show({"files": written, "rows": counts}, [*text.splitlines(), f"Written into {folder}."])

@@ -10,7 +10,17 @@ from typing import Any
 import click
 
 from tui.cli.gas import planning_options
-from tui.cli.shared import at_work, finish, finish_all, kept, option, shared, show, signer
+from tui.cli.shared import (
+    at_work,
+    cautioned_before,
+    finish,
+    finish_all,
+    kept,
+    option,
+    shared,
+    show,
+    signer,
+)
 
 NUMBER = click.IntRange(min=1, max=2**31)
 
@@ -42,7 +52,8 @@ def _use_case(place: str) -> Callable[..., int]:
     def run(who: str | None, secret_file: str | None, key: str | None, **facts: Any) -> int:
         case = getattr(import_module(f"blender.station.{module}"), name)
         with at_work(who, secret_file) as (station, actor):
-            return finish(_once(case, station, actor, key, **facts))
+            before = cautioned_before(station, facts.get("number"))
+            return finish(_once(case, station, actor, key, **facts), before)
 
     return run
 
@@ -63,14 +74,17 @@ def _plan(
 ) -> int:
     from blender.planning.options import Options
     from blender.station import planning
+    from blender.station.gates_asked import unchecked
     from tui.commands.plan import lines
 
     with at_work(who, secret_file) as (station, actor):
         facts = {"number": number, "options": Options(**options)}
+        before = cautioned_before(station, number)
         answer = _once(planning.plan, station, actor, key, **facts)
     if kept("json") or "plan" not in answer.facts:
-        return finish(answer)
-    show({}, lines(answer.facts["plan"]))
+        return finish(answer, before)
+    left = unchecked(answer.gates, before)
+    show({}, [*lines(answer.facts["plan"]), *([left] if left else [])])
     return 0
 
 

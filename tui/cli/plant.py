@@ -61,6 +61,20 @@ def compressor_retire(name: str, who: str | None, secret_file: str | None, reaso
     show(answer, [f"{answer['name']} retired: {answer['reason']}"])
 
 
+@compressor.command("hours")
+@click.argument("name")
+@click.argument("hours")
+@signer
+@shared
+def compressor_hours(name: str, hours: str, who: str | None, secret_file: str | None) -> None:
+    """Enter what a compressor's hour counter shows."""
+    from blender.station import plant
+
+    with at_work(who, secret_file) as (station, actor):
+        answer = plant.read_hours(station, actor, name=name, hours=hours)
+    show(answer, [f"{answer['name']}: {answer['hours']:g} h."])
+
+
 @compressor.command("list")
 @shared
 def compressor_list() -> None:

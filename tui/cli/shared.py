@@ -97,12 +97,25 @@ def at_work(who: str | None, secret_file: str | None) -> Iterator[tuple[Any, Any
         station.record.close()
 
 
-def finish(answer: Any) -> int:
+def cautioned_before(station: Any, number: object) -> frozenset[str]:
+    """Return of which gates of a fill it was said already that no rule asks for them."""
+    from blender.errors import InputError
+    from blender.station import gates_asked
+
+    try:
+        return gates_asked.cautioned_before(station.record, int(str(number)))
+    except (InputError, ValueError):
+        return frozenset()  # no such fill, or none yet: the act itself says so
+
+
+def finish(answer: Any, told_before: frozenset[str] = frozenset()) -> int:
     """Print a use case's answer and return its exit code: 0 if done, 5 if a gate refused."""
+    from blender.station.gates_asked import unchecked
+
     if answer.done:
         told = [answer.text, *(f"  {g.gate}: {g.answer}: {g.reason}" for g in answer.objections)]
-        if minded := ", ".join(gate.gate for gate in answer.cautions):
-            told.append(f"  mind, no rule of this station asks for it: {minded}")
+        if left := unchecked(answer.gates, told_before):
+            told.append(f"  {left}")
         show(answer.as_dict(), told)
         return 0
     show(answer.as_dict(), [])

@@ -30,7 +30,7 @@ def answer(
     oxygen_narcotic: str = "yes",
 ) -> dict[str, Any]:
     """Answer the command from its options as typed, with JSON-ready unrounded figures."""
-    metres, unit = parse_length(at, "AT", 0.0, MAX_DEPTH_M)
+    metres, unit = parse_length(at, "depth", 0.0, MAX_DEPTH_M)
     kind = None if water is None else dive.choice(water, "--water", tuple(WATER_KG_M3))
     height = None
     if altitude is not None:

@@ -9,6 +9,7 @@ from blender.errors import InputError
 from blender.gas import Mix, parse_gas
 from blender.planning.supplies import check_argon, plain_name
 from blender.planning.wall_table import WallRequest, WallTable, wall_table
+from blender.rounding import round_down
 from blender.units import (
     bar_to_psi,
     parse_ambient,
@@ -19,6 +20,7 @@ from blender.vessel import STANDARD_AMBIENT_BAR
 
 MIXES = ("EAN28", "EAN30", "EAN32", "EAN34", "EAN36", "EAN40", "EAN50")
 _MOST_ROWS = 1000
+_COLUMNS, _WIDTH = 7, 10  # of a terminal's 80
 
 
 def request(
@@ -124,20 +126,21 @@ def _cell(table: WallTable, row: int, column: int) -> dict[str, Any]:
 def lines(table: WallTable, unit: str = "bar") -> list[str]:
     """Lay the oxygen stops out for a terminal of 80 columns, in bar or psi."""
     asked, factor = table.request, bar_to_psi(1.0) if unit == "psi" else 1.0
-    names = [plain_name(gas) for gas in asked.wanted][:8]
+    names = [plain_name(gas) for gas in asked.wanted][:_COLUMNS]
     told = [
         f"Oxygen stops for {asked.want_bar * factor:.6g} {unit} onto {plain_name(asked.residual)}, "
         f"gas at {asked.temperature_c:g} degC",
-        f"left {unit}" + "".join(f"{name:>9}" for name in names),
+        f"left {unit}" + "".join(f"{name:>{_WIDTH}}" for name in names),
     ]
     for row, left in enumerate(asked.residual_bar):
         told.append(
             f"{left * factor:8.6g}"
-            + "".join(f"{_shown(table, row, c, factor):>9}" for c in range(len(names)))
+            + "".join(f"{_shown(table, row, c, factor):>{_WIDTH}}" for c in range(len(names)))
         )
     if len(asked.wanted) > len(names):
         told.append(f"{len(asked.wanted) - len(names)} more mixes: see --csv or --out")
-    told.append("d: drain first; top: no oxygen is needed; -: cannot be made so")
+    told.append("45>84.4: drain to 45 first, then oxygen to 84.4")
+    told.append("top: no oxygen is needed; -: cannot be made so")
     told.append("! for qualified blenders; analyse every cylinder before use")
     return told
 
@@ -145,11 +148,10 @@ def lines(table: WallTable, unit: str = "bar") -> list[str]:
 def _shown(table: WallTable, row: int, column: int, factor: float) -> str:
     if math.isnan(table.final_bar[row, column]):
         return "-"
-    oxygen = float(table.oxygen_bar[row, column])
-    drained = "" if math.isnan(table.drain_bar[row, column]) else "d"
-    return (
-        f"{drained}{'top' if math.isnan(oxygen) else f'{oxygen * factor:.{int(factor == 1.0)}f}'}"
-    )
+    oxygen, drain = float(table.oxygen_bar[row, column]), float(table.drain_bar[row, column])
+    drained = "" if math.isnan(drain) else f"{round_down(drain * factor, 1.0):.0f}>"
+    stop = "top" if math.isnan(oxygen) else f"{oxygen * factor:.{int(factor == 1.0)}f}"
+    return f"{drained}{stop}"
 
 
 __all__ = ["MIXES", "answer", "lines", "request", "wall_table"]

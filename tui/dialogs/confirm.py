@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from textual.app import ComposeResult
+from textual.content import Content
 from textual.events import Key
 from textual.widgets import Static
 
@@ -34,7 +35,8 @@ class Confirm(Dialog[bool]):
 
     def compose(self) -> ComposeResult:
         """The question."""
-        yield Static(plain(f"{self._question}\n\ny  yes\nn, Enter or Esc  no"))
+        told = (self._question, "", "y  yes", "n, Enter or Esc  no")
+        yield Static(Content("\n").join(plain(line) for line in told))
 
     def on_key(self, event: Key) -> None:
         """Take the answer."""

@@ -125,9 +125,15 @@ class Form(Dialog[dict[str, str] | None]):
         return "\n".join([here.label, *about])
 
     def on_mount(self) -> None:
-        """Begin at the first empty field."""
+        """Begin at the first empty field that may not stay so, else at the first empty one.
+
+        A form that was left and taken up again begins where it was left, so that a secret is
+        not typed into a field that shows it.
+        """
         inputs = list(self.query(Input))
-        next((one for one in inputs if not one.value), inputs[0]).focus()
+        empty = [at for at, one in enumerate(inputs) if not one.value]
+        wanted = [at for at in empty if _is_needed(self._fields[at])]
+        inputs[(wanted or empty or [0])[0]].focus()
 
     @property
     def answers(self) -> dict[str, str]:
@@ -199,6 +205,16 @@ class Form(Dialog[dict[str, str] | None]):
         """Leave; what was typed is kept for the next time."""
         self._keep()
         self.dismiss(None)
+
+
+def _is_needed(field: Field) -> bool:
+    """Tell whether a field may not be left empty."""
+    try:
+        if field.check is not None:
+            field.check("")
+    except FillwrightError:
+        return True
+    return False
 
 
 def answered(

@@ -23,7 +23,8 @@ from blender.station import search
 from tui.dialogs import export, jump
 from tui.dialogs.export import Job
 from tui.keys import bindings
-from tui.places.place import Place
+from tui.places.book_away import TakingAway
+from tui.places.book_mending import Mending
 from tui.plain import plain
 from tui.saying import said
 from tui.shown import Units
@@ -36,7 +37,7 @@ LONGEST = 200  # characters of a search
 EVERY = "Every fill, newest first. Type a serial, name, date, mix, state, number ..."
 
 
-class Book(Place):
+class Book(Mending, TakingAway):
     """Where the record is searched, read and proved."""
 
     NAME = "book"
@@ -222,6 +223,10 @@ class Book(Place):
             self.ledger.turn(place_of(self.ledger.numbers, numbers[at]))
 
         return turned
+
+    def fill_shown(self) -> int:
+        """Return the marked fill."""
+        return self.ledger.number
 
     def action_step(self, by: int) -> None:
         """Mark the next or previous fill."""

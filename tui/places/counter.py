@@ -14,6 +14,7 @@ from textual.events import Key
 
 from blender.record.glance import glance
 from blender.station import equipment, people
+from blender.station.answer import Answer
 from blender.station.rules import Rules
 from tui.keys import bindings
 from tui.places import counter_forms as forms
@@ -21,10 +22,10 @@ from tui.places.counter_asks import Arrival
 from tui.places.counter_batch import BatchIn
 from tui.places.counter_sign import Signing
 from tui.places.counter_typed import left_text
-from tui.places.counter_visit import Visit
-from tui.places.place import Place
+from tui.places.counter_visit import Visit, states_of
+from tui.places.panel_checks import Checks
 from tui.plain import plain
-from tui.widgets.asking import AskField
+from tui.widgets.asking import Ask, AskField
 from tui.widgets.card import (
     Card,
     Sheet,
@@ -61,7 +62,7 @@ WANT = (
 )
 
 
-class Counter(Place):
+class Counter(Checks):
     """Where cylinders come in, are signed for, and leave."""
 
     NAME = "counter"
@@ -89,6 +90,7 @@ class Counter(Place):
         self.unknown = ""  # a serial scanned that nobody knows
         self.named = ""  # what was typed that nobody knows
         self.left_typed = ""
+        self.override: Ask | None = None  # a look at the cylinder, asked in between
         self.check_in = Arrival(self)
         self.signing = Signing(self)
         self.sheaf = BatchIn(self)
@@ -115,6 +117,7 @@ class Counter(Place):
             self._carried(number)
         else:
             self.show()
+            self._look_again()
 
     @work(exclusive=True, group="unsafe")
     async def count_unsafe(self) -> None:
@@ -124,6 +127,30 @@ class Counter(Place):
         if found is not None:
             self.terminal.unsafe = sum(fill.do_not_breathe for fill in found.fills)
             self.terminal.head()
+
+    @work(exclusive=True, group="again")
+    async def _look_again(self) -> None:
+        """Let go of what was said of a fill that has moved on since, at another terminal too."""
+        offer, visit = self.signing.offer, self.visit
+        number = offer.fill if offer is not None else visit.fill if visit is not None else 0
+        known = offer.state if offer is not None else visit.state if visit is not None else ""
+        if not number or not self.terminal.floor.is_open:
+            return
+        found = await self.look(states_of, [number])
+        if found is None or found[number] == known or not self._still(number, known):
+            return
+        self.say("note", f"Fill {number} is {found[number]} now.")
+        if offer is not None or found[number] in ("analysed", "accepted"):
+            await self.take_fill(number)
+        elif visit is not None:
+            visit.state = found[number]
+        self.show()
+
+    def _still(self, number: int, state: str) -> bool:
+        """Tell whether a fill is in hand still, as it was when the record was asked."""
+        if self.signing.offer is not None:
+            return (self.signing.offer.fill, self.signing.offer.state) == (number, state)
+        return self.visit is not None and (self.visit.fill, self.visit.state) == (number, state)
 
     @work
     async def _carried(self, number: int) -> None:
@@ -179,7 +206,9 @@ class Counter(Place):
     def put_ask(self) -> None:
         """Ask what is next."""
         asking = self.query_one(AskField)
-        if self.sheaf.is_on:
+        if self.override is not None:
+            asking.put(self.override)
+        elif self.sheaf.is_on:
             asking.put(self.sheaf.now())
         elif self.signing.offer is not None and not self.hits:
             asking.put(self.signing.now(self.signing.offer))
@@ -206,7 +235,9 @@ class Counter(Place):
         if event.key != "escape":
             return
         event.stop()
-        if self.hits:
+        if self.override is not None:
+            self.override = None
+        elif self.hits:
             self.hits = []
         elif self.sheaf.is_on:
             self.sheaf.back()
@@ -225,11 +256,42 @@ class Counter(Place):
         self.show()
 
     def _let_go(self) -> None:
-        self.visit = self.customer = self.card = None
+        self.visit = self.customer = self.card = self.override = None
         self.hits, self.unknown, self.named, self.left_typed = [], "", "", ""
         self.check_in.forget()
         self.signing.forget()
         self.sheaf.forget()
+
+    # -- the checks of the fill in hand -----------------------------------------------------
+
+    def fill_checked(self) -> int:
+        """Return the fill in hand; a cylinder that is only checked in has none yet."""
+        if self.signing.offer is not None:
+            return self.signing.offer.fill
+        return self.visit.fill if self.visit is not None else 0
+
+    def cylinder_checked(self) -> str:
+        """Return the serial of what is in hand."""
+        return self.value_to_copy()
+
+    def ask_first(self, ask: Ask) -> None:
+        """Ask something before what is usually next."""
+        self.override = ask
+        self.put_ask()
+
+    def look_ends(self) -> None:
+        """Go back to what is usually next."""
+        self.override = None
+        self.show()
+
+    async def tell(self, answer: Answer | None) -> bool:
+        """Say what came of a look or of a manager's leave."""
+        if answer is None:
+            return False
+        self.override = None
+        self.say("done" if answer.done else "refused", answer.text)
+        self.show()
+        return answer.done
 
     async def scan_anew(self, text: str) -> bool:
         """Go on with another cylinder."""

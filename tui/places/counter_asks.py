@@ -10,9 +10,18 @@ from blender.planning.options import Options
 from blender.record.anchor import WORD
 from blender.station import analysing, lookup, people, planning, requesting
 from blender.station.answer import Answer
-from blender.station.trial import trial
+from blender.station.trial import over_marks, trial
 from tui.places import counter_typed as typed
-from tui.places.counter_visit import Visit, card_needed, check_helium, guarded, states_of
+from tui.places.counter_visit import (
+    Visit,
+    card_known,
+    card_needed,
+    check_helium,
+    guarded,
+    is_enough,
+    states_of,
+    unlike_record,
+)
 from tui.places.panel_asks import analyser_named
 from tui.typed_options import options, options_text
 from tui.widgets.asking import Ask
@@ -215,7 +224,8 @@ class Arrival:
             if given.is_analysed:
                 await self._meter(given.analyser)
             visit.left = given
-            self._counter.say("note", "")
+            unlike = unlike_record(visit, given)
+            self._counter.say("mind" if unlike else "note", unlike, visit.known["last_fill"])
             self._counter.show()
             return True
 
@@ -315,7 +325,7 @@ class Arrival:
 
     def _asks_for_card(self, visit: Visit, given: typed.Want) -> bool:
         customer = visit.customer
-        return customer is not None and not customer["certified"] and bool(card_needed(given))
+        return customer is not None and not is_enough(customer["certified"], card_needed(given))
 
     def _card(self, visit: Visit) -> Ask:
         customer, needed = visit.customer or {}, self._card_asked
@@ -337,9 +347,10 @@ class Arrival:
 
         return Ask(
             f"card-{customer.get('person')}",
-            f"No card on record for {customer.get('name')}. Shown a {needed} card? yes/no",
+            f"{card_known(customer)}. Shown a {needed} card? yes/no",
             guarded(self._counter, enter), None,
-            "The record has no certification of this diver. Look at the card before the fill.",
+            "The record has no certification of this diver for that gas. Look at the card before "
+            "the fill: without one a manager decides, at the Panel.",
         )  # fmt: skip
 
     async def _card_seen(self, customer: dict[str, Any], needed: str) -> bool:
@@ -359,6 +370,10 @@ class Arrival:
         if made is None:
             counter.show()
             return False  # nothing was entered, and the nearest that is possible was said
+        if over := await counter.look(over_marks, visit.serial, made):
+            counter.say("refused", f"Nothing was entered. {over}")
+            counter.show()
+            return False
         answer = await counter.perform(
             requesting.request, cylinder=visit.serial, customer=visit.customer["person"],
             have=left.have, residual="stated" if left.is_analysed else left.source,

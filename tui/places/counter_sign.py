@@ -39,7 +39,7 @@ class Signing:
         self.strokes: list[Stroke] = []
         self._own: tuple[str, str | None] | None = None
         self._serials: list[str] = []
-        self._label = ""
+        self._label = self._represents = ""
 
     @property
     def may_draw(self) -> bool:
@@ -106,9 +106,15 @@ class Signing:
     def _name(self, held: Offer) -> Ask:
         def echo(text: str) -> str:
             how = "drawn signature" if self.strokes else "signed by typing"
-            return f"accepted by {text.strip()}, {how}" if text.strip() else ""
+            if not text.strip():
+                return ""
+            is_other = handover.is_representative(text, held.customer)
+            whose = f" for {held.customer}, as representative" if is_other else ""
+            return f"accepted by {text.strip()}{whose}, {how}"
 
         async def enter(text: str) -> bool:
+            if self._is_another(held, text):
+                return False
             reading, helium = self._own or ("", None)
             answer = await self._counter.perform(
                 handover.accept, held.fill, name=text, reading=reading, helium=helium,
@@ -122,6 +128,21 @@ class Signing:
             "Enter signs: the record keeps your reading, your name and what the label states. "
             "Esc goes back to your reading. alt+w draws the signature with mouse or finger.",
         )  # fmt: skip
+
+    def _is_another(self, held: Offer, text: str) -> bool:
+        """Ask once where the name is not the customer's; the same name again signs for them."""
+        name = text.strip()
+        is_other = bool(name) and handover.is_representative(name, held.customer)
+        if not is_other or name == self._represents:
+            return False
+        self._represents = name
+        self._counter.say(
+            "mind",
+            f"Not signed yet. {name} is not the customer's name: does {name} sign for "
+            f"{held.customer}? Enter again records {name} as representative; or type the "
+            "customer's own name.",
+        )
+        return True
 
     async def _signed(self, held: Offer, answer: Answer, text: str) -> bool:
         if answer.state == "recheck":
@@ -138,6 +159,8 @@ class Signing:
             await self._retake(held.fill)
             self._counter.count_unsafe()
             told = f"Signed by {text.strip()}: O2 {percent(held.o2_percent)} %."
+            if handover.is_representative(text, held.customer):
+                told += f" Recorded as representative of {held.customer}."
             if answer.facts["decision"] == "relabel":
                 told += " The label states what was analysed, not what was wanted."
             await self.print_label(held.fill, told)

@@ -199,7 +199,8 @@ def left_text(given: Left, units: Units) -> str:
     if given.is_analysed:
         he = f"He {parse_percent(given.he, 'helium'):g} %" if given.he else "He not measured"
         o2 = parse_percent(given.o2, "O2")
-        said = f"O2 {o2:g} %, {he}, {given.analyser or 'which analyser?'} now"
+        on = f"on {given.analyser}" if given.analyser else "(put the analyser's name before the O2)"
+        said = f"O2 {o2:g} %, {he}, analysed now {on}"
     else:
         said = f"{given.gas}, {_KNOWN[given.source]}"
     return f"{units.pressure(bar)} {at}: {said}"

@@ -7,9 +7,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from blender.errors import FillwrightError, InputError
-from blender.planning.request import parse_want
+from blender.planning.request import parse_gas_at, parse_want
 from blender.record import read
 from blender.record.journal import Record
+from blender.station.unlike import WentOut, unlike
+from blender.units import parse_gauge_pressure
 from tui.places import counter_typed as typed
 from tui.places.place import Place
 
@@ -85,6 +87,40 @@ def card_needed(given: typed.Want) -> str:
     if gas.he > 0.005:
         return "trimix"
     return "nitrox" if gas.o2 > 0.22 else ""
+
+
+_LEVELS = ("", "air", "nitrox", "trimix")
+
+
+def is_enough(certified: str | None, needed: str) -> bool:
+    """Tell whether the card on record covers the card a gas needs.
+
+    Examples
+    --------
+    >>> is_enough("air", "nitrox"), is_enough("trimix", "nitrox"), is_enough(None, "")
+    (False, True, True)
+    """
+    return not needed or _LEVELS.index(certified or "") >= _LEVELS.index(needed)
+
+
+def card_known(customer: dict[str, Any]) -> str:
+    """Say which card of a customer is on record."""
+    name, level = customer.get("name"), customer.get("certified")
+    return (
+        f"{name}'s card on record is for {level} only" if level else f"No card on record for {name}"
+    )
+
+
+def unlike_record(visit: Visit, given: typed.Left) -> str:
+    """Say where what is left contradicts what the record says the cylinder last held."""
+    last = visit.known["last_fill"]
+    if last is None or last["state"] not in ("collected", "accepted") or last["o2"] is None:
+        return ""
+    out = WentOut(last["fill"], last["date"], last["o2"], last["pressure_bar"])
+    is_known = given.source in ("analysed", "stated")
+    o2 = parse_gas_at(given.have, "left").mix.o2 if is_known else None
+    told = unlike(out, parse_gauge_pressure(given.pressure), o2)
+    return f"{told} Esc goes back to it." if told else ""
 
 
 def check_helium(visit: Visit, given: typed.Want) -> None:

@@ -14,14 +14,15 @@ from textual.widgets import Static
 
 from blender.record.journal import Record
 from blender.record.moment import Moment
-from blender.station import people, register, ruling
+from blender.station import people, register, rule_sets, ruling
 from blender.station.rules import Rules
 from tui.dialogs.form import answered
 from tui.keys import bindings
 from tui.places import office_forms as forms
 from tui.places.counter_forms import DIVER, diver_form
+from tui.places.office_import import Importing
 from tui.places.office_lines import ENTER, NONE, PAGES, Lines, matching, page_lines
-from tui.places.place import Place
+from tui.places.office_people import OfPeople
 from tui.plain import plain
 from tui.shown import Units
 from tui.widgets.fitted import Fitted
@@ -32,7 +33,7 @@ AsOf = tuple[str, int, Units]
 _NEVER: AsOf = ("", -1, Units())
 
 
-class Office(Place):
+class Office(OfPeople, Importing):
     """Where the shop is looked after."""
 
     NAME = "office"
@@ -56,9 +57,9 @@ class Office(Place):
     HELP_TEXT = (
         "Left and right turn the pages; up and down choose a line, which stands in full below. "
         "Typing looks for lines with these words; Esc shows all again. Enter on an exception "
-        "opens the story of its fill, on a member of staff gives them a new secret, on a rule "
-        "changes it (manager, with a reason). The rules are the station's; local codes and the "
-        "cylinder's own markings come first."
+        "opens the story of its fill, on a person asks what is to be done about them, on a rule "
+        "changes it (manager, with a reason), on a rule set puts it into force. The rules "
+        "are the station's; local codes and the cylinder's own markings come first."
     )
 
     def __init__(self) -> None:
@@ -159,7 +160,11 @@ class Office(Place):
         if kind == "rule":
             self._open_rule(name)
         elif kind == "person":
-            self._open_reset(name)
+            self.open_person(name)
+        elif kind == "accounts":
+            self.action_review()
+        elif kind == "set":
+            self._use_set(name.partition("/")[0])
         elif kind == "fill" and (number := int(name.partition("/")[0])):
             from tui.places.story import Story
 
@@ -178,7 +183,11 @@ class Office(Place):
         self._open_of("People", "Choose a member of staff with up and down, then Enter.")
 
     def _open_of(self, page: str, how: str) -> None:
-        if PAGES[self.page] == page:
+        row = self.query_one(Roll).current
+        kind, _, name = (row.key if row else "").partition("/")
+        if PAGES[self.page] == page and (page, kind) == ("People", "person"):
+            self._open_reset(name)
+        elif PAGES[self.page] == page:
             self.action_open()
         else:
             self.action_next_page(PAGES.index(page) - self.page)
@@ -203,28 +212,29 @@ class Office(Place):
             self.say("done", f"{name}: {made['old_text']} -> {made['text']}.")
             self.renew()
 
-    @work
+    @work(group="dialog")
     async def _open_reset(self, person: str) -> None:
         found = await self.look(register.people)
         who = next((p for p in (found or {"people": []})["people"] if p["person"] == person), None)
-        if who is None:
-            return
-        actor = self.terminal.floor.actor
-        if who["role"] == "customer":
-            self.say("note", f"{who['name'] or 'This person'} is a customer and has no secret.")
-        elif actor is not None and actor.person == person:
-            self.action_change_secret()
-        else:
-            name = str(who["name"])
-            form = forms.reset_form(name, self.terminal.drafts)
-            self.app.push_screen(form, answered(partial(self._reset, person, name)))
+        if who is not None:
+            await self.reset_of(who)
 
-    @work
-    async def _reset(self, person: str, name: str, given: dict[str, str]) -> None:
-        facts = {"reason": given["reason"], "secret": forms.agreed(given)}
-        if await self.perform(people.reset_secret, person, **facts) is not None:
-            self.terminal.drafts.pop(forms.reset_title(name), None)
-            self.say("done", f"{name} has a new secret, and changes it with alt+k.")
+    @work(group="dialog")
+    async def _use_set(self, name: str) -> None:
+        """Put a rule set into force, once a manager signs for it."""
+        form = forms.set_form(name, self.terminal.floor.actor, self.terminal.drafts)
+        given = await self.app.push_screen_wait(form)
+        if given is None:
+            return
+        made = await self.perform_signed(
+            given, rule_sets.use_rule_set, name, reason=given["reason"]
+        )  # fmt: skip
+        if made is not None:
+            self.terminal.drafts.pop(forms.set_title(name), None)
+            count = len(made["changes"])
+            told = f"{made['title']} is in force: {count} rule{'s' * (count != 1)} changed."
+            self.say("done", f"{told} {made['first']}")
+            self.renew()
 
     def action_add_person(self) -> None:
         """Add a member of staff with a secret of their own."""

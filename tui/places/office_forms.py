@@ -7,9 +7,11 @@ from typing import Any
 
 from blender.errors import InputError
 from blender.record.text import clean_text
+from blender.station.actor import Actor
 from blender.station.people import METHODS, MIN_SECRET
 from blender.station.ruling import SETTINGS, field_named, parse_value
 from tui.dialogs.form import Drafts, Field, Form
+from tui.dialogs.manager import reason_field, signature_fields
 from tui.plain import fit
 from tui.saying import said
 from tui.shown import Units
@@ -60,7 +62,10 @@ def rule_title(name: str) -> str:
 def rule_form(rule: Mapping[str, Any], units: Units, drafts: Drafts) -> Form:
     """Return the form of a rule as `blender.station.ruling.listing` has it."""
     name = field_named(rule["rule"])
-    now, allowed = said(rule["text"], units), said(SETTINGS[name].allowed, units)
+    is_partial = "ppo2" in rule["rule"]  # a partial pressure is in bar everywhere
+    now, allowed = (
+        text if is_partial else said(text, units) for text in (rule["text"], SETTINGS[name].allowed)
+    )
     hint = allowed.removesuffix(", written with its unit")
     return Form(
         rule_title(rule["rule"]),
@@ -72,6 +77,17 @@ def rule_form(rule: Mapping[str, Any], units: Units, drafts: Drafts) -> Form:
         ],
         drafts,
     )  # fmt: skip
+
+
+def set_title(name: str) -> str:
+    """Return the title of the form that puts a rule set into force."""
+    return f"Put the rule set {name} into force"
+
+
+def set_form(name: str, actor: Actor | None, drafts: Drafts) -> Form:
+    """Return the form that puts a rule set into force; a manager signs."""
+    fields = [reason_field("where we are", 150), *signature_fields(actor)]
+    return Form(set_title(name), fields, drafts)
 
 
 def reset_title(name: str) -> str:
@@ -86,7 +102,7 @@ def reset_form(name: str, drafts: Drafts) -> Form:
         [
             Field("reason", "Why", "forgotten, or seen by somebody", "", _reason,
                   text="What they signed before stays signed; the old secret opens nothing "
-                  "any more. They change the new one with alt+k."),
+                  "any more. They choose another at their first sign-in."),
             Field("secret", "Their new secret", _HINT, "", _secret, is_secret=True),
             Field("again", "The same again", "", "", _secret, is_secret=True),
         ],

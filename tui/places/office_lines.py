@@ -6,27 +6,29 @@ from typing import Any
 
 from blender.record.journal import Record
 from blender.record.moment import Moment
-from blender.station import register, ruling, safekeeping, watch
+from blender.station import register, rule_sets, ruling, safekeeping, staff, watch
 from blender.station.rules import Rules
 from tui.plain import fit
 from tui.saying import said
 from tui.shown import Units
 from tui.widgets.roll import RollRow
 
-PAGES = ("Exceptions", "Due", "People", "Rules")
+PAGES = ("Exceptions", "Due", "People", "Rules", "Sets")
 MOST = 2000  # exceptions listed; the Book finds the older ones
 NONE = {
     "Exceptions": "Nothing went another way than usual.",
     "Due": "Nothing is due within 60 days.",
     "People": "Nobody is here.",
     "Rules": "",
+    "Sets": "",
 }
 # What Enter does with the marked line of a page.
 ENTER = {
     "Exceptions": "Enter opens its fill's story",
     "Due": "",
-    "People": "Enter gives them a new secret",
+    "People": "Enter: what can be done",
     "Rules": "Enter changes the rule",
+    "Sets": "Enter puts the set into force",
 }
 Lines = list[tuple[RollRow, str]]
 
@@ -38,7 +40,9 @@ def page_lines(record: Record, page: str, now: Moment, rules: Rules, units: Unit
     if page == "Due":
         return _due(record, now, rules, units)
     if page == "People":
-        return _people(record)
+        return [_accounts(record, now), *_people(record, now)]
+    if page == "Sets":
+        return _sets(rules, units)
     copies = safekeeping.line(safekeeping.standing(record, now))
     return [*_rules(record, units), (RollRow("copies", copies), copies)]
 
@@ -91,8 +95,22 @@ def _due(record: Record, now: Moment, rules: Rules, units: Units) -> Lines:
     return made
 
 
-def _people(record: Record) -> Lines:
+def _accounts(record: Record, now: Moment) -> tuple[RollRow, str]:
+    """Return the line of the yearly review of accounts."""
+    known = staff.standing(record, now)
+    last = known["reviewed_at"]
+    told = f"Accounts reviewed {last[:10]}" if last else "Accounts never reviewed"
+    told += ", a review is due" if known["review_due"] else ""
+    if missing := len(known["not_undertaken"]):
+        told += f"; {missing} of the staff have not signed what signing means"
+    row = RollRow("accounts", told, known["review_due"])
+    whole = f"{told}\nEnter or alt+v: enter that the list below was gone through (manager)"
+    return row, whole
+
+
+def _people(record: Record, now: Moment) -> Lines:
     made = []
+    missing = staff.standing(record, now)["not_undertaken"]
     people = register.people(record)["people"]
     for one in sorted(people, key=lambda one: (one["role"] == "customer", one["name"] or "~")):
         name = one["name"] or "(erased)"
@@ -104,6 +122,7 @@ def _people(record: Record) -> Lines:
             whole += (
                 f"\nqualified for {may}" if may else "\nno method named that they are qualified for"
             )
+            whole += "; has not signed what signing means" if name in missing else ""
         made.append((RollRow(f"person/{one['person']}", words), whole))
     return made
 
@@ -111,18 +130,41 @@ def _people(record: Record) -> Lines:
 def _rules(record: Record, units: Units) -> Lines:
     made = []
     for one in ruling.listing(record)["rules"]:
-        value, is_usual = said(one["text"], units), one["value"] == one["usual"]
+        value, is_usual = rule_value(one, units), one["value"] == one["usual"]
         mark = " " if is_usual else "*"
         words = f"{fit(one['rule'], 16)} {mark}{fit(value, 14)} {one['meaning']}"
         whole = f"{one['rule']} {value}: {one['meaning']}"
         if not is_usual:
-            whole += f"; * usually {said(one['usual_text'], units)}"
-        story = [_was(change, units) for change in reversed(one["changes"])]
+            whole += f"; * usually {rule_value(one, units, 'usual_text')}"
+        story = [_was(one, change, units) for change in reversed(one["changes"])]
         made.append((RollRow(f"rule/{one['rule']}", words), "\n".join([whole, *story])))
     return made
 
 
-def _was(change: dict[str, Any], units: Units) -> str:
+def _sets(rules: Rules, units: Units) -> Lines:
+    """Return every rule set with its values; local codes come before all of them."""
+    listing = rule_sets.listing()
+    made: Lines = [(RollRow("", listing["first"]), "")]
+    for one in listing["sets"]:
+        is_here = rules.name == one["title"]
+        mark = "  IN FORCE" if is_here else ""
+        words = f"{one['set']}: {one['title']}{mark}"
+        made.append((RollRow(f"set/{one['set']}", words), f"{words}\n{listing['first']}"))
+        for rule in one["rules"]:
+            value = rule_value(rule, units)
+            line = f"   {fit(rule['rule'], 16)} {fit(value, 12)} {rule['source']}"
+            whole = f"{one['set']}, {rule['rule']} {value}: {rule['meaning']}\n{rule['source']}"
+            made.append((RollRow(f"set/{one['set']}/{rule['rule']}", line), whole))
+    return made
+
+
+def rule_value(rule: dict[str, Any], units: Units, which: str = "text") -> str:
+    """Return a rule's value in the units shown; a partial pressure is in bar everywhere."""
+    return str(rule[which]) if "ppo2" in rule["rule"] else said(rule[which], units)
+
+
+def _was(rule: dict[str, Any], change: dict[str, Any], units: Units) -> str:
     """Return what a rule was before a change, who changed it and why, the reason as typed."""
     until = f"{change['at'][:16].replace('T', ' ')}, {change['by']}"
-    return f"was {said(change['old_text'], units)} until {until}: {change['reason']}"
+    was = rule_value({"rule": rule["rule"], "text": change["old_text"]}, units)
+    return f"was {was} until {until}: {change['reason']}"

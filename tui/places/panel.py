@@ -18,8 +18,8 @@ from blender.station.recipes import recipes
 from blender.station.wayson import ways_on
 from tui.keys import bindings
 from tui.places.panel_asks import Asks
+from tui.places.panel_checks import Checks
 from tui.places.panel_manifold import OnManifold
-from tui.places.place import Place
 from tui.typed_options import options
 from tui.widgets.asking import Ask, AskField
 from tui.widgets.gascolumn import GasColumn
@@ -29,7 +29,7 @@ from tui.widgets.stopboard import StopBoard
 BELL_S = 20  # the bell comes this long before the stop, while oxygen goes in
 
 
-class Panel(Place):
+class Panel(Checks):
     """Where fills are made."""
 
     NAME = "panel"
@@ -181,6 +181,19 @@ class Panel(Place):
     def ask_first(self, ask: Ask) -> None:
         """Ask something else before what is usually next."""
         self.override = ask
+        self.put_ask()
+
+    def fill_checked(self) -> int:
+        """Return the focused fill."""
+        return self.fill.fill if self.fill is not None else 0
+
+    def cylinder_checked(self) -> str:
+        """Return the focused fill's cylinder."""
+        return self.fill.serial if self.fill is not None else ""
+
+    def look_ends(self) -> None:
+        """Go back to what is usually next."""
+        self.override = None
         self.put_ask()
 
     def action_other_entry(self) -> None:

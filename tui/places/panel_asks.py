@@ -56,6 +56,8 @@ class Asks:
         self._panel = panel
         self._way = 0
         self._scanned = ""
+        self._posts: list[str] = []  # of a set, scanned one by one
+        self._isolator = ""
         self._doubted = ""
         self._suits = 0  # the fill a doubted reading suits better
 
@@ -69,10 +71,12 @@ class Asks:
     def turned(self) -> None:
         """Start with the usual question again: another fill, or something was entered."""
         self._way, self._scanned, self._doubted = 0, "", ""
+        self._posts, self._isolator = [], ""
 
     def turn(self) -> None:
         """Go to the next thing that can be entered here."""
         self._way, self._scanned = self._way + 1, ""
+        self._posts, self._isolator = [], ""
 
     def now(self) -> Ask | None:
         """Return what is asked now."""
@@ -111,28 +115,50 @@ class Asks:
     def _start(self, fill: PanelFill) -> Ask:
         async def enter(text: str) -> bool:
             words = text.split()
-            isolator = ""
-            if len(words) > 1 and words[-1] in ("open", "closed"):
-                isolator = words.pop()
-            if fill.posts > 1 and not isolator:
+            if words and words[-1] in ("open", "closed") and fill.posts > 1:
+                self._isolator = words.pop()
+            serial = self._whole(fill, " ".join(words))
+            if not serial:
+                return True  # the other post is asked for
+            if fill.posts > 1 and not self._isolator:
                 self._panel.say("mind", "A set: type 'open' after the serial if the isolator is "
                                 "open.")  # fmt: skip
                 return False
             answer = await self._panel.perform(
-                filling.start, fill.fill, serial=" ".join(words), isolator=isolator
+                filling.start, fill.fill, serial=serial, isolator=self._isolator
             )
             return await self._panel.tell(answer)
 
         isolator = ", a blank, and 'open' if the isolator is" if fill.posts > 1 else ""
+        what = f"the other post, {self._missing(fill)}" if self._posts else "the serial"
         return Ask(
-            f"start-{fill.fill}",
-            f"Scan or type the serial{isolator}, to start",
+            f"start-{fill.fill}-{len(self._posts)}",
+            f"Scan or type {what}{isolator}, to start",
             enter,
             None,
             "Read the serial off the cylinder in your hand, never off the screen: gas goes only "
             "into the cylinder that was planned for. alt+w starts several that hang on one "
             "manifold: residuals must be alike.",
         )
+
+    def _missing(self, fill: PanelFill) -> str:
+        """Return the posts of a set that were not scanned yet."""
+        return " and ".join(post for post in fill.serial.split("+") if post not in self._posts)
+
+    def _whole(self, fill: PanelFill, scanned: str) -> str:
+        """Return the serial that was scanned; of a set, once each of its posts was."""
+        posts = fill.serial.split("+")
+        if len(posts) < 2 or (scanned and scanned not in posts):
+            return scanned  # the gate compares it
+        if scanned and scanned not in self._posts:
+            self._posts.append(scanned)
+        if len(self._posts) == len(posts):
+            return fill.serial
+        if not self._posts:
+            return scanned or " "  # nothing was scanned at all: the gate says so
+        self._panel.say("note", f"{' and '.join(self._posts)} scanned; now {self._missing(fill)}.")
+        self._panel.put_ask()
+        return ""
 
     # -- readings --------------------------------------------------------------------------
 
@@ -221,7 +247,7 @@ class Asks:
 
     def _resume(self, fill: PanelFill) -> Ask:
         if not self._scanned:
-            return self._scan(fill, "to go on with it")
+            return self._scan(fill, "to go on with it", is_whole=True)
         units, kind, serial = self._panel.terminal.units, "gas", self._scanned
         such = units.example("81,6 12", "1180 54")
 
@@ -328,20 +354,24 @@ class Asks:
             "cylinder rest, and what you typed is kept.",
         )
 
-    def _scan(self, fill: PanelFill, purpose: str) -> Ask:
+    def _scan(self, fill: PanelFill, purpose: str, *, is_whole: bool = False) -> Ask:
+        """Ask for the cylinder in hand; of a set any post will do, unless all are wanted."""
+
         async def enter(text: str) -> bool:
             serial = text.strip()
             if serial != fill.serial and serial not in fill.serial.split("+"):
-                self._panel.say("refused", f"{serial or 'Nothing'} is not {fill.serial}: take the "
-                                "cylinder of this fill.")  # fmt: skip
+                given = serial[:40] or "Nothing"
+                told = f"{given} is not {fill.serial}: take the cylinder of this fill."
+                self._panel.say("refused", told)
                 return False
-            self._scanned = serial
+            self._scanned = self._whole(fill, serial) if is_whole else serial
             self._panel.put_ask()
             return True
 
+        what = f"the other post, {self._missing(fill)}," if self._posts else "the serial"
         return Ask(
-            f"scan-{self._way}-{fill.fill}",
-            f"Scan or type the serial {purpose}",
+            f"scan-{self._way}-{fill.fill}-{len(self._posts)}",
+            f"Scan or type {what} {purpose}",
             enter,
             None,
             "Read it off the cylinder in your hand, never off the screen.",

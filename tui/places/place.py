@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, cast
 
 from textual.app import ComposeResult
@@ -110,6 +110,16 @@ class Place(AtTerminal):
     ) -> Result | None:
         """Run a use case as the one signed in; None where it could not be done, and said why."""
         return await self.terminal.attempt(self.terminal.floor.act(use_case, *args, **facts))
+
+    async def perform_signed(
+        self, given: Mapping[str, str], use_case: Callable[..., Result], *args: Any, **facts: Any
+    ) -> Result | None:
+        """Run a use case as the manager who gave their secret for this one act."""
+        actor = self.terminal.floor.actor
+        who = given.get("manager", actor.person if actor is not None else "")
+        secret = given["manager-secret"]
+        doing = self.terminal.floor.act_as(who, secret, use_case, *args, **facts)
+        return await self.terminal.attempt(doing)
 
     async def look(
         self, question: Callable[..., Result], *args: Any, **facts: Any

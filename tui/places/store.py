@@ -11,10 +11,13 @@ from textual.binding import Binding, BindingType
 from textual.content import Content
 from textual.events import Key
 
+from blender.planning.supplies import TOP_NAME
+from blender.station import compressors, measuring
 from blender.station import supplies as banks
 from tui.dialogs.form import answered
 from tui.keys import bindings
 from tui.places import store_forms as forms
+from tui.places import store_plant as plant
 from tui.places.place import Place
 from tui.places.store_asks import ask_gauge, ask_retire, ask_setting
 from tui.places.store_day import DayAsks
@@ -112,7 +115,9 @@ class Store(Place):
         if kind == "supply":
             return self._about_supply(name)
         if kind == "compressor":
-            return self._nothing(f"{name} is changed by 'fillwright compressor change'")
+            return plant.ask_hours(self, name)
+        if kind == "air":
+            return plant.ask_co(self) if name == "co" else self._about_air_test()
         is_open = self.shelves.status.get("is_open")
         return self._nothing(f"alt+d {'ends' if is_open else 'starts'} the day")
 
@@ -128,6 +133,13 @@ class Store(Place):
         if known["retired"]:
             return self._nothing(f"{name} is out of use: alt+x enters another bottle")
         return ask_gauge(self, name)
+
+    def _about_air_test(self) -> Ask:
+        async def enter(_: str) -> bool:
+            self.action_air_test()
+            return True
+
+        return Ask("air-test", "Enter takes a laboratory's report of the compressor's air", enter)
 
     def _nothing(self, words: str) -> Ask:
         async def enter(_: str) -> bool:
@@ -213,7 +225,12 @@ class Store(Place):
             await self.done(f"Added: {made['name']}.")
 
     def action_change(self) -> None:
-        """Enter a swapped bottle."""
+        """Enter a swapped bottle, or what a compressor is made for."""
+        if compressor := self._marked("compressor"):
+            known, drafts = self.shelves.compressor(compressor), self.terminal.drafts
+            form = plant.change_form(known, self.terminal.units, drafts)
+            self.app.push_screen(form, answered(partial(self._change_compressor, compressor)))
+            return
         name = self._marked("supply")
         if not name:
             self.say("note", _NO_LINE)
@@ -234,12 +251,55 @@ class Store(Place):
         """Take a supply or an analyser out of use."""
         row = self.query_one(Roll).current
         kind, _, name = (row.key if row else "").partition("/")
-        if kind not in ("supply", "analyser"):
-            self.say("note", "Choose a supply or an analyser with up and down first.")
+        if kind not in ("supply", "analyser", "compressor"):
+            told = "Choose a supply, an analyser or a compressor with up and down first."
+            self.say("note", told)
         elif getattr(self.shelves, kind)(name)["retired"]:
             self.say("note", f"{name} is out of use already.")
         else:
             self.ask_first(ask_retire(self, kind, name))
+
+    @work
+    async def _change_compressor(self, name: str, given: dict[str, str]) -> None:
+        facts = plant.compressor_facts(given, self.terminal.units)
+        made = await self.perform(compressors.change_compressor, name=name, **facts)
+        if made is not None:
+            self.terminal.drafts.pop(plant.compressor_title(name), None)
+            await self.done(f"{name}: {compressors.figures(made)}.")
+
+    def action_compressor(self) -> None:
+        """Add a compressor."""
+        form = plant.compressor_form(self.terminal.units, self.terminal.drafts)
+        self.app.push_screen(form, answered(self._add_compressor))
+
+    @work
+    async def _add_compressor(self, given: dict[str, str]) -> None:
+        facts = plant.compressor_facts(given, self.terminal.units)
+        made = await self.perform(compressors.add_compressor, name=given["name"], **facts)
+        if made is not None:
+            self.terminal.drafts.pop(plant.COMPRESSOR, None)
+            await self.done(f"Added {made['name']}: {compressors.figures(made)}.")
+
+    def action_air_test(self) -> None:
+        """Enter a laboratory's report of the compressor's air."""
+        form = plant.air_test_form(self.terminal.drafts)
+        self.app.push_screen(form, answered(self._enter_air_test))
+
+    @work
+    async def _enter_air_test(self, given: dict[str, str]) -> None:
+        made = await self.perform(measuring.enter_air_test, **given)
+        if made is not None:
+            self.terminal.drafts.pop(plant.AIR_TEST, None)
+            await self.done(f"{made['text']}.", "done" if made["ok"] else "mind")
+
+    def action_price(self) -> None:
+        """Set the price of the marked supply, or of air where a compressor is marked."""
+        is_air = self._marked("compressor") or self._marked("air")
+        name = TOP_NAME if is_air else self._marked("supply")
+        if name:
+            self.ask_first(plant.ask_price(self, name))
+        else:
+            self.say("note", "Choose a supply with up and down first; a compressor for air.")
 
     def action_day(self) -> None:
         """Start or end the day."""

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from blender.errors import FillwrightError, InputError
 from blender.gas import parse_gas
 from blender.humidity import parse_air_state
-from blender.station import equipment
+from blender.station import compressors, equipment
 from blender.station import supplies as banks
 from blender.units import parse_ambient, parse_gauge_pressure, parse_percent, parse_temperature
 from tui.places.store_lines import around
@@ -158,11 +158,18 @@ def ask_setting(store: Store, name: str) -> Ask:
     )  # fmt: skip
 
 
+_RETIRE: dict[str, Callable[..., object]] = {
+    "analyser": equipment.retire_analyser,
+    "compressor": compressors.retire_compressor,
+    "supply": banks.retire_supply,
+}
+
+
 def ask_retire(store: Store, kind: str, name: str) -> Ask:
-    """Ask why a supply or an analyser goes out of use."""
+    """Ask why a supply, an analyser or a compressor goes out of use."""
 
     async def enter(text: str) -> bool:
-        retire = equipment.retire_analyser if kind == "analyser" else banks.retire_supply
+        retire = _RETIRE[kind]
         made = await store.perform(retire, name=name, reason=text)
         return made is not None and await store.done(f"{name} is out of use.")
 

@@ -8,9 +8,10 @@ from typing import Any
 
 from blender.record.journal import Record
 from blender.record.moment import Moment
-from blender.station import compressors, day, register
+from blender.station import compressors, day, plant, register
 from blender.station.rules import Rules
 from blender.units import parse_ambient
+from tui.places.store_plant_lines import air_rows, plant_rows
 from tui.plain import fit
 from tui.saying import said
 from tui.shown import Units
@@ -42,12 +43,16 @@ class Shelves:
         How the day stands.
     compressors : list of dict
         Those in use.
+    hours, air : dict
+        The last reading of each one's counter, and how their air stands.
     """
 
     supplies: list[dict[str, Any]]
     analysers: list[dict[str, Any]]
     status: dict[str, Any]
     compressors: list[dict[str, Any]] = field(default_factory=list)
+    hours: dict[str, Any] = field(default_factory=dict)
+    air: dict[str, Any] = field(default_factory=lambda: {"co": None, "test": None})
 
     @property
     def meters(self) -> list[dict[str, Any]]:
@@ -57,6 +62,10 @@ class Shelves:
     def supply(self, name: str) -> dict[str, Any]:
         """Return a supply by its name, empty if it is not there any more."""
         return next((one for one in self.supplies if one["name"] == name), {})
+
+    def compressor(self, name: str) -> dict[str, Any]:
+        """Return a compressor by its name, empty if it is not there."""
+        return next((one for one in self.compressors if one["name"] == name), {})
 
     def analyser(self, name: str) -> dict[str, Any]:
         """Return an analyser by its name, empty if it is not there."""
@@ -71,6 +80,8 @@ def shelves(record: Record, now: Moment, rules: Rules) -> Shelves:
         sorted(register.analysers(record, retired=True)["analysers"], key=_is_retired),
         day.day_status(record, now, rules),
         [one for one in compressors.listing(record)["compressors"] if not one["retired"]],
+        plant.hours_of(record),
+        plant.air(record),
     )
 
 
@@ -96,18 +107,9 @@ def rows(store: Shelves, now: Moment, rules: Rules, units: Units, width: int) ->
         made.append(RollRow(f"analyser/{one['name']}", words, is_asked))
     if not store.analysers:
         made.append(RollRow("", "  none yet: alt+n adds one"))
-    return [*made, *_plant(store, name_width, units), *waiting(store.status, units)]
-
-
-def _plant(store: Shelves, name_width: int, units: Units) -> list[RollRow]:
-    """Return the compressors as lines; nothing where there is none on record."""
-    if not store.compressors:
-        return []
-    made = [RollRow("", ""), RollRow("", "Compressors: what each is made for")]
-    for one in store.compressors:
-        words = f"{fit(one['name'], name_width)} {said(compressors.figures(one), units)}"
-        made.append(RollRow(f"compressor/{one['name']}", words))
-    return made
+    made += plant_rows(store.compressors, store.hours, name_width, units)
+    made += air_rows(store.air, now, rules, name_width)
+    return [*made, *waiting(store.status, units)]
 
 
 def waiting(status: dict[str, Any], units: Units) -> list[RollRow]:

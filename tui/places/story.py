@@ -15,22 +15,22 @@ from blender.record import read
 from blender.record.journal import Record
 from blender.station import book
 from tui.keys import COMMANDS
-from tui.places.place import Place
+from tui.places.book_mending import Mending
 from tui.places.story_text import told
 
-_KEYS = ("book.previous", "book.next", "book.label")
+_KEYS = ("book.previous", "book.next", "book.label", "book.amend", "book.void")
 
 
 def _bindings() -> list[Binding]:
     own = {one.ident: one for one in COMMANDS if one.ident in _KEYS}
     return [
         Binding(own[ident].key, own[ident].action, own[ident].label, id=ident,
-                tooltip=own[ident].text)
+                show=ident != "book.void", tooltip=own[ident].text)
         for ident in _KEYS
     ]  # fmt: skip
 
 
-class Story(Place):
+class Story(Mending):
     """The story of one fill, over the Book.
 
     Parameters
@@ -55,7 +55,9 @@ class Story(Place):
     """
     HELP_TEXT = (
         "Everything the record has of this fill. Left and right go through the fills of the list; "
-        "alt+y copies the line that proves it, to be held against the record by Verify."
+        "alt+m amends what was entered wrongly and alt+z voids the fill (a manager signs, with a "
+        "reason; the old stays); alt+y copies the line that proves it, to be held against the "
+        "record by Verify."
     )
 
     def __init__(self, numbers: Sequence[int], at: int, turned: Callable[[int], None]) -> None:
@@ -77,6 +79,10 @@ class Story(Place):
     def number(self) -> int:
         """The fill that is shown."""
         return self._numbers[self._at]
+
+    def fill_shown(self) -> int:
+        """Return the fill whose story it is."""
+        return self.number
 
     def renew(self) -> None:
         """Read the story again and show it."""

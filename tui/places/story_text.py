@@ -23,6 +23,7 @@ def told(story: Row, units: Units) -> Content:
     """Return a story as `blender.station.book.story` gives it, in the units shown."""
     parts: list[Content] = [*_head(story, units)]
     for heading, lines in (
+        *_amended(story["amendments"]),
         ("PLAN AGAINST READINGS", [*_plan(story, units)]),
         *_earlier(story["plans"], units),
         ("ANALYSES", [*map(_analysis, story["analyses"])]),
@@ -65,6 +66,22 @@ def _head(story: Row, units: Units) -> Iterator[Content]:
             f"accepted {when(story['accepted_at'])} by {story['accepted_by'] or '(erased)'}"
         )
     yield plain(f"next: {said(story['next'], units)}")
+
+
+def _amended(amendments: list[Row]) -> Iterator[tuple[str, list[str]]]:
+    """Give what was put right later, if anything was: the old, the new, why, who and when."""
+    if amendments:
+        yield "PUT RIGHT LATER", [line for row in amendments for line in _put_right(row)]
+
+
+def _put_right(row: Row) -> Iterator[str]:
+    if row["field"] == "void":
+        yield f"VOID: entered by mistake; it was {row['old']}"
+    else:
+        yield f"{row['field']}: it said {row['old']}, it should have said {row['new']}"
+    yield f"   why: {row['reason']}"
+    yield from (f"   mind: {note}" for note in row["notes"])
+    yield f"   {_by(row)}"
 
 
 def _plan(story: Row, units: Units) -> Iterator[str]:
@@ -185,7 +202,8 @@ def _signed(signatures: list[Row], units: Units) -> Iterator[str]:
         if (signed := row.get("signed")) is None:
             continue
         how = "drawn by hand" if row["drawn"] else "typed"
-        yield (f"{row['by']}, {row['role']}: {row['meaning']}, {how}, {when(row['at'])}, "
+        role = "for the customer, as representative" if row["representative"] else row["role"]
+        yield (f"{row['by']}, {role}: {row['meaning']}, {how}, {when(row['at'])}, "
                f"entry {row['seq']}")  # fmt: skip
         statement = statement_text(signed).partition("; own reading")[0]
         yield f"   for {said(statement, units, signed)}"

@@ -1,0 +1,72 @@
+"""A page to be read through over a place, and what can be done with it by one key."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.containers import VerticalScroll
+from textual.content import Content
+from textual.events import Key
+from textual.widgets import Static
+
+from tui.dialogs.dialog import Dialog
+from tui.plain import plain
+
+
+class Page(Dialog[str | None]):
+    """A page; its answer is the key that was pressed of those offered, None if it was left.
+
+    Parameters
+    ----------
+    title : str
+        What it is.
+    lines : sequence of str or Content
+        What it says.
+    offers : mapping
+        What can be done with it: key and words, such as ``{"p": "Print it"}``.
+    """
+
+    DEFAULT_CSS = """
+    Page { align: center middle; }
+    Page #sheet-of-it { width: 100%; max-width: 100; height: auto; max-height: 100%;
+        padding: 0 1; background: $surface; border: solid $primary; }
+    Page #offers { dock: bottom; width: 100%; height: auto; padding: 0 2; background: $panel; }
+    Page Static { height: auto; }
+    """
+    KEYS: ClassVar[tuple[tuple[str, str], ...]] = (
+        ("up, down", "Read on"),
+        ("PgUp, PgDn", "Read on by pages"),
+        ("esc", "Leave it"),
+    )
+    HELP_TEXT = "Read it with up, down, PgUp and PgDn; what can be done with it stands below."
+
+    def __init__(
+        self, title: str, lines: Sequence[str | Content], offers: Mapping[str, str] | None = None
+    ) -> None:
+        super().__init__()
+        self._title, self._lines, self._offers = title, lines, dict(offers or {})
+        self.KEYS = (*self._offers.items(), *Page.KEYS)  # type: ignore[misc]  # of this page
+
+    def compose(self) -> ComposeResult:
+        """The page, and what can be done."""
+        with VerticalScroll(id="sheet-of-it"):
+            yield Static(plain(self._title, "bold"))
+            body = [plain(line) if isinstance(line, str) else line for line in self._lines]
+            yield Static(Content("\n").join(body))
+        offered = [f"{key}: {words}" for key, words in self._offers.items()]
+        yield Static(plain("   ".join([*offered, "up, down: read on", "Esc: leave"])), id="offers")
+
+    def on_mount(self) -> None:
+        """Scroll by the keyboard."""
+        self.query_one("#sheet-of-it").focus()
+
+    def on_key(self, event: Key) -> None:
+        """Take one of the keys offered."""
+        if event.key == "escape":
+            event.stop()
+            self.dismiss(None)
+        elif event.key in self._offers:
+            event.stop()
+            self.dismiss(event.key)
