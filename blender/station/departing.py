@@ -115,7 +115,9 @@ def _effects(
         for cause in dict.fromkeys(on.values())
         if cause
     }  # fmt: skip
-    found |= _supplies(readings, sum(states[-1]))
+    # What is injected into a flow is told by the meters, whatever its purity.
+    let_in = [row for row in readings if _step_of(entries, row)["action"] != "flow"]
+    found |= _supplies(let_in, sum(states[-1]))
     return {
         cause: one
         for cause, one in found.items()

@@ -189,7 +189,7 @@ def resume(
         if refused := act.refused(fill, early, as_shown.facts()):
             return refused
         steps = read.steps(act.conn, number)
-        typed = as_corrected(act.conn, steps[fill.step], as_shown)
+        typed = as_corrected(act.conn, steps[min(fill.step, len(steps) - 1)], as_shown)
         shown, gas_c = typed.gauge_bar, typed.temperature_c
         inside = contents(fill, cylinder)
         check = resume_check(inside, shown, gas_c, ambient_bar(fill))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
-from blender.errors import NoFillError
+from blender.errors import InputError, NoFillError
 from blender.planning import Plan, PlanRequest, Supply
 from blender.planning import plan as make_plan
 from blender.planning.options import Options
@@ -40,7 +40,8 @@ def foresee(
     options_of : callable
         Gives the planning options of a fill.
     known_by : Options or None
-        Tells which supplies fills being filled draw from; None for the station's own.
+        Tells which supplies fills being filled draw from; None for the station's own, and then a
+        fill whose own options can't be read any more (a supply was retired) has a line saying so.
 
     Returns
     -------
@@ -56,7 +57,13 @@ def foresee(
         drawn = still_drawn(conn, fills, known_by or Options())
     lines, banks = Lines(), {name: one.gauge_bar or 0.0 for name, one in drawn.items()}
     for fill in (fill for fill in fills if fill.state in TO_PLAN):
-        request = asked_of(record, fill.fill, options_of(fill), drawn)
+        try:
+            request = asked_of(record, fill.fill, options_of(fill), drawn)
+        except InputError as error:
+            if known_by is not None:
+                raise
+            lines.append(_unread_line(fill, error))  # of another day's plan: it fits no more
+            continue
         banks = {s.name: s.gauge_bar for s in request.supplies if s.gauge_bar is not None} | banks
         try:
             made = make_plan(request)
@@ -68,6 +75,11 @@ def foresee(
         drawn |= left
         banks |= {name: supply.gauge_bar or 0.0 for name, supply in left.items()}
     return lines, banks
+
+
+def _unread_line(fill: FillRow, error: InputError) -> dict[str, Any]:
+    return {"fill": fill.fill, "serial": fill.serial, "complete": False, "why": error.text,
+            "draws": [], "reaches": None}  # fmt: skip
 
 
 def asked_of(

@@ -113,6 +113,17 @@ def test_an_amended_reading_moves_its_departure_and_a_voided_fill_has_none(gauge
     assert verify(gauged.path).ok
 
 
+def test_a_flow_hangs_on_its_method_and_not_on_its_oxygens_purity(gauged: Shop) -> None:
+    fill = gauged.request(have="60bar@20C:air")
+    plan = gauged.plan(fill, method="continuous-flow", rated_intake="40%").facts["plan"]
+    gauged.start(fill)
+    for step in plan["steps"]:
+        if step["action"] == "flow":
+            gauged.reading(fill, f"{step['to_bar']:.3f}bar")
+    gauged.analyse(fill, "32.0")
+    assert set(entered(gauged)["effects"]) == {"analyser A1", "method continuous-flow"}
+
+
 # -- many fills --------------------------------------------------------------------------------
 
 

@@ -219,3 +219,12 @@ def test_a_planned_fill_is_foreseen_by_its_own_options(banked: Shop) -> None:
     requests = hand(banked)["requests"]
     assert requests["being_filled"] == 1
     assert requests["banks_after"]["o1"] < 180.0
+
+
+def test_a_plan_whose_supply_was_retired_is_said_not_to_fit(banked: Shop) -> None:
+    fill = banked.request()
+    banked.plan(fill, supply=("o1",))
+    supplies.retire_supply(banked.station, banked.mara, "o1", reason="sold")
+    (line,) = hand(banked)["requests"]["lines"]
+    assert not line["complete"]
+    assert "no supply of that name is in use" in line["why"]
