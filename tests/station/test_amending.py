@@ -7,7 +7,7 @@ import pytest
 from blender.errors import InputError, RefusedError
 from blender.record.rebuild import rebuild
 from blender.record.verify import verify
-from blender.station import book, equipment, papers, supplies
+from blender.station import book, equipment, export, papers, supplies
 from blender.station.recomputing import recompute
 from tests.station.shop import Shop, gate
 
@@ -63,7 +63,7 @@ def test_c2_every_view_and_reprint_names_the_entry(shop: Shop) -> None:
     label = papers.label_view(record, fill)
     assert any(said in mark and "32.1 -> 33.6" in mark for mark in label.marks)
     assert label.o2_percent == pytest.approx(32.1)  # what was signed stays
-    log = papers.log_view(record, "2026-11-01", "2026-11-30", shop.clock())
+    log = export.log_view(record, "2026-11-01", "2026-11-30", shop.clock())
     assert any(said in mark for mark in log.lines[0].marks)
     assert "TOO DEEP" in " ".join(label.marks)
     assert label.undone == "ANALYSIS AMENDED"
@@ -103,7 +103,7 @@ def test_c2_a_voided_fill_says_so_everywhere(shop: Shop) -> None:
     assert line["state"] == "voided"
     assert "voided" in book.fill_line(line)
     assert said in papers.label_view(record, fill).marks[0]
-    log = papers.log_view(record, "2026-11-01", "2026-11-30", shop.clock())
+    log = export.log_view(record, "2026-11-01", "2026-11-30", shop.clock())
     assert said in log.lines[0].marks[0]
     assert log.lines[0].oxygen_mol == 0.0
     whole(shop)

@@ -18,7 +18,7 @@ from blender.record.entry import Entry
 from blender.record.moment import Moment
 from blender.record.signature import SEAL, SIG, holds
 from blender.record.verify import verify
-from blender.station import batch, book, certificate, day, papers, privacy, watch
+from blender.station import batch, book, certificate, day, export, papers, privacy, watch
 from blender.station.batch_papers import batch_view
 from blender.station.day_papers import day_view
 from blender.station.person_page import person_view
@@ -165,7 +165,7 @@ def test_b1_every_paper_bears_name_time_and_meaning_of_every_signature(
             f"Closed {at['closed']} by {MARA}",
             f"held: power cut ({JO}, {at['held'].removesuffix(' +01:00')})",
         ],
-        fill_log_pdf(papers.log_view(record, "2026-11-01", "2026-11-30", now)): [
+        fill_log_pdf(export.log_view(record, "2026-11-01", "2026-11-30", now)): [
             f"{JO} filled {at['filled']}",
             f"{at['accepted']} — C-1001 {KAI} {KAI}",  # requested, accepted, collected; by whom
         ],

@@ -13,7 +13,7 @@ import pytest
 from blender.errors import RefusedError
 from blender.record import read
 from blender.record.rebuild import rebuild
-from blender.station import equipment, mending, papers, supplies
+from blender.station import equipment, export, mending, supplies
 from blender.station.answer import Answer
 from blender.station.book import story
 from tests.station.shop import Shop, gate
@@ -36,7 +36,7 @@ def bottles(shop: Shop) -> dict[str, int]:
 
 
 def used(shop: Shop, fill: int) -> tuple[float, float, float]:
-    view = papers.log_view(shop.station.record, "2026-11-25", "2026-11-26", shop.clock())
+    view = export.log_view(shop.station.record, "2026-11-25", "2026-11-26", shop.clock())
     line = next(line for line in view.lines if line.fill == fill)
     return line.oxygen_mol, line.helium_mol, line.top_mol
 

@@ -13,7 +13,7 @@ import pytest
 from pypdf import PdfReader
 
 from blender.errors import InputError, RefusedError
-from blender.station import book, papers
+from blender.station import book, export, papers
 from reports.label import label_pdf
 from tests.executor import amount, pressure_bar
 from tests.station.shop import Shop, gate
@@ -128,7 +128,7 @@ def test_amounts_agree_with_an_independent_equation_of_state(shop: Shop) -> None
 
 def test_what_went_in_is_counted_by_gas(shop: Shop) -> None:
     fill = shop.rested()
-    view = papers.log_view(shop.station.record, "2026-11-25", "2026-11-25", shop.clock())
+    view = export.log_view(shop.station.record, "2026-11-25", "2026-11-25", shop.clock())
     (line,) = view.lines
     residual = amount(
         (0.28, 0.0, 0.72 * 0.7812 / 0.79054, 0.72 * 0.00934 / 0.79054), 61.01325, 20.0, 12.0

@@ -12,7 +12,7 @@ import pytest
 from blender.errors import InputError, RefusedError
 from blender.record.rebuild import rebuild
 from blender.record.verify import verify
-from blender.station import book, handover, papers, people, privacy, takeaway
+from blender.station import book, export, handover, papers, people, privacy, takeaway
 from blender.station.person_page import person_view
 from blender.station.register import people as everybody
 from blender.station.safekeeping import make_copy
@@ -88,7 +88,7 @@ def test_views_and_reprints_say_erased(shop: Shop) -> None:
     label = papers.label_view(record, fill)
     assert label.accepted_by == "(erased)"
     assert label.strokes == ()
-    log = papers.log_view(record, "2026-11-01", "2026-11-30", shop.clock())
+    log = export.log_view(record, "2026-11-01", "2026-11-30", shop.clock())
     assert (log.lines[0].customer, log.lines[0].accepted_by) == (f"erased ({ident})", "")
     told = "\n".join(book.story_lines(book.story(record, fill)))
     assert "(erased)" in told

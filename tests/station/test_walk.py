@@ -10,7 +10,7 @@ import pytest
 from blender.errors import FillwrightError
 from blender.record.rebuild import rebuild
 from blender.record.verify import verify
-from blender.station import book, equipment, papers
+from blender.station import book, equipment, export, papers
 from blender.station.answer import Answer
 from blender.station.states import STATES
 from tests.executor import pressure_bar
@@ -236,7 +236,7 @@ def walked(shop: Shop, seed: int, acts: int) -> Walk:
     assert report.entries == len(shop.entries())
     rebuild(shop.station.record)
     assert shop.tables() == tables
-    papers.log_view(shop.station.record, "2026-01-01", "2027-12-31", shop.clock())
+    export.log_view(shop.station.record, "2026-01-01", "2027-12-31", shop.clock())
     return walk
 
 
