@@ -326,7 +326,7 @@ def test_label_and_collect_by_its_code(at: Terminal, nowhere: Path) -> None:
     at.ok("label", fill)
     assert {p.name for p in nowhere.iterdir()} == {
         "my label.pdf",
-        f"label-QUAY-1-{fill}-copy-2.pdf",
+        f"label-QUAY-1-{fill}.pdf",
     }
     wrong = run("fill", "collect", fill, "--serial", "C-1003", "--label", anchor)
     assert wrong.code == 5

@@ -53,8 +53,10 @@ def label(number: int, out: str | None, stock: str, first: int, to_printer: bool
     """Print the label of an accepted fill; printed again it is marked as a copy."""
 
     def name(view: Any) -> str:
-        copy = f"-copy-{view.copy_number}" if view.copy_number > 1 else ""
-        return out or f"label-{view.proof.station}-{number}{copy}.pdf"
+        usual = f"label-{view.proof.station}-{number}"
+        if view.copy_number > 1 and Path(f"{usual}.pdf").exists():  # the first is kept
+            usual += f"-copy-{view.copy_number}"
+        return out or f"{usual}.pdf"
 
     (view,), path = _print_labels([number], name, stock, first, to_printer)
     what = "Label" if view.copy_number == 1 else f"Copy {view.copy_number} of the label"
