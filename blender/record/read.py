@@ -2,10 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from functools import cache
 from typing import Any, TypeVar
 
-from sqlalchemy import ColumnElement, Connection, and_, func, or_, select
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    CursorResult,
+    Select,
+    and_,
+    bindparam,
+    func,
+    or_,
+    select,
+)
+from sqlalchemy.orm import ClassManager, configure_mappers
+from sqlalchemy.orm.attributes import manager_of_class
 from sqlmodel import SQLModel
 
 from blender.errors import InputError
@@ -33,6 +46,8 @@ from blender.record.states import ENDED
 from blender.record.unit import entry_of
 
 Row = TypeVar("Row", bound=SQLModel)
+NEWEST = ("-seq",)
+_ANY: Mapping[str, object] = {}
 STAFF_ROLES = ("blender", "manager", "auditor")
 
 
@@ -46,19 +61,59 @@ def rows(
     query = select(table(model)).order_by(*(order or table(model).primary_key.columns))
     if where is not None:
         query = query.where(where)
-    found = conn.execute(query).mappings()
-    return [model(**row) for row in found]
+    return made(model, conn.execute(query))
 
 
-def _one(conn: Connection, model: type[Row], where: ColumnElement[bool]) -> Row | None:
-    found = rows(conn, model, where)
+def equal(
+    conn: Connection,
+    model: type[Row],
+    values: Mapping[str, object] = _ANY,
+    order: tuple[str, ...] = (),
+) -> list[Row]:
+    """Return the rows whose columns have these values; the statement is put together once."""
+    return made(model, conn.execute(_equal(model, tuple(values), order), dict(values)))
+
+
+@cache
+def _equal(model: type[SQLModel], names: tuple[str, ...], order: tuple[str, ...]) -> Select[Any]:
+    """Return the query for rows by some columns, in an order; ``-seq`` is the newest alone."""
+    columns = table(model).c
+    query = select(table(model)).where(*(columns[name] == bindparam(name) for name in names))
+    if order == NEWEST:
+        return query.order_by(columns.seq.desc()).limit(1)
+    return query.order_by(*([columns[name] for name in order] or table(model).primary_key.columns))
+
+
+def made(model: type[Row], found: CursorResult[Any]) -> list[Row]:
+    """Return what a query over a model's table found as objects of that model.
+
+    They are made as the mapper makes them of what it loads, which is several times as fast as
+    the model's own constructor: that is for values somebody typed.
+    """
+    names, manager = tuple(found.keys()), _manager(model)
+    objects = []
+    for values in found:
+        one = manager.new_instance()
+        one.__dict__.update(zip(names, values, strict=True))
+        objects.append(one)
+    return objects
+
+
+@cache
+def _manager(model: type[SQLModel]) -> ClassManager[Any]:
+    """Return what makes a model's objects, once the models know of one another."""
+    configure_mappers()
+    return manager_of_class(model)
+
+
+def _one(conn: Connection, model: type[Row], **values: object) -> Row | None:
+    found = equal(conn, model, values)
     return found[0] if found else None
 
 
 def station(conn: Connection) -> StationRow | None:
     """Return the station of this record."""
-    found = rows(conn, StationRow)
-    return found[0] if found else None
+    return _one(conn, StationRow)
 
 
 def fill(conn: Connection, number: int) -> FillRow:
@@ -69,7 +124,7 @@ def fill(conn: Connection, number: int) -> FillRow:
     InputError
         If there is no fill of that number.
     """
-    found = _one(conn, FillRow, table(FillRow).c.fill == number)
+    found = _one(conn, FillRow, fill=number)
     if found is None:
         raise InputError("fill", number, "no fill of that number; see `book list`")
     return found
@@ -130,32 +185,24 @@ def open_fills(conn: Connection, serial: str) -> list[int]:
 
 def steps(conn: Connection, number: int) -> list[StepRow]:
     """Return the steps of the plan in force, in order."""
-    columns = table(StepRow).c
-    return rows(conn, StepRow, columns.fill == number, [columns.number])
+    return equal(conn, StepRow, {"fill": number}, ("number",))
 
 
 def readings(conn: Connection, number: int, *, standing_only: bool = False) -> list[ReadingRow]:
     """Return the gauge readings of a fill, oldest first; without those corrected if asked."""
-    columns = table(ReadingRow).c
-    where = columns.fill == number
-    if standing_only:
-        where = and_(where, columns.corrected_by == 0)
-    return rows(conn, ReadingRow, where, [columns.seq])
+    standing = {"corrected_by": 0} if standing_only else {}
+    return equal(conn, ReadingRow, {"fill": number, **standing}, ("seq",))
 
 
 def analyses(conn: Connection, number: int, *, valid_only: bool = False) -> list[AnalysisRow]:
     """Return the analyses of a fill, oldest first; `valid_only` leaves out those set aside."""
-    columns = table(AnalysisRow).c
-    where = columns.fill == number
-    if valid_only:
-        where = and_(where, columns.valid)
-    return rows(conn, AnalysisRow, where, [columns.seq])
+    valid = {"valid": True} if valid_only else {}
+    return equal(conn, AnalysisRow, {"fill": number, **valid}, ("seq",))
 
 
 def exceptions(conn: Connection, number: int) -> list[ExceptionRow]:
     """Return what a manager would look for in a fill, oldest first."""
-    columns = table(ExceptionRow).c
-    return rows(conn, ExceptionRow, columns.fill == number, [columns.seq])
+    return equal(conn, ExceptionRow, {"fill": number}, ("seq",))
 
 
 def cylinder(conn: Connection, serial: str) -> CylinderRow:
@@ -166,7 +213,7 @@ def cylinder(conn: Connection, serial: str) -> CylinderRow:
     InputError
         If no cylinder of that serial is in the record.
     """
-    found = _one(conn, CylinderRow, table(CylinderRow).c.serial == serial)
+    found = _one(conn, CylinderRow, serial=serial)
     if found is None:
         raise InputError(
             "cylinder", repr(serial), "no such serial in the record; add it with `cylinder add`"
@@ -176,32 +223,32 @@ def cylinder(conn: Connection, serial: str) -> CylinderRow:
 
 def has_cylinder(conn: Connection, serial: str) -> bool:
     """Return whether a serial is in the record."""
-    return _one(conn, CylinderRow, table(CylinderRow).c.serial == serial) is not None
+    return _one(conn, CylinderRow, serial=serial) is not None
 
 
 def cylinders(conn: Connection) -> list[CylinderRow]:
     """Return every cylinder, in the order of serials."""
-    return rows(conn, CylinderRow)
+    return equal(conn, CylinderRow)
 
 
 def analysers(conn: Connection, *, retired: bool = False) -> list[AnalyserRow]:
     """Return the analysers in use (if asked, retired ones too), in the order of names."""
-    return rows(conn, AnalyserRow, None if retired else table(AnalyserRow).c.retired == "")
+    return equal(conn, AnalyserRow, {} if retired else {"retired": ""})
 
 
 def supplies(conn: Connection) -> list[SupplyRow]:
     """Return the station's supplies in the order they were added."""
-    return rows(conn, SupplyRow, None, [table(SupplyRow).c.seq])
+    return equal(conn, SupplyRow, order=("seq",))
 
 
 def compressors(conn: Connection, *, retired: bool = False) -> list[CompressorRow]:
     """Return the compressors in use (if asked, retired ones too), in the order of names."""
-    return rows(conn, CompressorRow, None if retired else table(CompressorRow).c.retired == "")
+    return equal(conn, CompressorRow, {} if retired else {"retired": ""})
 
 
 def prices(conn: Connection) -> dict[str, int]:
     """Return what a cubic metre of free gas costs [millionths], by supply."""
-    return {row.supply: row.m3_micro for row in rows(conn, PriceRow)}
+    return {row.supply: row.m3_micro for row in equal(conn, PriceRow)}
 
 
 def analyser(conn: Connection, name: str) -> AnalyserRow:
@@ -212,7 +259,7 @@ def analyser(conn: Connection, name: str) -> AnalyserRow:
     InputError
         If no analyser of that name is in the record.
     """
-    found = _one(conn, AnalyserRow, table(AnalyserRow).c.name == name)
+    found = _one(conn, AnalyserRow, name=name)
     if found is None:
         raise InputError("analyser", repr(name), "no such analyser; add it with `analyser add`")
     return found
@@ -230,12 +277,12 @@ def erased(ident: str) -> str:
 
 def person(conn: Connection, ident: str) -> PersonRow | None:
     """Return a person by id, None if there is none."""
-    return _one(conn, PersonRow, table(PersonRow).c.person == ident)
+    return _one(conn, PersonRow, person=ident)
 
 
 def people(conn: Connection) -> list[PersonRow]:
     """Return everybody in the record, in the order they were added."""
-    return rows(conn, PersonRow, None, [table(PersonRow).c.seq])
+    return equal(conn, PersonRow, order=("seq",))
 
 
 def staff_named(conn: Connection, name_or_id: str) -> PersonRow | None:
@@ -254,10 +301,8 @@ def customer(conn: Connection, name_or_id: str, field: str = "--customer") -> Pe
     InputError
         If nobody or more than one person answers to it; ids are never ambiguous.
     """
-    columns = table(PersonRow).c
-    role = columns.role == "customer"
-    found = rows(conn, PersonRow, and_(role, columns.person == name_or_id))
-    found = found or rows(conn, PersonRow, and_(role, columns.name == name_or_id))
+    found = equal(conn, PersonRow, {"role": "customer", "person": name_or_id})
+    found = found or equal(conn, PersonRow, {"role": "customer", "name": name_or_id})
     if len(found) == 1 and found[0].name is None:
         raise InputError(field, repr(name_or_id), "they were erased; add them anew")
     if len(found) == 1:
@@ -272,22 +317,17 @@ def customer(conn: Connection, name_or_id: str, field: str = "--customer") -> Pe
 
 def access(conn: Connection, who: str) -> AccessRow | None:
     """Return the failed tries at a sign-in since the last that did not fail, None if none."""
-    return _one(conn, AccessRow, table(AccessRow).c.who == who)
+    return _one(conn, AccessRow, who=who)
 
 
 def finding(
     conn: Connection, what: str, about: str | None = None, number: int | None = None
 ) -> FindingRow | None:
     """Return what was found last, of something or at a fill if named; None if never looked."""
-    columns = table(FindingRow).c
-    where = columns.what == what
-    if about is not None:
-        where = and_(where, columns.about == about)
-    if number is not None:
-        where = and_(where, columns.fill == number)
-    query = select(table(FindingRow)).where(where).order_by(columns.seq.desc()).limit(1)
-    found = conn.execute(query).mappings().first()
-    return FindingRow(**found) if found else None
+    named = {"what": what, "about": about, "fill": number}
+    given = {name: value for name, value in named.items() if value is not None}
+    found = equal(conn, FindingRow, given, NEWEST)
+    return found[0] if found else None
 
 
 def entry(conn: Connection, station_id: str, seq: int) -> Entry | None:

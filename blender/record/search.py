@@ -55,7 +55,7 @@ def _first(
     limit: int,
 ) -> list[read.Row]:
     query = select(table(model)).where(where).order_by(*order).limit(limit)
-    return [model(**row) for row in conn.execute(query).mappings()]
+    return read.made(model, conn.execute(query))
 
 
 def _like(column: ColumnElement[str], pattern: str) -> ColumnElement[bool]:
@@ -167,13 +167,13 @@ def names(conn: Connection, people: Collection[str]) -> dict[str, str]:
 
 def supply(conn: Connection, name: str) -> SupplyRow | None:
     """Return a supply by name, retired or not; None if there is none."""
-    found = read.rows(conn, SupplyRow, table(SupplyRow).c.name == name)
+    found = read.equal(conn, SupplyRow, {"name": name})
     return found[0] if found else None
 
 
 def rule_changes(conn: Connection) -> list[RuleRow]:
     """Return every change of a rule, oldest first."""
-    return read.rows(conn, RuleRow)
+    return read.equal(conn, RuleRow)
 
 
 def stamped_before(conn: Connection, tested: str, inspected: str, now: str) -> list[CylinderRow]:
@@ -240,7 +240,7 @@ def copies_holding(conn: Connection, first_seq: int, last_seq: int) -> list[Copy
     of = table(CopyRow)
     span = and_(of.c.copied_seq >= first_seq, of.c.copied_seq <= last_seq)
     query = select(of).where(span).order_by(of.c.copied_seq, of.c.seq)
-    return [CopyRow(**row) for row in conn.execute(query).mappings()]
+    return read.made(CopyRow, conn.execute(query))
 
 
 def last_copy(conn: Connection, *, away: bool = False) -> CopyRow | None:

@@ -13,15 +13,13 @@ _item, _act, _delivery = (table(row).c for row in (EquipmentRow, EquipmentActRow
 
 def items(conn: Connection, kind: str = "", *, retired: bool = False) -> list[EquipmentRow]:
     """Return the items in use (if asked, retired ones too), of one kind or of all."""
-    where = _item.kind == kind if kind else _item.kind != ""
-    if not retired:
-        where = and_(where, _item.retired == "")
-    return read.rows(conn, EquipmentRow, where)
+    named = {"kind": kind} if kind else {}
+    return read.equal(conn, EquipmentRow, named | ({} if retired else {"retired": ""}))
 
 
 def item(conn: Connection, kind: str, name: str) -> EquipmentRow | None:
     """Return an item of a kind by name, retired or not; None if there is none."""
-    found = read.rows(conn, EquipmentRow, and_(_item.kind == kind, _item.name == name))
+    found = read.equal(conn, EquipmentRow, {"kind": kind, "name": name})
     return found[0] if found else None
 
 
@@ -32,7 +30,11 @@ def acts(conn: Connection, kind: str, name: str, *what: str) -> list[EquipmentAc
 
 def last_act(conn: Connection, kind: str, name: str, *what: str) -> EquipmentActRow | None:
     """Return what was done to an item last (of some acts), None if never."""
-    found = read.rows(conn, EquipmentActRow, _of(kind, name, what), [_act.seq.desc()])
+    if len(what) < 2:
+        named = {"kind": kind, "name": name} | ({"act": what[0]} if what else {})
+        found = read.equal(conn, EquipmentActRow, named, read.NEWEST)
+    else:
+        found = read.rows(conn, EquipmentActRow, _of(kind, name, what), [_act.seq.desc()])
     return found[0] if found else None
 
 
@@ -71,5 +73,5 @@ def departures(conn: Connection, last: int = 0) -> list[DepartureRow]:
     query = select(table(DepartureRow)).order_by(columns.at_us.desc(), columns.seq.desc())
     if last:
         query = query.limit(last)
-    found = [DepartureRow(**row) for row in conn.execute(query).mappings()]
+    found = read.made(DepartureRow, conn.execute(query))
     return found[::-1]
