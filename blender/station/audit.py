@@ -10,7 +10,6 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import groupby
 from typing import Any
 
 from sqlalchemy import Connection
@@ -22,7 +21,7 @@ from blender.record.moment import Moment
 from blender.record.projection import table
 from blender.record.unit import last_entry
 from blender.record.verify import Report
-from blender.station import drifting, duties, staff
+from blender.station import drift_words, drifting, duties, staff
 from blender.station.accounts import gas_let_in
 from blender.station.days import days_of
 from blender.station.gas_balance import Balance, balances
@@ -181,12 +180,19 @@ def _noted(
 
 
 def _each_once(rows: Sequence[ExceptionRow]) -> Iterator[ExceptionRow]:
-    """Give each exception of a fill once: the same leave counts at the plan, start and handover."""
+    """Give each exception of a fill once.
+
+    A manager's leave is one of its own; that the plan, the start and the handover went by it is
+    no other.
+    """
+    given = {row.fill for row in rows if row.kind == "manager-allowed"}
     seen = set()
     for row in rows:
-        if (key := (row.fill, row.kind, row.text)) not in seen or not row.fill:
-            seen.add(key)
-            yield row
+        key = (row.fill, row.kind, row.text)
+        if row.fill and (key in seen or (row.kind == "allowed" and row.fill in given)):
+            continue
+        seen.add(key)
+        yield row
 
 
 def _named(text: str, names: dict[str, str]) -> str:
@@ -225,23 +231,10 @@ def _accounts(known: dict[str, Any]) -> Iterator[str]:
 
 
 def _alarms(found: Sequence[dict[str, Any]], first: str, last: str) -> Iterator[tuple[str, str]]:
-    """Give the alarms of a span; those of one cause in a row are one, at its clearest."""
+    """Give what the alarms of a span say, and what each rests on."""
     mine = [one for one in found if first <= one["raised"] <= last or one["standing"]]
-    for _, row in groupby(mine, key=_cause):
-        of_one = list(row)
-        clearest = max(of_one, key=_size)
-        told = f"raised {of_one[0]['raised']}"
-        if len(of_one) > 1:
-            told += f", {len(of_one)} times until {of_one[-1]['raised']}"
-        yield clearest["text"], f"{told}; {clearest['evidence']}"
-
-
-def _cause(alarm: dict[str, Any]) -> str:
-    return str(alarm["suspects"][0]["cause"]) if alarm["suspects"] else f"fill {alarm['fill']}"
-
-
-def _size(alarm: dict[str, Any]) -> float:
-    return abs(alarm["suspects"][0]["bias"]) if alarm["suspects"] else 0.0
+    for one, raised in drift_words.in_a_row(mine):
+        yield one["text"], f"{raised}; {one['evidence']}"
 
 
 def _due(one: dict[str, Any]) -> str:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import groupby
 from typing import Any
 
 Facts = Mapping[str, Any]
@@ -90,9 +91,30 @@ def lines(answer: Facts) -> list[str]:
     for one in answer["standing"]:
         told += [f"ALARM: {one['text']}", f"  {one['evidence']}"]
     past = [one for one in answer["alarms"] if not one["standing"]]
-    told += [f"earlier, raised {one['raised']}: {one['text']}" for one in past[-5:]]
+    told += [f"earlier, {raised}: {one['text']}" for one, raised in [*in_a_row(past)][-5:]]
     told += [correction_line(one) for one in answer["corrections"]]
     return told + [_chart_line(one) for one in answer["charts"]]
+
+
+def in_a_row(alarms: Sequence[Facts]) -> Iterator[tuple[Facts, str]]:
+    """Give alarms of one cause in a row as one, at its clearest, with when it was raised.
+
+    An alarm near its limit comes and goes; what is off stays the same.
+    """
+    for _, row in groupby(alarms, key=_first_cause):
+        of_one = list(row)
+        raised = f"raised {of_one[0]['raised']}"
+        if len(of_one) > 1:
+            raised += f", {len(of_one)} times until {of_one[-1]['raised']}"
+        yield max(of_one, key=_size), raised
+
+
+def _first_cause(alarm: Facts) -> str:
+    return str(alarm["suspects"][0]["cause"]) if alarm["suspects"] else f"fill {alarm['fill']}"
+
+
+def _size(alarm: Facts) -> float:
+    return abs(alarm["suspects"][0]["bias"]) if alarm["suspects"] else 0.0
 
 
 def _chart_line(one: Facts) -> str:
