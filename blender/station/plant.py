@@ -5,17 +5,13 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from blender.errors import InputError
-from blender.record import read
+from blender.record import read, upkeep
 from blender.record.journal import Record
 from blender.record.moment import Moment
 from blender.station.actor import Actor
 from blender.station.desk import Station
 from blender.station.rules import Rules
-from blender.units import parse_number
-
-MOST_HOURS = 200_000.0
-_TENTHS = 10.0
+from blender.station.upkeep import did
 
 
 def read_hours(station: Station, actor: Actor, *, name: str, hours: str) -> dict[str, Any]:
@@ -37,24 +33,17 @@ def read_hours(station: Station, actor: Actor, *, name: str, hours: str) -> dict
     InputError
         If it cannot be read, is less than was read before, or no such compressor is in use.
     """
-    shown = parse_number(hours.strip().lower().removesuffix("h").strip(), "hours")
-    if not 0.0 <= shown <= MOST_HOURS:
-        raise InputError("hours", repr(hours[:40]), f"0 to {MOST_HOURS:g}")
-    with station.act(actor, "air") as act:
-        row = next((one for one in read.compressors(act.conn) if one.name == name.strip()), None)
-        if row is None:
-            raise InputError("compressor", repr(name[:80]), "none of that name is in use")
-        before = read.finding(act.conn, "hours", row.name)
-        if before is not None and round(shown * _TENTHS) < before.value:
-            last = f"its last reading was {before.value / _TENTHS:g} h: a counter only goes up"
-            raise InputError("hours", repr(hours[:40]), last)
-        told = f"{shown:g} h on its counter"
-        found = {"what": "hours", "about": row.name, "ok": True,
-                 "value": round(shown * _TENTHS), "text": told}  # fmt: skip
-        data = {"name": row.name, "typed": hours.strip(), "findings": [found]}
-        act.enter("compressor.hours", data, "hours read")
-    since = shown - before.value / _TENTHS if before else None
-    return {"name": row.name, "hours": shown, "since_last": since}
+    with station.record.read() as conn:
+        before = upkeep.last_act(conn, "compressor", name.strip(), "ran")
+    done = did(station, actor, "compressor", name, "ran", hours=hours)
+    shown = _shown(done["facts"])
+    since = shown - _shown(json.loads(before.facts)) if before else None
+    return {"name": done["name"], "hours": shown, "since_last": since}
+
+
+def _shown(facts: dict[str, Any]) -> float:
+    """Return the hours of an act [h]."""
+    return float(facts["hours_mh"]) / 1000.0
 
 
 def hours_of(record: Record) -> dict[str, dict[str, Any]]:
@@ -62,9 +51,9 @@ def hours_of(record: Record) -> dict[str, dict[str, Any]]:
     found = {}
     with record.read() as conn:
         for row in read.compressors(conn):
-            if last := read.finding(conn, "hours", row.name):
+            if last := upkeep.last_act(conn, "compressor", row.name, "ran"):
                 at = Moment(last.at_us, last.offset_min).iso
-                found[row.name] = {"hours": last.value / _TENTHS, "at": at}
+                found[row.name] = {"hours": _shown(json.loads(last.facts)), "at": at}
     return found
 
 
