@@ -71,7 +71,7 @@ def copies_text(view: PersonView) -> str:
     left = view.copies
     if left is None or left.oldest is None or left.newest is None:
         return "No copy of the record that would hold the name is known to be left."
-    oldest, newest = (time_text(Stamp(at.us, at.offset_min)) for at in (left.oldest, left.newest))
+    oldest, newest = (time_text(Stamp.of(at)) for at in (left.oldest, left.newest))
     span = f"of {oldest}" if left.count == 1 else f"the oldest of {oldest}, the newest of {newest}"
     until = (
         f"; the station means to destroy them by {view.copies_until}" if view.copies_until else ""

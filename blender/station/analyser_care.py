@@ -242,5 +242,5 @@ def paper(record: Record, facts: Facts, now: Moment) -> CarePage:
         station, last = read.station(conn), last_entry(conn, record.station)
     assert station is not None
     assert last is not None
-    proof = Proof(last.station, last.incarnation, last.seq, last.digest.hex(), last.anchor.text)
-    return CarePage(station.name, facts, Stamp(now.us, now.offset_min), proof)
+    proof = Proof.of(last)
+    return CarePage(station.name, facts, Stamp.of(now), proof)

@@ -148,10 +148,8 @@ def audit(
             charts=charts,
             balances=tuple(balances(conn, record.station, since, until)),
             verified=verified,
-            printed_at=Stamp(now.us, now.offset_min),
-            proof=Proof(
-                head.station, head.incarnation, head.seq, head.digest.hex(), head.anchor.text
-            ),
+            printed_at=Stamp.of(now),
+            proof=Proof.of(head),
         )  # fmt: skip
 
 

@@ -50,10 +50,8 @@ def batch_view(record: Record, batch: int, now: Moment) -> views.BatchView:
             wanted=fills[0].want_typed,
             cylinders=len(fills),
             lines=tuple(_line(conn, fill, names.get(fill.customer, "")) for fill in waiting),
-            printed_at=views.Stamp(now.us, now.offset_min),
-            proof=views.Proof(
-                head.station, head.incarnation, head.seq, head.digest.hex(), head.anchor.text
-            ),
+            printed_at=views.Stamp.of(now),
+            proof=views.Proof.of(head),
         )
 
 

@@ -120,7 +120,7 @@ def _signed(entries: Sequence[Entry]) -> Iterator[SignatureFacts]:
                 name=entry.sig["name"],
                 role=entry.sig["role"],
                 meaning=entry.sig["meaning"],
-                at=Stamp(entry.at.us, entry.at.offset_min),
+                at=Stamp.of(entry.at),
                 seq=entry.seq,
                 key=entry.sig["key"],
             )

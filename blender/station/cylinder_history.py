@@ -86,10 +86,8 @@ def cylinder_history(record: Record, serial: str, now: Moment) -> CylinderHistor
             marking=f"{row.size_typed}, {rated}, {dates}, {clean}",
             changes=tuple(_changes(conn, record.station, row.serial)),
             fills=tuple(_fills(conn, row.serial)),
-            printed_at=Stamp(now.us, now.offset_min),
-            proof=Proof(
-                last.station, last.incarnation, last.seq, last.digest.hex(), last.anchor.text
-            ),
+            printed_at=Stamp.of(now),
+            proof=Proof.of(last),
         )
 
 
@@ -97,7 +95,7 @@ def _changes(conn: Connection, station: str, serial: str) -> Iterator[Change]:
     for entry in read.entries_of_kind(conn, station, "cylinder.added", "cylinder.changed"):
         if entry.data.get("serial") == serial:
             signed = entry.sig or {}
-            stamp = Stamp(entry.at.us, entry.at.offset_min)
+            stamp = Stamp.of(entry.at)
             yield Change(stamp, _told(entry), str(signed.get("name", "")), entry.seq)
 
 

@@ -119,11 +119,9 @@ def _view(
         helium_mol=mol(said["helium_umol"]),
         top_mol=mol(said["top_umol"]),
         notes=tuple(note for note in (at_opening["note"], said.get("note", "")) if note),
-        printed_at=views.Stamp(now.us, now.offset_min),
+        printed_at=views.Stamp.of(now),
         imperial=False,
-        proof=views.Proof(
-            head.station, head.incarnation, head.seq, head.digest.hex(), head.anchor.text
-        ),
+        proof=views.Proof.of(head),
     )
 
 

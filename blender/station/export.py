@@ -58,10 +58,8 @@ def selected(
     assert last is not None
     days = [line.requested_at for line in lines]
     first, final = (_day(min(days, key=_us)), _day(max(days, key=_us))) if days else ("-", "-")
-    proof = views.Proof(
-        last.station, last.incarnation, last.seq, last.digest.hex(), last.anchor.text
-    )
-    stamp = views.Stamp(now.us, now.offset_min)
+    proof = views.Proof.of(last)
+    stamp = views.Stamp.of(now)
     return views.LogView(station.name, first, final, tuple(lines), stamp, False, proof, selection)
 
 

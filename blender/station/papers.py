@@ -19,7 +19,6 @@ from blender.record.models import (
     FillRow,
     StepRow,
 )
-from blender.record.moment import Moment
 from blender.record.states import ENDED
 from blender.rounding import deeper
 from blender.station import views
@@ -95,7 +94,7 @@ def _label(conn: Connection, fill: FillRow, entry: Entry) -> views.LabelView:
         staff=_reading(staff, names),
         diver=_reading(diver, {**names, diver.person: signed.get("name", "")}),
         accepted_by=signed.get("name", "(erased)"),
-        accepted_at=_stamp(entry.at),
+        accepted_at=views.Stamp.of(entry.at),
         sealed_by=(entry.sig or {}).get("name", ""),
         filled_by=names.get(fill.blender, ""),
         filled_at=_filled_at(conn, fill),
@@ -103,7 +102,7 @@ def _label(conn: Connection, fill: FillRow, entry: Entry) -> views.LabelView:
         extra_lines=_mod_source(stated, standing, entry, signed.get("name"), fill, names),
         imperial=is_imperial(fill),
         copy_number=1,
-        proof=_proof(entry),
+        proof=views.Proof.of(entry),
         marks=marks(noted, entry.seq),
         undone=undone(noted, entry.seq),
     )
@@ -166,20 +165,6 @@ def _reading(row: AnalysisRow, names: dict[str, str]) -> views.ReadingFacts:
     )
 
 
-def _stamp(at: Moment) -> views.Stamp:
-    return views.Stamp(at.us, at.offset_min)
-
-
-def _proof(entry: Entry) -> views.Proof:
-    return views.Proof(
-        station=entry.station,
-        incarnation=entry.incarnation,
-        seq=entry.seq,
-        head_hex=entry.digest.hex(),
-        anchor=entry.anchor.text,
-    )
-
-
 def tag_view(record: Record, number: int) -> views.TagView:
     """Return what the work tag of a fill shows, from its plan until acceptance.
 
@@ -225,7 +210,7 @@ def tag_view(record: Record, number: int) -> views.TagView:
                 *_warnings(fill),
             ),
             imperial=is_imperial(fill),
-            proof=_proof(entry),
+            proof=views.Proof.of(entry),
         )
 
 

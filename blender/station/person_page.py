@@ -114,10 +114,8 @@ def person_view(record: Record, who: str, now: Moment) -> PersonView:
             erased_why=str(data.get("reason", "")),
             copies_until=str(data.get("copies_until", "")),
             copies=copies_of(conn, record.station, person.person, erased.seq) if erased else None,
-            printed_at=Stamp(now.us, now.offset_min),
-            proof=Proof(
-                last.station, last.incarnation, last.seq, last.digest.hex(), last.anchor.text
-            ),
+            printed_at=Stamp.of(now),
+            proof=Proof.of(last),
         )
 
 
@@ -139,7 +137,7 @@ def _about(conn: Connection, station: str, person: str) -> Sequence[Entry]:
 
 
 def _stamp(entry: Entry | None) -> Stamp | None:
-    return Stamp(entry.at.us, entry.at.offset_min) if entry else None
+    return Stamp.of(entry.at) if entry else None
 
 
 def _fills(conn: Connection, station: str, person: str) -> Sequence[PersonFill]:

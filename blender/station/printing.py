@@ -102,4 +102,4 @@ def _as_print(view: LabelView, count: int, now: Moment) -> LabelView:
     """Return what is printed the `count`-th time."""
     if count == 1:
         return view
-    return replace(view, copy_number=count, copied_at=Stamp(now.us, now.offset_min))
+    return replace(view, copy_number=count, copied_at=Stamp.of(now))

@@ -135,7 +135,7 @@ def recall(
         station, last = read.station(conn), last_entry(conn, record.station)
     assert station is not None
     assert last is not None
-    proof = Proof(last.station, last.incarnation, last.seq, last.digest.hex(), last.anchor.text)
+    proof = Proof.of(last)
     return RecallView(
         station_name=station.name,
         what=f"{flag.removeprefix('--')} {name}",
@@ -143,7 +143,7 @@ def recall(
         until=until.strip() or now.iso[:10],
         lines=tuple(lines),
         calls=tuple(_calls(lines)),
-        printed_at=Stamp(now.us, now.offset_min),
+        printed_at=Stamp.of(now),
         proof=proof,
     )
 

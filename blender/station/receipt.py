@@ -106,8 +106,8 @@ def receipt(record: Record, number: int, now: Moment) -> Receipt:
             Item(name, free_gas_m3(mol(amount)), prices.get(name))
             for name, amount in sorted(drawn.items())
         ),
-        printed_at=Stamp(now.us, now.offset_min),
-        proof=Proof(last.station, last.incarnation, last.seq, last.digest.hex(), last.anchor.text),
+        printed_at=Stamp.of(now),
+        proof=Proof.of(last),
     )
 
 

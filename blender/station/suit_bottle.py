@@ -68,4 +68,4 @@ def suit_bottle(record: Record, serial: str, at: str | None, now: Moment) -> Sui
                 code="breathing-cylinder",
             )
     name = station.name if station else ""
-    return SuitTag(serial, name, filled, Stamp(now.us, now.offset_min))
+    return SuitTag(serial, name, filled, Stamp.of(now))

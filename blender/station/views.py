@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from blender.gas import Mix
+from blender.record.entry import Entry
+from blender.record.moment import Moment
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +28,11 @@ class Stamp:
     us: int
     offset_min: int
 
+    @classmethod
+    def of(cls, at: Moment) -> Stamp:
+        """Return the stamp of a moment of the record."""
+        return cls(at.us, at.offset_min)
+
 
 @dataclass(frozen=True, slots=True)
 class Proof:
@@ -40,6 +47,12 @@ class Proof:
     seq: int
     head_hex: str
     anchor: str
+
+    @classmethod
+    def of(cls, entry: Entry) -> Proof:
+        """Return where an entry stands."""
+        anchor = entry.anchor
+        return cls(entry.station, entry.incarnation, entry.seq, entry.digest.hex(), anchor.text)
 
 
 @dataclass(frozen=True, slots=True)

@@ -278,7 +278,7 @@ def check(stock: str, out: str | None, to_printer: bool) -> None:
     from tui.wiring import clock
 
     now = clock()
-    about = About("Check of a label stock", stock, "", "", Stamp(now.us, now.offset_min))
+    about = About("Check of a label stock", stock, "", "", Stamp.of(now))
     content = stock_check_pdf(stock, about)
     path = _write(out or f"check-{stock}.pdf", content, to_printer=to_printer)
     told = "Hold it against the stock, and the line against a rule: it is 50 mm long."

@@ -50,7 +50,7 @@ def wall(
         from reports.wall_table import WallPaper, wall_table_pdf
 
         now = wiring.clock()
-        paper = WallPaper(table, name, Stamp(now.us, now.offset_min), units == "psi")
+        paper = WallPaper(table, name, Stamp.of(now), units == "psi")
         written["file"] = wiring.write_file(out, wall_table_pdf(paper))
     told = [f"Written: {path}" for path in written.values()]
     show(command.answer(table) | written, [*command.lines(table, units), *told])
