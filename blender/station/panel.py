@@ -133,6 +133,11 @@ class Stop:
     falls: tuple[str, ...] = ()
     dial_bar: float | None = None
 
+    @property
+    def shown_bar(self) -> float:
+        """Where the needle stands at the stop: the hand at the valve goes by that [bar]."""
+        return self.here_bar if self.dial_bar is None else self.dial_bar
+
 
 @dataclass(frozen=True, slots=True)
 class PanelFill:

@@ -5,15 +5,17 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from textual.widgets import Footer, Input
+from textual.widgets import Digits, Footer, Input, Static
 
-from blender.station import book
+from blender.station import book, correcting, items
+from blender.station.panel import panel_fill
 from blender.station.wayson import ways_on
 from tests.station.shop import NAMES, SECRET, Shop
 from tests.tui.house import Rig, run, shop_at
 from tests.tui.nasty import NASTY
 from tui.dialogs.wayson import WaysOn
 from tui.places.panel import Panel
+from tui.shown import Units
 from tui.widgets.rack import Rack
 
 
@@ -428,3 +430,24 @@ def test_nasty_texts_are_shown_or_refused_letter_by_letter(rig: Rig, shop: Shop)
 
     run(main)
     assert book.fills(shop.station.record)["fills"]
+
+
+def test_a_corrected_gauge_has_its_dial_in_the_big_digits(rig: Rig, shop: Shop) -> None:
+    """The hand at the valve goes by the needle: what it shows is what stands large."""
+    items.add(shop.station, shop.mara, "gauge", "G1", range="1.0@250bar", serves="oxygen")
+    correcting.correct(
+        shop.station, shop.mara, "G1", by="1.3bar", since="2026-11-01", reason="reads low"
+    )
+    fill = shop.filling()
+    stop = panel_fill(shop.station.record, fill).stop
+    assert stop is not None
+
+    async def main() -> None:
+        async with rig.run():
+            digits = rig.terminal.screen.query_one("#digits", Digits)
+            assert float(digits.value) == pytest.approx(stop.here_bar - 1.3, abs=0.051)
+            beside = str(rig.terminal.screen.query_one("#unit", Static).render())
+            assert f"on the dial, counts as {Units().pressure(stop.here_bar)}" in beside
+            assert rig.terminal.screen.query_one(Panel).value_to_copy().startswith(digits.value)
+
+    run(main)

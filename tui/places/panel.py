@@ -284,7 +284,7 @@ class Panel(Checks):
         if self.fill is None:
             return ""
         if self.fill.stop is not None:
-            return self.terminal.units.pressure(self.fill.stop.here_bar)
+            return self.terminal.units.pressure(self.fill.stop.shown_bar)
         return self.fill.serial
 
 

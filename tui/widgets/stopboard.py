@@ -51,12 +51,14 @@ class StopBoard(Vertical):
         self.query_one("#what", Static).update(_what(fill, units) if fill else "")
         self.query_one("#then", Static).update(then)
         if stop is not None:
-            gauge = units.pressure(stop.here_bar)
+            gauge = units.pressure(stop.shown_bar)
             weighs = gauge if stop.scale_g is None else units.mass(stop.scale_g)
             number, _, unit = weighs.partition(" ")
             self.query_one("#digits", Digits).update(number)
             at = units.temperature(stop.here_c)
             below = [f"at {at}"] if stop.scale_g is None else ["gauge about", gauge]
+            if stop.dial_bar is not None and stop.scale_g is None:
+                below.append(f"on the dial, counts as {units.pressure(stop.here_bar)}")
             beside = Content("\n").join(plain(line) for line in (unit, *below))
             self.query_one("#unit", Static).update(beside)
 
