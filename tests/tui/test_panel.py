@@ -448,6 +448,6 @@ def test_a_corrected_gauge_has_its_dial_in_the_big_digits(rig: Rig, shop: Shop) 
             assert float(digits.value) == pytest.approx(stop.here_bar - 1.3, abs=0.051)
             beside = str(rig.terminal.screen.query_one("#unit", Static).render())
             assert f"on the dial, counts as {Units().pressure(stop.here_bar)}" in beside
-            assert rig.terminal.screen.query_one(Panel).value_to_copy().startswith(digits.value)
+            assert rig.terminal.screen.value_to_copy().startswith(digits.value)
 
     run(main)
