@@ -10,6 +10,7 @@ from typing import Any
 from blender.record.journal import Record
 from blender.record.moment import Moment
 from blender.record.verify import Report, verify
+from blender.station import in_hand
 from blender.station.audit import AuditView, audit
 from demo.station import STAFF
 from demo.year.run import Told, Year, year
@@ -54,13 +55,20 @@ def tour(made: Year, program: str) -> Tour:
     report = verify(made.database)
     with Record.open(made.database, readonly=True) as record:
         view = audit(record, made.first_day, made.last_day, _evening(made), report)
+        stock = in_hand.lines(in_hand.in_hand(record, _evening(made)))
     found = {
         "an analyser's cell that ages": _named(view, AGEING),
         "an oxygen gauge that took a knock": _named(view, OXYGEN_GAUGE),
         "a bank that leaks": _leak(view),
     }
     secrets = {person.name: person.secret for person in STAFF}
-    return Tour(made, report, found, [*_told(view, found), *_commands(made, program)], secrets)
+    return Tour(
+        made,
+        report,
+        found,
+        [*_told(view, found), *_evening_told(stock), *_commands(made, program)],
+        secrets,
+    )
 
 
 def through_the_year(folder: Path, fills: int, program: str, told: Told = lambda _: None) -> Tour:
@@ -100,6 +108,11 @@ def _told(view: AuditView, found: dict[str, str | None]) -> list[str]:
             f"voided, {kinds['exceptions']} other exceptions."]  # fmt: skip
 
 
+def _evening_told(stock: list[str]) -> list[str]:
+    """Return what was in hand on the last evening; by today's clock it is long used up."""
+    return ["In hand on its last evening:", *(f"  {line}" for line in stock)]
+
+
 def _commands(made: Year, program: str) -> list[str]:
     at = f"{program} --station {shlex.quote(made.database)}"
     looks: list[tuple[str, Any]] = [
@@ -108,8 +121,7 @@ def _commands(made: Year, program: str) -> list[str]:
         ("all that was out of the usual, as an inspector is handed it",
          f"book audit --from {made.first_day} --to {made.last_day} --out audit.pdf"),
         ("what falls due", "due"),
-        ("gas in hand, and when it runs out", "supply forecast"),
-        ("a search", "book list --search 'relabel' --limit 5"),
+        ("the ageing analyser's fills in July", f"book list --search '{AGEING} 2025-07'"),
         ("the terminal itself", ""),
     ]  # fmt: skip
     return ["To look at:", *(f"  {at} {words}".rstrip() + f"   # {what}" for what, words in looks)]
