@@ -293,6 +293,22 @@ def _store() -> Iterator[Command]:
         "retire",
         False,
     )
+    yield Command(
+        "store.gas",
+        "alt+g",
+        "Gas",
+        "Show what gas is in hand and when it runs out; take in or connect a delivery",
+        "gas",
+        False,
+    )
+    yield Command(
+        "store.suit",
+        "alt+q",
+        "Suit bottle",
+        "Print the NOT BREATHABLE tag of a suit bottle of argon",
+        "suit_bottle",
+        False,
+    )
     yield Command("store.open", "alt+d", "Open/close day", "Start or end the day, signed", "day")
 
 

@@ -18,9 +18,9 @@ from tui.dialogs.form import answered
 from tui.keys import bindings
 from tui.places import store_forms as forms
 from tui.places import store_plant as plant
-from tui.places.place import Place
 from tui.places.store_asks import ask_gauge, ask_retire, ask_setting
 from tui.places.store_day import DayAsks
+from tui.places.store_gas import GasInHand
 from tui.places.store_lines import Shelves, day_words, is_due, rows, shelves, waiting, whole
 from tui.plain import plain
 from tui.widgets.asking import Ask, AskField
@@ -30,7 +30,7 @@ from tui.widgets.roll import Roll
 _NO_LINE = "Choose a supply with up and down first."
 
 
-class Store(Place):
+class Store(GasInHand):
     """Where gas and instruments are looked after."""
 
     NAME = "store"
