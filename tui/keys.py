@@ -302,6 +302,25 @@ def _store() -> Iterator[Command]:
         False,
     )
     yield Command(
+        "store.gear",
+        "alt+e",
+        "Equipment",
+        "Gauges, whips, filters, cells and the rest: what was done to each, what is to be entered",
+        "gear",
+        False,
+    )
+    yield Command(
+        "store.due", "alt+v", "Due", "List everything that falls due, soonest first", "due", False
+    )
+    yield Command(
+        "store.care",
+        "alt+i",
+        "Care",
+        "Look after the marked analyser: checks, a second gas, helium, cells, its certificate",
+        "care",
+        False,
+    )
+    yield Command(
         "store.suit",
         "alt+q",
         "Suit bottle",

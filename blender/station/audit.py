@@ -142,7 +142,7 @@ def audit(
             noted=_noted(conn, since, until, now.offset_min),
             unsigned=tuple(_unsigned(fills)),
             copies=_copies(conn, record.station, since, until),
-            due=tuple(map(_due, falls_due["due"])),
+            due=tuple(map(duties.named, falls_due["due"])),
             accounts=accounts,
             alarms=tuple(_alarms(drift["alarms"], first, last)),
             corrections=tuple(drift["corrections"]),
@@ -242,12 +242,6 @@ def _cause(alarm: dict[str, Any]) -> str:
 
 def _size(alarm: dict[str, Any]) -> float:
     return abs(alarm["suspects"][0]["bias"]) if alarm["suspects"] else 0.0
-
-
-def _due(one: dict[str, Any]) -> str:
-    """Return what is due, with what it is due on where the text alone does not say."""
-    named = f"{one['kind']} {one['name']}"
-    return one["text"] if one["name"] in one["text"] else f"{named}: {one['text']}"
 
 
 def _copies(conn: Connection, station: str, since: int, until: int) -> int:

@@ -250,4 +250,16 @@ def line(one: Facts) -> str:
         when = "now"
     else:
         when = f"{-one['days']} d over" if one["days"] < 0 else f"in {one['days']} d"
-    return f"{when:>10}  {one['text']}"
+    return f"{when:>10}  {named(one)}"
+
+
+def named(one: Facts) -> str:
+    """Return what is due, with what it is due on where the text alone does not say.
+
+    Examples
+    --------
+    >>> named({"kind": "cylinder", "name": "C-1", "text": "inspected 2025-03: overdue"})
+    'cylinder C-1: inspected 2025-03: overdue'
+    """
+    text: str = one["text"]
+    return text if one["name"] in text else f"{one['kind']} {one['name']}: {text}"

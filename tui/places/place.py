@@ -113,7 +113,7 @@ class Place(AtTerminal):
         return await self.terminal.attempt(self.terminal.floor.act(use_case, *args, **facts))
 
     async def perform_signed(
-        self, given: Mapping[str, str], use_case: Callable[..., Result], *args: Any, **facts: Any
+        self, given: Mapping[str, str], use_case: Callable[..., Result], /, *args: Any, **facts: Any
     ) -> Result | None:
         """Run a use case as the manager who gave their secret for this one act."""
         actor = self.terminal.floor.actor
