@@ -400,6 +400,22 @@ def _office() -> Iterator[Command]:
         "review",
         False,
     )
+    yield Command(
+        "office.charts",
+        "alt+g",
+        "Charts",
+        "Show what many fills say of gauges, analysers and supplies; correct a gauge",
+        "charts",
+        False,
+    )
+    yield Command(
+        "office.audit",
+        "alt+h",
+        "Audit",
+        "Go through a span of days for what is out of the usual, and print the report",
+        "audit",
+        False,
+    )
     yield Command("office.rule", "alt+x", "Rule", "Change a rule (manager)", "rule", False)
     yield Command(
         "office.reset",

@@ -93,7 +93,8 @@ def test_what_falls_due_names_what_it_is_due_on(rig: Rig, shop: Shop) -> None:
     """A year between calibrations of a gauge is common practice, no source."""
     gauge(shop)
     equipment.add_cylinder(shop.station, shop.mara, serial="OLD-1", size="12L", wp="232bar",
-                           tp="348bar", tested="2021-12", inspected="2026-02", clean="no")  # fmt: skip
+                           tp="348bar", tested="2021-12", inspected="2026-02",
+                           clean="no")  # fmt: skip
 
     async def main() -> None:
         async with rig.run(place="store", size=(120, 40)) as pilot:

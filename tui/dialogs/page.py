@@ -35,6 +35,7 @@ class Page(Dialog[str | None]):
     Page #offers { dock: bottom; width: 100%; height: auto; padding: 0 2; background: $panel; }
     Page Static { height: auto; }
     """
+    WIDEST: ClassVar[int] = 100  # as the style sheet above has it
     KEYS: ClassVar[tuple[tuple[str, str], ...]] = (
         ("up, down", "Read on"),
         ("PgUp, PgDn", "Read on by pages"),
