@@ -341,6 +341,30 @@ def _book() -> Iterator[Command]:
         "book.label", "alt+g", "Label", "Print the label of this fill again", "label", False
     )
     yield Command(
+        "book.papers",
+        "alt+e",
+        "Papers",
+        "Print a certificate, a diver's card, a receipt or labels on a sheet, of this fill",
+        "papers",
+        False,
+    )
+    yield Command(
+        "book.history",
+        "alt+h",
+        "History",
+        "Show the history of this fill's cylinder, and print it",
+        "history",
+        False,
+    )
+    yield Command(
+        "book.log",
+        "alt+q",
+        "Fill log",
+        "Print the fill log of a cylinder, a customer, a blender or of days",
+        "log",
+        False,
+    )
+    yield Command(
         "book.amend",
         "alt+m",
         "Amend",

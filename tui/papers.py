@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from blender.record.journal import Record
 from blender.station import printing
 from blender.station.batch_papers import batch_view
@@ -29,6 +31,20 @@ def print_label(record: Record, house: House, number: int) -> str:
         return house.put_paper(_label_name(view), label_pdf(view, stock))
 
     _, path = printing.print_label(record, number, house.clock(), put)
+    return path
+
+
+def print_labels(
+    record: Record, house: House, numbers: Sequence[int], stock: str, first: int
+) -> str:
+    """Print labels of several fills on a stock, from a position on that counts from 1."""
+    from reports.label import labels_sheet_pdf
+
+    def put(views: Sequence[LabelView]) -> str:
+        name = f"labels-{views[0].proof.station}-{numbers[0]}-{house.clock().iso[:10]}.pdf"
+        return house.put_paper(name, labels_sheet_pdf(views, stock, first - 1))
+
+    _, path = printing.print_labels(record, numbers, house.clock(), put)
     return path
 
 
