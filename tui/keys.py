@@ -297,7 +297,7 @@ def _store() -> Iterator[Command]:
         "store.gas",
         "alt+g",
         "Gas",
-        "Show what gas is in hand and when it runs out; take in or connect a delivery",
+        "Gas in hand, when it runs out; take in or connect a delivery",
         "gas",
         False,
     )
@@ -305,7 +305,7 @@ def _store() -> Iterator[Command]:
         "store.gear",
         "alt+e",
         "Equipment",
-        "Gauges, whips, filters, cells and the rest: what was done to each, what is to be entered",
+        "Gauges, whips, filters, cells: what was done, what to enter",
         "gear",
         False,
     )
@@ -316,7 +316,7 @@ def _store() -> Iterator[Command]:
         "store.care",
         "alt+i",
         "Care",
-        "Look after the marked analyser: checks, a second gas, helium, cells, its certificate",
+        "Care of the marked analyser: checks, cells, its certificate",
         "care",
         False,
     )
@@ -344,7 +344,7 @@ def _book() -> Iterator[Command]:
         "book.papers",
         "alt+e",
         "Papers",
-        "Print a certificate, a diver's card, a receipt or labels on a sheet, of this fill",
+        "Print certificate, diver's card, receipt, labels on a sheet",
         "papers",
         False,
     )
@@ -360,7 +360,7 @@ def _book() -> Iterator[Command]:
         "book.log",
         "alt+q",
         "Fill log",
-        "Print the fill log of a cylinder, a customer, a blender or of days",
+        "Print the fill log of a cylinder, customer, blender or of days",
         "log",
         False,
     )
@@ -428,7 +428,7 @@ def _office() -> Iterator[Command]:
         "office.charts",
         "alt+g",
         "Charts",
-        "Show what many fills say of gauges, analysers and supplies; correct a gauge",
+        "What many fills say of gauges and the rest; correct a gauge",
         "charts",
         False,
     )
@@ -436,7 +436,7 @@ def _office() -> Iterator[Command]:
         "office.audit",
         "alt+h",
         "Audit",
-        "Go through a span of days for what is out of the usual, and print the report",
+        "Go through a span of days as an inspector does; print it",
         "audit",
         False,
     )

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 Facts = Mapping[str, Any]
-WIDTH = 41  # cells a chart is drawn in, odd so that its target is a cell
+WIDTH = 39  # cells a chart is drawn in: a line has 80, and its target is a cell
 
 
 def alone(fill: int, points: float) -> str:
@@ -119,6 +119,7 @@ def chart_lines(answer: Facts, width: int = WIDTH) -> list[str]:
     points, unit = answer["points"], answer["unit"]
     most = 1.05 * max(max(abs(one["mean"]), one["upper"]) for one in points)
     told = [f"{answer['cause']}, {unit}; o the weighted mean, | its limits, . on target"]
+    told.append(f"{'fill':>6} {'day':10} {'value':>7} {'':{width}} {'mean':>6}")
     told += [_point_line(one, most, width) for one in points]
     if single := answer["individuals"]:
         limits = f"{single['lower']:+.2f} to {single['upper']:+.2f} {unit}"

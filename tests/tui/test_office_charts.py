@@ -103,7 +103,7 @@ def test_a_correction_is_ended_the_same_way(rig: Rig, drifted: Shop) -> None:
 def test_a_chart_can_be_read_without_colour_and_in_eighty_columns(drifted: Shop) -> None:
     chart = drifting.chart(drifted.station.record, "gauge G1")
     for width in (33, 55):
-        drawn = drift_words.chart_lines(chart, width)[1:-1]
+        drawn = drift_words.chart_lines(chart, width)[2:-1]
         assert max(map(len, drawn)) <= width + 41
         for one, line in zip(chart["points"], drawn, strict=True):
             picture = line[27 : 27 + width]

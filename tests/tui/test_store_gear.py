@@ -138,7 +138,9 @@ def test_whatever_equipment_is_called_it_is_only_text(rig: Rig, shop: Shop) -> N
     async def main() -> None:
         async with rig.run(place="store") as pilot:
             await press(rig, pilot, "alt+e", "down", "enter", "1", "escape", "escape", "alt+v")
-            assert isinstance(rig.terminal.screen, Page)
+            assert isinstance(rig.terminal.screen, Pick)
+            assert "no source" in rig.terminal.screen.explain()
+            await press(rig, pilot, "end")
             assert "[@click" in rig.screen_text()
 
     run(main)

@@ -31,7 +31,7 @@ class Pick(Dialog[tuple[str, str] | None]):
     told : sequence of (RollRow, str)
         The lines; those without a key are headings.
     chosen : str
-        What Enter does.
+        What Enter does; nothing where it is empty.
     offers : mapping
         What else can be done: key and words, such as ``{"n": "add one"}``.
     at : str
@@ -57,7 +57,7 @@ class Pick(Dialog[tuple[str, str] | None]):
     ) -> None:
         super().__init__()
         self._title, self._told, self._at = title, list(told), at
-        self._offers = {ENTER: chosen, **(offers or {})}
+        self._offers = {**({ENTER: chosen} if chosen else {}), **(offers or {})}
         self.KEYS = (("up, down", "Another line"), *self._offers.items(), *Dialog.KEYS)  # type: ignore[misc]  # of this list
 
     def compose(self) -> ComposeResult:

@@ -22,7 +22,7 @@ from blender.station.sheets import LABEL_STOCKS, Sheets, sheets
 from tui.dialogs.choice import Choice
 from tui.dialogs.export import check_name
 from tui.dialogs.form import Drafts, Field, Form
-from tui.dialogs.page import Page
+from tui.dialogs.page import Captioned, Page
 from tui.places.book_mending import Mending
 from tui.saying import said
 
@@ -102,10 +102,10 @@ class Papers(Mending):
             name = f"cylinder-{called}-{now.iso[:10]}.pdf"
             self._kept("Page", await self.put(name, partial(cylinder_page_pdf, view)))
 
-    def _read(self, facts: Iterable[Fact]) -> list[str]:
+    def _read(self, facts: Iterable[Fact]) -> list[Captioned]:
         """Return captions and texts of a paper as lines of a page."""
-        return [f"{'!' if grave else ' '} {caption:14} {said(text, self.terminal.units)}"
-                for caption, text, grave in facts]  # fmt: skip
+        units = self.terminal.units
+        return [Captioned(caption, said(text, units), strong) for caption, text, strong in facts]
 
     def _kept(self, what: str, path: str | None) -> None:
         if path:

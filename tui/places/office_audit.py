@@ -13,7 +13,7 @@ from blender.record.verify import verify
 from blender.station.audit import AuditView, audit
 from blender.station.privacy import date_of
 from tui.dialogs.form import Drafts, Field, Form
-from tui.dialogs.page import Page
+from tui.dialogs.page import Captioned, Page
 from tui.places.place import Place
 
 AUDIT = "Go through a span of days"
@@ -38,8 +38,7 @@ class Auditing(Place):
             return
         self.say("note", "")
         self.terminal.drafts.pop(AUDIT, None)
-        told = [f"{'!' if grave else ' '} {caption:15} {text}"
-                for caption, text, grave in lines(view)]  # fmt: skip
+        told = [Captioned(*fact) for fact in lines(view)]
         title = f"Audit of {view.first_day} to {view.last_day}, {view.station_name}"
         if await self.app.push_screen_wait(Page(title, told, {"p": "print it"})) != "p":
             return

@@ -14,6 +14,7 @@ from tui.dialogs.manager import reason_field, signature_fields
 from tui.dialogs.page import Page
 from tui.dialogs.pick import Pick, Told
 from tui.places.place import Place
+from tui.plain import fit
 from tui.widgets.roll import RollRow
 
 if TYPE_CHECKING:
@@ -132,10 +133,16 @@ def _told(found: Facts) -> Told:
         rows.append((RollRow("", "  none"), ""))
     rows.append((RollRow("", "Charts: fills on each, the latest mean and its limits"), ""))
     for one in found["charts"]:
-        text = drift_words.chart_line(one)
-        row = RollRow(f"chart/{one['cause']}", text, bool(one["beyond"]))
-        rows.append((row, " ".join(text.split())))
+        row = RollRow(f"chart/{one['cause']}", _charted(one), bool(one["beyond"]))
+        rows.append((row, " ".join(drift_words.chart_line(one).split())))
     return rows + _alarms("Alarms that ended", past, minds=False)
+
+
+def _charted(one: Facts) -> str:
+    """Return a chart's latest mean in a line of eighty columns."""
+    mean = f"{one['mean']:+.2f} within ±{one['half_width']:.2f} {one['unit']}"
+    beyond = mean.replace("within", "BEYOND")
+    return f"{fit(one['cause'], 28)} {one['fills']:>4}  {beyond if one['beyond'] else mean}"
 
 
 def _alarms(

@@ -92,7 +92,7 @@ def _due(record: Record, now: Moment, rules: Rules, units: Units) -> Lines:
         days = one["days"]
         when = "now" if days is None else f"{-days} d over" if days < 0 else f"in {days} d"
         had, day = who.get(one["name"], ("", "")) if one["kind"] == "cylinder" else ("", "")
-        last = had or one["date"] or "never on record"
+        last = had or one["date"] or ""
         words = f"{when:>10}  {fit(one['name'], 20)} {fit(one['what'], 18)} {last}"
         whole = said(duties.named(one), units) + (f"\nlast filled for {had}, {day}" if had else "")
         made.append((RollRow(f"due/{at}", words, days is None or days < 0), whole))

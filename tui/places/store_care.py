@@ -99,11 +99,11 @@ def care_form(name: str, title: str, drafts: Drafts) -> Form:
     """Return the form of one trial of an analyser."""
     if title == _ACTS["s"][0]:
         fields = [
-            Field("low", "First gas and reading", "air@20.9", "", _gas_at,
+            Field("low", "First gas, reading", "air@20.9", "", _gas_at,
                   text="The gas it is set on, and what it shows of it."),
-            Field("high", "Second gas and reading", "oxygen99.5@98.6", "", _gas_at),
+            Field("high", "Second gas, reading", "oxygen99.5@98.6", "", _gas_at),
             Field("ambient", "Ambient pressure", AMBIENT, AMBIENT),
-            Field("air", "State of the room's air", "20C/50%; if the first gas is that air"),
+            Field("air", "The room's air", "20C/50%; if the first gas is that air"),
         ]  # fmt: skip
     else:
         gas = "helium" if title == _ACTS["h"][0] else "oxygen"

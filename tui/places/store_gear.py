@@ -129,13 +129,19 @@ class Gear(Place):
             found = await self.look(_due, self.terminal.house.clock(), within)
             if found is None:
                 return
-            lines = [said(duties.line(one), self.terminal.units) for one in found]
+            told = [self._falls_due(at, one) for at, one in enumerate(found)]
             title = _LEAD if within is None else f"Due within {within} days"
             other = f"within {_SOON_DAYS} days" if within is None else "by lead times"
-            page = Page(title, lines or ["Nothing falls due."], {"w": other})
-            if await self.app.push_screen_wait(page) is None:
+            if await self.app.push_screen_wait(Pick(title, told, "", {"w": other})) is None:
                 return
             within = _SOON_DAYS if within is None else None
+
+    def _falls_due(self, at: int, one: Mapping[str, Any]) -> tuple[RollRow, str]:
+        """Return a line of what is due, and in full with where its interval is from."""
+        units = self.terminal.units
+        over = one["days"] is not None and one["days"] < 0
+        row = RollRow(f"due/{at}", said(duties.line(dict(one)), units), over)
+        return row, f"{said(duties.named(dict(one)), units)}\n{one['source']}"
 
 
 def _register(record: Record) -> Told:

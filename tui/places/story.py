@@ -27,7 +27,7 @@ _KEYS = (
     "book.amend",
     "book.void",
 )
-_UNSEEN = ("book.void", "book.history")  # by their keys, in help and palette alone
+_UNSEEN = ("book.void", "book.history", "book.papers")  # by their keys, in help and palette alone
 
 
 def _bindings() -> list[Binding]:
@@ -64,9 +64,9 @@ class Story(Papers):
     """
     HELP_TEXT = (
         "Everything the record has of this fill. Left and right go through the fills of the list; "
-        "alt+m amends what was entered wrongly and alt+z voids the fill (a manager signs, with a "
-        "reason; the old stays); alt+y copies the line that proves it, to be held against the "
-        "record by Verify."
+        "alt+e prints its papers, alt+h shows its cylinder's history; alt+m amends what was "
+        "entered wrongly and alt+z voids the fill (a manager signs, with a reason; the old "
+        "stays); alt+y copies the line that proves it, to be held against the record by Verify."
     )
 
     def __init__(self, numbers: Sequence[int], at: int, turned: Callable[[int], None]) -> None:
