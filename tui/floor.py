@@ -96,7 +96,13 @@ class Floor:
         return self.station.rules.sign_each == "yes"
 
     async def act_as(
-        self, name: str, secret: str, use_case: Callable[..., Result], *args: Any, **facts: Any
+        self,
+        name: str,
+        secret: str,
+        use_case: Callable[..., Result],
+        /,
+        *args: Any,
+        **facts: Any,
     ) -> Result:
         """Run one use case as somebody who signs it here and now; who is signed in stays so.
 

@@ -293,6 +293,41 @@ def _store() -> Iterator[Command]:
         "retire",
         False,
     )
+    yield Command(
+        "store.gas",
+        "alt+g",
+        "Gas",
+        "Gas in hand, when it runs out; take in or connect a delivery",
+        "gas",
+        False,
+    )
+    yield Command(
+        "store.gear",
+        "alt+e",
+        "Equipment",
+        "Gauges, whips, filters, cells: what was done, what to enter",
+        "gear",
+        False,
+    )
+    yield Command(
+        "store.due", "alt+v", "Due", "List everything that falls due, soonest first", "due", False
+    )
+    yield Command(
+        "store.care",
+        "alt+i",
+        "Care",
+        "Care of the marked analyser: checks, cells, its certificate",
+        "care",
+        False,
+    )
+    yield Command(
+        "store.suit",
+        "alt+q",
+        "Suit bottle",
+        "Print the NOT BREATHABLE tag of a suit bottle of argon",
+        "suit_bottle",
+        False,
+    )
     yield Command("store.open", "alt+d", "Open/close day", "Start or end the day, signed", "day")
 
 
@@ -304,6 +339,30 @@ def _book() -> Iterator[Command]:
     yield Command("book.verify", "alt+v", "Verify", "Verify the whole record", "verify")
     yield Command(
         "book.label", "alt+g", "Label", "Print the label of this fill again", "label", False
+    )
+    yield Command(
+        "book.papers",
+        "alt+e",
+        "Papers",
+        "Print certificate, diver's card, receipt, labels on a sheet",
+        "papers",
+        False,
+    )
+    yield Command(
+        "book.history",
+        "alt+h",
+        "History",
+        "Show the history of this fill's cylinder, and print it",
+        "history",
+        False,
+    )
+    yield Command(
+        "book.log",
+        "alt+q",
+        "Fill log",
+        "Print the fill log of a cylinder, customer, blender or of days",
+        "log",
+        False,
     )
     yield Command(
         "book.amend",
@@ -363,6 +422,22 @@ def _office() -> Iterator[Command]:
         "Review",
         "Enter that the list of accounts was gone through (a manager signs)",
         "review",
+        False,
+    )
+    yield Command(
+        "office.charts",
+        "alt+g",
+        "Charts",
+        "What many fills say of gauges and the rest; correct a gauge",
+        "charts",
+        False,
+    )
+    yield Command(
+        "office.audit",
+        "alt+h",
+        "Audit",
+        "Go through a span of days as an inspector does; print it",
+        "audit",
         False,
     )
     yield Command("office.rule", "alt+x", "Rule", "Change a rule (manager)", "rule", False)

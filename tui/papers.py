@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from blender.record.journal import Record
 from blender.station import printing
 from blender.station.batch_papers import batch_view
 from blender.station.papers import tag_view
+from blender.station.sheets import sheets
 from blender.station.views import LabelView
 from tui.house import House
 
@@ -22,10 +25,26 @@ def print_label(record: Record, house: House, number: int) -> str:
     """Print an accepted fill's label, a later one as a copy, and return where it is kept."""
     from reports.label import label_pdf
 
+    stock = sheets(record).label
+
     def put(view: LabelView) -> str:
-        return house.put_paper(_label_name(view), label_pdf(view))
+        return house.put_paper(_label_name(view), label_pdf(view, stock))
 
     _, path = printing.print_label(record, number, house.clock(), put)
+    return path
+
+
+def print_labels(
+    record: Record, house: House, numbers: Sequence[int], stock: str, first: int
+) -> str:
+    """Print labels of several fills on a stock, from a position on that counts from 1."""
+    from reports.label import labels_sheet_pdf
+
+    def put(views: Sequence[LabelView]) -> str:
+        name = f"labels-{views[0].proof.station}-{numbers[0]}-{house.clock().iso[:10]}.pdf"
+        return house.put_paper(name, labels_sheet_pdf(views, stock, first - 1))
+
+    _, path = printing.print_labels(record, numbers, house.clock(), put)
     return path
 
 
@@ -40,4 +59,5 @@ def print_batch_sheet(record: Record, house: House, number: int) -> str:
     from reports.batch_sheet import batch_sheet_pdf
 
     view = batch_view(record, number, house.clock())
-    return house.put_paper(f"batch-{view.proof.station}-{number}.pdf", batch_sheet_pdf(view))
+    content = batch_sheet_pdf(view, sheets(record).paper)
+    return house.put_paper(f"batch-{view.proof.station}-{number}.pdf", content)

@@ -7,7 +7,8 @@ from rich.text import Text
 from textual.content import Content
 
 CUT = "…"
-_SPACES = {ord(space): " " for space in "\t\n\r\x0b\x0c"}
+# Also the blanks that papers do not break a line at.
+_SPACES = {ord(space): " " for space in "\t\n\r\x0b\x0c\xa0\u202f"}
 
 
 def tidy(text: str) -> str:

@@ -209,7 +209,8 @@ def lines(answer: Facts) -> list[str]:
     told = [answer["fresh_text"]]
     if one := answer["set"]:
         air = f", room {one['air']}" if one["air"] else ""
-        where = f"at {one['ambient']}{air}, {one['at']} by {one['by']}, entry {one['seq']}"
+        when = one["at"][:16].replace("T", " ")
+        where = f"at {one['ambient']}{air}, {when} by {one['by']}, entry {one['seq']}"
         told.append(f"set to {one['reading']} on {one['gas']} {where}")
     for what in ("linearity", "helium"):
         found = answer[what]

@@ -46,6 +46,14 @@ class Answer:
         """The gates that passed only because the station has made no rule of them."""
         return [gate for gate in self.gates if gate.caution]
 
+    @property
+    def spoken(self) -> str:
+        """The text without the names of gates, which scripts go by and people need not."""
+        text = self.text if self.done else self.text.replace("Refused. ", "Refused: ", 1)
+        for gate in self.gates:
+            text = text.replace(f"{gate.gate}: {gate.reason}", gate.reason)
+        return text
+
     def as_dict(self) -> dict[str, Any]:
         """The answer as a JSON-ready dictionary."""
         gates = [gate.as_dict() for gate in self.gates]

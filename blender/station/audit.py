@@ -141,7 +141,7 @@ def audit(
             noted=_noted(conn, since, until, now.offset_min),
             unsigned=tuple(_unsigned(fills)),
             copies=_copies(conn, record.station, since, until),
-            due=tuple(map(_due, falls_due["due"])),
+            due=tuple(map(duties.named, falls_due["due"])),
             accounts=accounts,
             alarms=tuple(_alarms(drift["alarms"], first, last)),
             corrections=tuple(drift["corrections"]),
@@ -233,12 +233,6 @@ def _alarms(found: Sequence[dict[str, Any]], first: str, last: str) -> Iterator[
     mine = [one for one in found if first <= one["raised"] <= last or one["standing"]]
     for one, raised in drift_words.in_a_row(mine):
         yield one["text"], f"{raised}; {one['evidence']}"
-
-
-def _due(one: dict[str, Any]) -> str:
-    """Return what is due, with what it is due on where the text alone does not say."""
-    named = f"{one['kind']} {one['name']}"
-    return one["text"] if one["name"] in one["text"] else f"{named}: {one['text']}"
 
 
 def _copies(conn: Connection, station: str, since: int, until: int) -> int:

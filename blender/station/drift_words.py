@@ -7,7 +7,7 @@ from itertools import groupby
 from typing import Any
 
 Facts = Mapping[str, Any]
-_WIDTH = 41
+WIDTH = 39  # cells a chart is drawn in: a line has 80, and its target is a cell
 
 
 def alone(fill: int, points: float) -> str:
@@ -93,7 +93,7 @@ def lines(answer: Facts) -> list[str]:
     past = [one for one in answer["alarms"] if not one["standing"]]
     told += [f"earlier, {raised}: {one['text']}" for one, raised in [*in_a_row(past)][-5:]]
     told += [correction_line(one) for one in answer["corrections"]]
-    return told + [_chart_line(one) for one in answer["charts"]]
+    return told + [chart_line(one) for one in answer["charts"]]
 
 
 def in_a_row(alarms: Sequence[Facts]) -> Iterator[tuple[Facts, str]]:
@@ -117,7 +117,8 @@ def _size(alarm: Facts) -> float:
     return abs(alarm["suspects"][0]["bias"]) if alarm["suspects"] else 0.0
 
 
-def _chart_line(one: Facts) -> str:
+def chart_line(one: Facts) -> str:
+    """Return a chart's latest mean and its limits as a line."""
     beyond = "  BEYOND ITS LIMITS" if one["beyond"] else ""
     mean = f"{one['mean']:+.2f}, limits +-{one['half_width']:.2f} {one['unit']}"
     return f"{one['cause']:32} {one['fills']:>4} fills, mean {mean}{beyond}"
@@ -135,12 +136,13 @@ def _by(one: Facts) -> str:
     return f"{one['at'][:10]} by {one['by']}, entry {one['seq']}"
 
 
-def chart_lines(answer: Facts) -> list[str]:
-    """Return a chart as lines: each fill with its mean between the limits, drawn."""
+def chart_lines(answer: Facts, width: int = WIDTH) -> list[str]:
+    """Return a chart as lines: each fill with its mean between the limits, drawn so wide."""
     points, unit = answer["points"], answer["unit"]
     most = 1.05 * max(max(abs(one["mean"]), one["upper"]) for one in points)
     told = [f"{answer['cause']}, {unit}; o the weighted mean, | its limits, . on target"]
-    told += [_point_line(one, most) for one in points]
+    told.append(f"{'fill':>6} {'day':10} {'value':>7} {'':{width}} {'mean':>6}")
+    told += [_point_line(one, most, width) for one in points]
     if single := answer["individuals"]:
         limits = f"{single['lower']:+.2f} to {single['upper']:+.2f} {unit}"
         told.append(
@@ -150,15 +152,15 @@ def chart_lines(answer: Facts) -> list[str]:
     return told + [correction_line(one) for one in answer["corrections"]]
 
 
-def _point_line(one: Facts, most: float) -> str:
-    told = f"{one['fill']:>6} {one['day']} {one['value']:+7.2f} {_drawn(one, most)}"
+def _point_line(one: Facts, most: float, width: int) -> str:
+    told = f"{one['fill']:>6} {one['day']} {one['value']:+7.2f} {_drawn(one, most, width)}"
     return f"{told} {one['mean']:+6.2f}{' BEYOND' if one['beyond'] else ''}"
 
 
-def _drawn(one: Facts, most: float) -> str:
+def _drawn(one: Facts, most: float, width: int) -> str:
     """Return one line of a chart drawn in characters."""
-    row = [" "] * _WIDTH
+    row = [" "] * width
     for value, mark in ((0.0, "."), (one["lower"], "|"), (one["upper"], "|"), (one["mean"], "o")):
         share = (value / most + 1.0) / 2.0
-        row[max(0, min(_WIDTH - 1, round(share * (_WIDTH - 1))))] = mark
+        row[max(0, min(width - 1, round(share * (width - 1))))] = mark
     return "".join(row)

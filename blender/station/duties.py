@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cache
@@ -13,7 +13,7 @@ from typing import Any
 
 from sqlalchemy import Connection
 
-from blender.record import read, upkeep
+from blender.record import read, search, upkeep
 from blender.record.journal import Record
 from blender.record.moment import Moment
 from blender.station import watch
@@ -24,6 +24,7 @@ from blender.station.rules import Rules, in_force
 
 MONTH_DAYS = 365.25 / 12.0
 _AIR_LEAD_DAYS = 14
+MOST_TOLD = 1000  # cylinders of which it is said who had them last
 
 
 @dataclass(frozen=True, slots=True)
@@ -244,10 +245,43 @@ def _air(conn: Connection, today: date, rules: Rules, within: int | None) -> Ite
                    "source": f"rules: {rules.name}"}  # fmt: skip
 
 
+def last_had(record: Record, serials: Sequence[str]) -> dict[str, tuple[str, str]]:
+    """Return for whom each cylinder was filled last, and on which day.
+
+    Parameters
+    ----------
+    record : Record
+        The open record.
+    serials : sequence of str
+        The cylinders; one that was never filled is left out.
+    """
+    with record.read() as conn:
+        last = {one: search.last_fills(conn, 1, serial=one) for one in serials[:MOST_TOLD]}
+        names = search.names(conn, {fill.customer for fills in last.values() for fill in fills})
+    return {
+        serial: (names[fill.customer], Moment(fill.requested_us, fill.offset_min).iso[:10])
+        for serial, fills in last.items()
+        for fill in fills
+        if fill.customer in names
+    }
+
+
 def line(one: Facts) -> str:
     """Return what falls due as a line."""
     if one["days"] is None:
         when = "now"
     else:
         when = f"{-one['days']} d over" if one["days"] < 0 else f"in {one['days']} d"
-    return f"{when:>10}  {one['text']}"
+    return f"{when:>10}  {named(one)}"
+
+
+def named(one: Facts) -> str:
+    """Return what is due, with what it is due on where the text alone does not say.
+
+    Examples
+    --------
+    >>> named({"kind": "cylinder", "name": "C-1", "text": "inspected 2025-03: overdue"})
+    'cylinder C-1: inspected 2025-03: overdue'
+    """
+    text: str = one["text"]
+    return text if one["name"] in text else f"{one['kind']} {one['name']}: {text}"

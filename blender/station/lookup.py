@@ -7,7 +7,7 @@ from typing import Any
 from sqlalchemy import Connection
 
 from blender.errors import InputError
-from blender.gas import name_of
+from blender.gas import Mix, mix, name_of
 from blender.planning.request import parse_gas_at
 from blender.record import read, search
 from blender.record.anchor import WORD, parse_anchor
@@ -121,8 +121,8 @@ def known(record: Record, serial: str, now: Moment, rules: Rules | None = None) 
     dict
         The stamps; ``due`` with what a gate says or will say within 60 days; ``customer``,
         ``last_fill``, ``open_fills``; ``same_again``, what was wanted of the fill handed out
-        last; ``residual``, the gas it was labelled with if that fill was the last.  None
-        where there is none.
+        last; ``residual``, the gas it went out with if that fill was the last, and what its
+        ``label_says`` where that was amended since.  None where there is none.
 
     Raises
     ------
@@ -138,6 +138,7 @@ def known(record: Record, serial: str, now: Moment, rules: Rules | None = None) 
         person = read.person(conn, last.customer) if last else None
         started = read.open_fills(conn, row.serial)
         limits = rules or in_force(conn)
+        residual = _residual(conn, record.station, last)
     handed = next((fill for fill in fills if fill.state in _HANDED_OUT), None)
     return {
         **_stamps(row),
@@ -146,7 +147,7 @@ def known(record: Record, serial: str, now: Moment, rules: Rules | None = None) 
         "last_fill": _fill(last) if last else None,
         "open_fills": started,
         "same_again": handed.want_typed if handed else None,
-        "residual": _residual(last),
+        "residual": residual,
     }
 
 
@@ -203,19 +204,30 @@ def _fill(row: FillRow) -> dict[str, Any]:
     }
 
 
-def _residual(last: FillRow | None) -> dict[str, str] | None:
-    """Return what a label says is in it: only if nothing was done to it since, as far as known."""
+def _residual(conn: Connection, station: str, last: FillRow | None) -> dict[str, str] | None:
+    """Return what went out in it: only if nothing was done to it since, as far as known."""
     if last is not None and last.state == "imported":  # nobody here analysed it
         return {"gas": gas_typed(last.want_typed), "source": "stated"}
     if last is None or last.state != "collected" or last.o2_ppm < 0:
         return None
-    return {"gas": _as_typed(last), "source": "label"}
+    gas = _as_typed(last, analysed_mix(last))
+    printed = _printed(conn, station, last)
+    differs = {} if printed in ("", gas) else {"label_says": printed}
+    return {"gas": gas, "source": "label", **differs}
 
 
-def _as_typed(fill: FillRow) -> str:
-    """Return an analysed gas as somebody would type it, to a tenth of a percent."""
-    gas = analysed_mix(fill)
-    if fill.he_ppm > 0:
+def _printed(conn: Connection, station: str, fill: FillRow) -> str:
+    """Return the gas its label was printed with: what was signed, whatever was amended since."""
+    entry = read.entry(conn, station, fill.accepted_seq) if fill.amended_by else None
+    if entry is None:
+        return ""
+    stated = entry.data["label"]
+    return _as_typed(fill, mix(stated["o2_ppm"] / 1e6, max(stated["he_ppm"], 0) / 1e6))
+
+
+def _as_typed(fill: FillRow, gas: Mix) -> str:
+    """Return a fill's gas as somebody would type it, to a tenth of a percent."""
+    if gas.he > 0.0:
         parts = [round(part * 100.0, 1) for part in (gas.o2, gas.he)]
         # A number up to 1 written with a point would be read as a fraction: 0.8 as 80 %.
         if min(parts) <= 1.0:

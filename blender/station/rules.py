@@ -108,6 +108,8 @@ class Rules:
         How many of them are kept.
     disk_least_mb : int
         With less room on the record's disk, everybody is warned [MB]; own choice.
+    paper, label_stock : str
+        The sheet of every printed paper and the stock of a label, unless another is asked for.
     """
 
     name: str = "station default (EN style intervals, strictest oxygen rule)"
@@ -136,6 +138,8 @@ class Rules:
     copy_minutes: int = 0
     copies_kept: int = 30
     disk_least_mb: int = 200
+    paper: str = "a4"
+    label_stock: str = "roll-100x62"
     look: str = "no"
     inside_look: str = "no"
     supply_analysis: str = "no"

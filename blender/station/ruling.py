@@ -22,9 +22,11 @@ from blender.station.actor import Actor
 from blender.station.desk import Act, Station
 from blender.station.equipment import yes_no
 from blender.station.rules import Rules, in_force
+from blender.station.sheets import LABEL_STOCKS, PAPERS
 from blender.units import PA_PER_PSI, f_to_c, pa_to_bar, parse_number
 
 Value = str | float
+_NAMES = {"sheet": PAPERS, "stock": LABEL_STOCKS}
 FIRST = "Local codes and the cylinder's own marking come first, before any rule here."
 
 
@@ -63,6 +65,8 @@ class Setting:
             return f"either, {' or '.join(ORDERS)}"
         if self.unit == "yes/no":
             return "yes or no"
+        if self.unit in _NAMES:
+            return " or ".join(_NAMES[self.unit])
         if not self.unit:
             return "any text"
         return f"{self.text(self.least)} to {self.text(self.most)}, written with its unit"
@@ -150,6 +154,10 @@ SETTINGS: dict[str, Setting] = {
     "copies_kept": Setting("copies-kept", "copies", 2, 10000, "so many copies are kept there"),
     "disk_least_mb": Setting(
         "disk-least", "MB", 20, 100_000, "with less room left on the disk everybody is warned"
+    ),
+    "paper": Setting("paper", "sheet", 0, 0, "the sheet that papers are printed on"),
+    "label_stock": Setting(
+        "label-stock", "stock", 0, 0, "what labels are printed on (`paper list` describes them)"
     ),
     "look": Setting("look", "yes/no", 0, 0, "outside, valve and marking are looked at first"),
     "inside_look": Setting(
@@ -245,6 +253,8 @@ def parse_value(field: str, typed: str) -> Value:
         return "yes" if yes_no(typed.strip().lower(), "VALUE") else "no"
     if field == "copy_folder":
         return _folder(typed)
+    if setting.unit in _NAMES:
+        return _one_of(setting, typed)
     allowed = f"{setting.name} is {setting.allowed}"
     found = _TYPED.fullmatch(typed.strip())
     own = (setting.unit.lower(), *_ALSO.get(setting.unit, ()))
@@ -270,6 +280,13 @@ def _order(typed: str) -> str:
     if wanted not in ("either", *ORDERS):
         told = f"gas-order is {SETTINGS['gas_order'].allowed}"
         raise InputError("VALUE", ascii(typed[:40]), told)
+    return wanted
+
+
+def _one_of(setting: Setting, typed: str) -> str:
+    wanted = typed.strip().lower()
+    if wanted not in _NAMES[setting.unit]:
+        raise InputError("VALUE", ascii(typed[:40]), f"{setting.name} is {setting.allowed}")
     return wanted
 
 

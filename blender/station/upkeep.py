@@ -25,8 +25,8 @@ _FIELDS = {
     "by": "--by",
     "found": "--found",
 }
-# What an act may say beyond its day; the first is needed where it stands in _NEEDS.
-_MAY: dict[str, tuple[str, ...]] = {
+# What an act may say beyond its day, and which of that it needs.
+TAKES: dict[str, tuple[str, ...]] = {
     "ran": ("hours", "temperature"),
     "changed": ("hours",),
     "oil": ("hours",),
@@ -36,7 +36,7 @@ _MAY: dict[str, tuple[str, ...]] = {
     "tested": ("found",),
     "swapped": ("by",),
 }
-_NEEDS = {"ran": "hours", "swapped": "by"}
+NEEDS = {"ran": "hours", "swapped": "by"}
 _USUAL_C = "20C"
 
 
@@ -102,12 +102,12 @@ def _allowed(kind: str, act_name: str) -> str:
 
 
 def _understood(done: str, given: Mapping[str, str]) -> Facts:
-    may = _MAY.get(done, ())
+    may = TAKES.get(done, ())
     for key, typed in given.items():
         if key not in may:
             told = ", ".join(_FIELDS[one] for one in may) or "nothing more"
             raise InputError(_FIELDS.get(key, key), repr(typed[:40]), f"{done} takes {told}")
-    need = _NEEDS.get(done)
+    need = NEEDS.get(done)
     if need and need not in given:
         raise InputError(_FIELDS[need], "nothing", f"{done} needs it")
     facts: Facts = {}

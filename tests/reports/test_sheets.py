@@ -8,6 +8,8 @@ import pytest
 from PIL import Image
 
 from blender.errors import InputError
+from blender.station import sheets
+from reports import stock
 from reports.batch_sheet import batch_sheet_pdf
 from reports.certificate import certificate_pdf
 from reports.fill_log import fill_log_pdf
@@ -51,3 +53,12 @@ def test_there_is_a_picture_for_each_page() -> None:
     assert len(pngs(fill_log_pdf(samples.log()), 30.0)) == len(
         paper.texts(fill_log_pdf(samples.log()))
     )
+
+
+def test_what_a_station_may_choose_is_what_can_be_printed_on() -> None:
+    """The rule's names stand apart from the stocks themselves."""
+    assert list(sheets.PAPERS) == list(stock.PAPERS)
+    assert sorted(sheets.LABEL_STOCKS) == sorted(stock.label_stocks())
+    for on in sheets.PAPERS:
+        for label in sheets.LABEL_STOCKS:
+            assert stock.label_stock(sheets.Sheets(on, label).labels).per_page > 1

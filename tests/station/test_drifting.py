@@ -217,7 +217,7 @@ def test_a_chart_has_each_fill_with_its_limits_and_the_single_values(long: Shop)
     values = [one["value"] for one in drawn["points"]]
     assert drawn["individuals"]["centre"] == pytest.approx(statistics.mean(values))
     lines = drift_words.chart_lines(drawn)
-    assert len(lines) == 12
+    assert len(lines) == 13
     assert all(len(line) <= 80 for line in lines)
     with pytest.raises(InputError, match="there are charts of analyser A1, gauge G1"):
         drifting.chart(long.station.record, "gauge G9")

@@ -163,3 +163,32 @@ def test_the_journal_is_taken_away_and_its_own_verifier_believes_it(
         capture_output=True, check=False,
     )  # fmt: skip
     assert done.returncode == 0, done
+
+
+def test_at_the_next_check_in_the_label_says_what_was_printed(rig: Rig, shop: Shop) -> None:
+    fill, anchor = shop.accepted()
+    assert shop.collect(fill, anchor).done
+    shop.amend(fill, "reading", "32.5", "misread")
+
+    async def main() -> None:
+        async with rig.run(place="counter") as pilot:
+            await rig.enter(pilot, "C-1001")
+            assert "amended to EAN32.5, its label still says EAN32.1" in rig.prompt()
+
+    run(main)
+
+
+def test_a_refusal_names_no_gate(rig: Rig, shop: Shop) -> None:
+    shop.request()
+
+    async def main() -> None:
+        async with rig.run(place="book", who="manager", size=(120, 40)) as pilot:
+            await to_story(rig, pilot)
+            await pilot.press("alt+m")
+            await rig.settle(pilot)
+            await fill_form(rig, pilot, "reading", "32.4", "", "misread", SECRET)
+            kind, told = rig.said()
+            assert kind == "refused"
+            assert told.startswith("Refused: reading is not amended while requested"), told
+
+    run(main)

@@ -9,6 +9,7 @@ import pytest
 from PIL import Image
 
 from tests.reports import paper
+from tests.station.shop import NAMES
 from tests.tui.terminal import Terminal, run
 
 
@@ -71,3 +72,32 @@ def test_every_stock_is_listed_and_has_a_check_page(at: Terminal, nowhere: Path)
         (text,) = paper.texts((nowhere / "check.pdf").read_bytes())
         assert text.count("50 mm") == stock["labels"]
     assert run("paper", "check", "papyrus").code == 2
+
+
+LETTER = (215.9, 279.4)  # 8.5 x 11 inch, ANSI/ASME Y14.1 size A
+UPRIGHT = (
+    ("certificate", "1"),
+    ("cylinder", "history", "C-1001"),
+    ("analyser", "certificate", "A1"),
+    ("person", "page", NAMES["blender"]),
+    ("recall", "--analyser", "A1"),
+    ("book", "audit", "--from", "2026-01-01", "--to", "2026-12-31"),
+    ("book", "log", "--cylinder", "C-1001"),
+    ("wall", "--want", "200bar", "--mix", "EAN32"),
+)
+
+
+def test_a_station_on_letter_prints_everything_on_letter(at: Terminal, nowhere: Path) -> None:
+    fill, _ = at.accepted()
+    by = ("--reason", "what the shop buys", "--as", NAMES["manager"])
+    at.ok("rule", "set", "paper", "letter", *by)
+    at.ok("rule", "set", "label-stock", "roll-4x3in", *by)
+    for number, command in enumerate(UPRIGHT):
+        at.ok(*command, "--out", f"{number}.pdf")
+        made = paper.sizes_mm((nowhere / f"{number}.pdf").read_bytes())
+        assert {tuple(sorted(size)) for size in made} == {LETTER}, command
+    at.ok("label", fill, "--out", "label.pdf")
+    at.ok("certificate", fill, "--paper", "a4", "--out", "other.pdf")
+    sizes = [paper.sizes_mm((nowhere / name).read_bytes()) for name in ("label.pdf", "other.pdf")]
+    assert sizes == [{(101.6, 76.2)}, {(210.0, 297.0)}]
+    assert run("rule", "set", "paper", "vellum", *by).code == 2

@@ -7,7 +7,17 @@ from typing import Any
 import click
 
 from tui.cli.gas import planning_options
-from tui.cli.shared import at_work, finish_all, option, record, shared, show, signer
+from tui.cli.shared import (
+    at_work,
+    finish_all,
+    on_paper,
+    option,
+    paper_of,
+    record,
+    shared,
+    show,
+    signer,
+)
 
 NUMBER = click.IntRange(min=1, max=2**31)
 _number = click.argument("number", metavar="BATCH", type=NUMBER)
@@ -154,17 +164,18 @@ def _line(line: dict[str, Any]) -> str:
 @batch.command("sheet")
 @_number
 @option("--out", "FILE", "PDF to write; default batch-STATION-BATCH.pdf here.")
+@on_paper
 @shared
-def sheet(number: int, out: str | None) -> None:
+def sheet(number: int, out: str | None, paper: str | None) -> None:
     """Print what no diver has analysed and signed for yet."""
     from blender.station.batch_papers import batch_view
     from reports.batch_sheet import batch_sheet_pdf
     from tui.wiring import clock, write_file
 
     with record() as opened:
-        view = batch_view(opened, number, clock())
+        view, paper = batch_view(opened, number, clock()), paper_of(opened, paper)
     name = out or f"batch-{view.proof.station}-{number}.pdf"
-    path = write_file(name, batch_sheet_pdf(view))
+    path = write_file(name, batch_sheet_pdf(view, paper))
     waiting = [line.serial for line in view.lines]
     answer = {"batch": number, "file": path, "anchor": view.proof.anchor, "seq": view.proof.seq}
     answer["not_yet_analysed_by_diver"] = waiting

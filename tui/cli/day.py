@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from tui.cli.shared import at_work, option, record, shared, show, signer
+from tui.cli.shared import at_work, on_paper, option, paper_of, record, shared, show, signer
 
 
 @click.group()
@@ -73,8 +73,9 @@ def shown() -> None:
 @day.command("sheet")
 @option("--out", "FILE", "PDF to write.", required=True)
 @option("--day", "2026-11-25", "Which day; default the last that was opened.")
+@on_paper
 @shared
-def sheet(out: str, day: str | None) -> None:
+def sheet(out: str, day: str | None, paper: str | None) -> None:
     """Print a day's closing sheet."""
     from blender.station.day_papers import day_view
     from reports.day_sheet import day_sheet_pdf
@@ -82,6 +83,7 @@ def sheet(out: str, day: str | None) -> None:
 
     with record() as opened_record:
         view = day_view(opened_record, clock(), day)
-    path = write_file(out, day_sheet_pdf(view))
+        paper = paper_of(opened_record, paper)
+    path = write_file(out, day_sheet_pdf(view, paper))
     answer = {"day": view.day, "file": path, "anchor": view.proof.anchor, "seq": view.proof.seq}
     show(answer, [f"Day sheet of {view.day}: {path}", view.proof.anchor])

@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from tui.cli.shared import at_work, option, record, shared, show, signer
+from tui.cli.shared import at_work, on_paper, option, paper_of, record, shared, show, signer
 
 
 @click.group()
@@ -53,9 +53,9 @@ def cylinder_change(serial: str, who: str | None, secret_file: str | None, **fac
 @cylinder.command("history")
 @click.argument("serial")
 @option("--out", "FILE", "PDF to write; without it the history is only shown.")
-@option("--paper", "NAME", "Sheet: a4 or letter.", default="a4", show_default=True)
+@on_paper
 @shared
-def cylinder_history(serial: str, out: str | None, paper: str) -> None:
+def cylinder_history(serial: str, out: str | None, paper: str | None) -> None:
     """Show what was entered of a cylinder, and every fill it had."""
     from dataclasses import asdict
 
@@ -64,7 +64,7 @@ def cylinder_history(serial: str, out: str | None, paper: str) -> None:
     from tui.wiring import clock, write_file
 
     with record() as opened:
-        view = told(opened, serial, clock())
+        view, paper = told(opened, serial, clock()), paper_of(opened, paper)
     path = write_file(out, cylinder_page_pdf(view, paper)) if out else None
     answer = asdict(view) | {"file": path, "anchor": view.proof.anchor}
     written = [f"Page: {path}"] if path else []
@@ -315,8 +315,9 @@ def analyser_helium(name: str, who: str | None, secret_file: str | None, **facts
 @analyser.command("certificate")
 @click.argument("name")
 @option("--out", "FILE", "PDF to write.")
+@on_paper
 @shared
-def analyser_certificate(name: str, out: str | None) -> None:
+def analyser_certificate(name: str, out: str | None, paper: str | None) -> None:
     """Show what is known of an analyser: setting, checks, linearity, cells, drift; as a paper."""
     from blender.station import analyser_care
     from reports.calibration_page import calibration_pdf
@@ -327,7 +328,8 @@ def analyser_certificate(name: str, out: str | None) -> None:
         told = analyser_care.lines(answer)
         if out is not None:
             view = analyser_care.paper(opened, answer, clock())
-            answer["file"] = write_file(out, calibration_pdf(view))
+            paper = paper_of(opened, paper)
+            answer["file"] = write_file(out, calibration_pdf(view, paper))
             told.append(f"Written: {answer['file']}")
     show(answer, told)
 

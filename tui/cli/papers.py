@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from tui.cli.shared import Function, kept, option, record, shared, show
+from tui.cli.shared import Function, kept, on_paper, option, paper_of, record, shared, show
 
 NUMBER = click.IntRange(min=1, max=2**31)
 
@@ -18,8 +18,13 @@ def _printed(function: Function) -> Function:
     to_printer = click.option(
         "--print", "to_printer", is_flag=True, help="Send it to the printer too."
     )
-    paper = option("--paper", "NAME", "Sheet: a4 or letter.", default="a4", show_default=True)
-    return to_printer(paper(function))
+    return to_printer(on_paper(function))
+
+
+def _stock(function: Function) -> Function:
+    """Add what labels are printed on."""
+    told = "Label stock, of `paper list`; else the station's, by its rules `label-stock`, `paper`."
+    return option("--stock", "NAME", told)(function)
 
 
 def _write(name: str, content: bytes, *, to_printer: bool = False) -> str:
@@ -43,13 +48,12 @@ def _write(name: str, content: bytes, *, to_printer: bool = False) -> str:
 @click.command()
 @click.argument("number", metavar="FILL", type=NUMBER)
 @option("--out", "FILE", "PDF or PNG to write; default label-STATION-FILL.pdf here.")
-@option("--stock", "NAME", "Label stock; `paper list` names them.", default="roll-100x62",
-        show_default=True)  # fmt: skip
+@_stock
 @option("--first", "N", "Position to begin at on a part-used sheet, from 1.",
         type=click.IntRange(min=1, max=100), default=1)  # fmt: skip
 @click.option("--print", "to_printer", is_flag=True, help="Send it to the printer too.")
 @shared
-def label(number: int, out: str | None, stock: str, first: int, to_printer: bool) -> None:
+def label(number: int, out: str | None, stock: str | None, first: int, to_printer: bool) -> None:
     """Print the label of an accepted fill; printed again it is marked as a copy."""
 
     def name(view: Any) -> str:
@@ -69,21 +73,20 @@ def label(number: int, out: str | None, stock: str, first: int, to_printer: bool
 @click.command()
 @click.argument("numbers", metavar="FILL...", type=NUMBER, nargs=-1, required=True)
 @option("--out", "FILE", "PDF or PNG to write; default labels-STATION-FILL.pdf here.")
-@option("--stock", "NAME", "Label stock; `paper list` names them.", default="a4-8-100x62",
-        show_default=True)  # fmt: skip
+@_stock
 @option("--first", "N", "Position to begin at on a part-used sheet, from 1.",
         type=click.IntRange(min=1, max=100), default=1)  # fmt: skip
 @click.option("--print", "to_printer", is_flag=True, help="Send it to the printer too.")
 @shared
 def labels(
-    numbers: tuple[int, ...], out: str | None, stock: str, first: int, to_printer: bool
+    numbers: tuple[int, ...], out: str | None, stock: str | None, first: int, to_printer: bool
 ) -> None:
     """Print the labels of several accepted fills on one stock, one after another."""
 
     def name(view: Any) -> str:
         return out or f"labels-{view.proof.station}-{numbers[0]}.pdf"
 
-    views, path = _print_labels(list(numbers), name, stock, first, to_printer)
+    views, path = _print_labels(list(numbers), name, stock, first, to_printer, several=True)
     show(
         {"file": path, "labels": [_label_facts(view) for view in views]},
         [f"{len(views)} labels: {path}"],
@@ -91,18 +94,27 @@ def labels(
 
 
 def _print_labels(
-    numbers: list[int], name: Any, stock: str, first: int, to_printer: bool
+    numbers: list[int],
+    name: Any,
+    stock: str | None,
+    first: int,
+    to_printer: bool,
+    *,
+    several: bool = False,
 ) -> tuple[Any, str]:
     """Make the labels of fills, keep them under a name made from the first, and enter that."""
     from blender.station.printing import print_labels
+    from blender.station.sheets import sheets
     from reports.label import labels_sheet_pdf
     from tui.wiring import clock, open_to_print, send_to_printer
 
     def put(views: Any) -> str:
-        return _write(name(views[0]), labels_sheet_pdf(views, stock, first - 1))
+        on = stock or (usual.labels if several else usual.label)
+        return _write(name(views[0]), labels_sheet_pdf(views, on, first - 1))
 
     opened, keys = open_to_print(kept("station"))
     try:
+        usual = sheets(opened)
         views, path = print_labels(opened, numbers, clock(), put, keys)
     finally:
         opened.close()
@@ -148,13 +160,13 @@ def tag(number: int, out: str | None, to_printer: bool) -> None:
 @option("--out", "FILE", "PDF to write; default certificate-STATION-FILL.pdf here.")
 @_printed
 @shared
-def certificate(number: int, out: str | None, paper: str, to_printer: bool) -> None:
+def certificate(number: int, out: str | None, paper: str | None, to_printer: bool) -> None:
     """Print the certificate of analysis of an accepted fill, with every signature."""
     from blender.station.certificate import certificate_view
     from reports.certificate import certificate_pdf
 
     with record() as opened:
-        view = certificate_view(opened, number)
+        view, paper = certificate_view(opened, number), paper_of(opened, paper)
     proof = view.label.proof
     name = out or f"certificate-{proof.station}-{number}.pdf"
     path = _write(name, certificate_pdf(view, paper), to_printer=to_printer)
@@ -195,14 +207,14 @@ def card(number: int, out: str | None, to_printer: bool) -> None:
 @option("--out", "FILE", "PDF to write; without it the receipt is only shown.")
 @_printed
 @shared
-def receipt(number: int, out: str | None, paper: str, to_printer: bool) -> None:
+def receipt(number: int, out: str | None, paper: str | None, to_printer: bool) -> None:
     """Reckon up the gas a fill really drew, at the station's prices."""
     from blender.station.receipt import receipt as reckoned
     from reports.receipt import lines, receipt_pdf
     from tui.wiring import clock
 
     with record() as opened:
-        view = reckoned(opened, number, clock())
+        view, paper = reckoned(opened, number, clock()), paper_of(opened, paper)
     path = _write(out, receipt_pdf(view, paper), to_printer=to_printer) if out else None
     items = [
         {"supply": one.supply, "free_gas_m3": one.free_gas_m3, "price_m3": one.price_m3,

@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from tui.cli.shared import at_work, option, record, shared, show, signer
+from tui.cli.shared import at_work, on_paper, option, paper_of, record, shared, show, signer
 
 
 @click.command("contact")
@@ -73,18 +73,19 @@ def _copies(answer: dict[str, Any]) -> str:
 @click.command("page")
 @click.argument("name")
 @option("--out", "FILE", "PDF to write; else it is printed here.")
+@on_paper
 @shared
-def page(name: str, out: str | None) -> None:
+def page(name: str, out: str | None, paper: str | None) -> None:
     """Show what the record holds on a person, by name or id; also what is left once erased."""
     from blender.station.person_page import person_view
     from reports.person_page import lines, person_page_pdf
     from tui.wiring import clock, write_file
 
     with record() as opened:
-        view = person_view(opened, name, clock())
+        view, paper = person_view(opened, name, clock()), paper_of(opened, paper)
     told = [f"{caption:14} {text}" for caption, text, _ in lines(view)]
     answer = asdict(view) | {"anchor": view.proof.anchor}
     if out is not None:
-        answer["file"] = write_file(out, person_page_pdf(view))
+        answer["file"] = write_file(out, person_page_pdf(view, paper))
         told = [f"Page of {view.person}: {answer['file']}", view.proof.anchor]
     show(answer, told)

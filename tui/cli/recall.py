@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from tui.cli.shared import option, record, shared, show
+from tui.cli.shared import on_paper, option, paper_of, record, shared, show
 
 
 @click.command()
@@ -16,8 +16,9 @@ from tui.cli.shared import option, record, shared, show
 @option("--since", "2026-11-01", "First day; else from the beginning.", default="")
 @option("--until", "2026-11-25", "Last day; else until now.", default="")
 @option("--out", "FILE", "PDF to write, to tick off.")
+@on_paper
 @shared
-def recall(out: str | None, **asked: Any) -> None:
+def recall(out: str | None, paper: str | None, **asked: Any) -> None:
     """List the cylinders and fills that a bad gas or a bad analyser concerns, and whom to call."""
     from blender.station import recalling
     from reports.recall_page import lines, recall_pdf
@@ -25,9 +26,10 @@ def recall(out: str | None, **asked: Any) -> None:
 
     with record() as opened:
         view = recalling.recall(opened, clock(), **asked)
+        paper = paper_of(opened, paper)
     answer = view.as_dict()
     told = [f"{caption:11} {text}" for caption, text, _ in lines(view)]
     if out is not None:
-        answer["file"] = write_file(out, recall_pdf(view))
+        answer["file"] = write_file(out, recall_pdf(view, paper))
         told.append(f"Written: {answer['file']}")
     show(answer, told)

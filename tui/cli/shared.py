@@ -55,6 +55,19 @@ def signer(function: Function) -> Function:
     return who(file(function))
 
 
+def on_paper(function: Function) -> Function:
+    """Add what a paper is printed on; without it the station's own sheet."""
+    told = "Sheet: a4 or letter; else the station's, by its rule `paper`."
+    return option("--paper", "NAME", told)(function)
+
+
+def paper_of(opened: Any, asked: str | None) -> str:
+    """Return the sheet that was asked for, else the station's."""
+    from blender.station.sheets import sheets
+
+    return asked or sheets(opened).paper
+
+
 def kept(name: str) -> Any:
     """Return an option shared by the whole run."""
     return click.get_current_context().find_root().ensure_object(dict).get(name)

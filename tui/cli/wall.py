@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from tui.cli.shared import option, shared, show
+from tui.cli.shared import on_paper, option, paper_of, record, shared, show
 
 
 @click.command()
@@ -26,9 +26,16 @@ from tui.cli.shared import option, shared, show
 @option("--units", "bar|psi", "Of the printed page.", default="bar", show_default=True)
 @option("--csv", "FILE", "CSV to write.")
 @option("--out", "FILE", "PDF to write.")
+@on_paper
 @shared
 def wall(
-    name: str, units: str, csv: str | None, out: str | None, mix: tuple[str, ...], **options: Any
+    name: str,
+    units: str,
+    csv: str | None,
+    out: str | None,
+    paper: str | None,
+    mix: tuple[str, ...],
+    **options: Any,
 ) -> None:
     """Make a wall table: oxygen stops over residual pressure and wanted mix."""
     from blender.errors import InputError
@@ -50,7 +57,18 @@ def wall(
         from reports.wall_table import WallPaper, wall_table_pdf
 
         now = wiring.clock()
-        paper = WallPaper(table, name, Stamp.of(now), units == "psi")
-        written["file"] = wiring.write_file(out, wall_table_pdf(paper))
+        drawn = WallPaper(table, name, Stamp.of(now), units == "psi")
+        written["file"] = wiring.write_file(out, wall_table_pdf(drawn, _sheet(paper)))
     told = [f"Written: {path}" for path in written.values()]
     show(command.answer(table) | written, [*command.lines(table, units), *told])
+
+
+def _sheet(asked: str | None) -> str:
+    """Return the sheet that was asked for, else the station's; a wall table needs no station."""
+    from blender.errors import FillwrightError
+
+    try:
+        with record() as opened:
+            return paper_of(opened, asked)
+    except FillwrightError:
+        return asked or "a4"

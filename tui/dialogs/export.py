@@ -122,7 +122,8 @@ def _csv(record: Record, job: Job) -> bytes:
 
 def _pdf(record: Record, job: Job) -> bytes:
     from blender.station.export import selected
+    from blender.station.sheets import sheets
     from reports.fill_log import fill_log_pdf
 
     view = selected(record, job.numbers, job.selection, job.now, job.told)
-    return fill_log_pdf(view, told=job.told_drawn)
+    return fill_log_pdf(view, sheets(record).paper, told=job.told_drawn)

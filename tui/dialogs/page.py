@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -12,7 +13,28 @@ from textual.events import Key
 from textual.widgets import Static
 
 from tui.dialogs.dialog import Dialog
-from tui.plain import plain
+from tui.plain import fit, plain
+
+_CAPTION = 15  # cells of a caption, as papers have them
+_EDGES = 6  # border, padding and the scroll bar of a page
+
+
+@dataclass(frozen=True, slots=True)
+class Captioned:
+    """A line of a paper: its caption, its text, whether it stands out; what is long hangs below."""
+
+    caption: str
+    text: str
+    strong: bool = False
+
+    def drawn(self, width: int) -> Content:
+        """Return it in so many cells."""
+        style = "bold" if self.strong else ""
+        head = plain(f"{fit(self.caption, _CAPTION)} ", style)
+        parts = plain(self.text, style).wrap(max(width - _CAPTION - 1, 1))
+        heads = [head, *[Content(" " * (_CAPTION + 1))] * len(parts)]
+        pairs = zip(heads, parts or [Content("")], strict=False)
+        return Content("\n").join(Content.assemble(*pair) for pair in pairs)
 
 
 class Page(Dialog[str | None]):
@@ -22,7 +44,7 @@ class Page(Dialog[str | None]):
     ----------
     title : str
         What it is.
-    lines : sequence of str or Content
+    lines : sequence of str, Content or Captioned
         What it says.
     offers : mapping
         What can be done with it: key and words, such as ``{"p": "Print it"}``.
@@ -35,6 +57,7 @@ class Page(Dialog[str | None]):
     Page #offers { dock: bottom; width: 100%; height: auto; padding: 0 2; background: $panel; }
     Page Static { height: auto; }
     """
+    WIDEST: ClassVar[int] = 100  # as the style sheet above has it
     KEYS: ClassVar[tuple[tuple[str, str], ...]] = (
         ("up, down", "Read on"),
         ("PgUp, PgDn", "Read on by pages"),
@@ -43,7 +66,10 @@ class Page(Dialog[str | None]):
     HELP_TEXT = "Read it with up, down, PgUp and PgDn; what can be done with it stands below."
 
     def __init__(
-        self, title: str, lines: Sequence[str | Content], offers: Mapping[str, str] | None = None
+        self,
+        title: str,
+        lines: Sequence[str | Content | Captioned],
+        offers: Mapping[str, str] | None = None,
     ) -> None:
         super().__init__()
         self._title, self._lines, self._offers = title, lines, dict(offers or {})
@@ -53,10 +79,14 @@ class Page(Dialog[str | None]):
         """The page, and what can be done."""
         with VerticalScroll(id="sheet-of-it"):
             yield Static(plain(self._title, "bold"))
-            body = [plain(line) if isinstance(line, str) else line for line in self._lines]
-            yield Static(Content("\n").join(body))
+            yield Static(Content("\n").join(map(self._drawn, self._lines)))
         offered = [f"{key}: {words}" for key, words in self._offers.items()]
         yield Static(plain("   ".join([*offered, "up, down: read on", "Esc: leave"])), id="offers")
+
+    def _drawn(self, line: str | Content | Captioned) -> Content:
+        if isinstance(line, Captioned):
+            return line.drawn(min(self.app.size.width, self.WIDEST) - _EDGES)
+        return plain(line) if isinstance(line, str) else line
 
     def on_mount(self) -> None:
         """Scroll by the keyboard."""

@@ -24,7 +24,7 @@ from tui.dialogs import export, jump
 from tui.dialogs.export import Job
 from tui.keys import bindings
 from tui.places.book_away import TakingAway
-from tui.places.book_mending import Mending
+from tui.places.book_papers import Papers
 from tui.plain import plain
 from tui.saying import said
 from tui.shown import Units
@@ -37,7 +37,7 @@ LONGEST = 200  # characters of a search
 EVERY = "Every fill, newest first. Type a serial, name, date, mix, state, number ..."
 
 
-class Book(Mending, TakingAway):
+class Book(Papers, TakingAway):
     """Where the record is searched, read and proved."""
 
     NAME = "book"
@@ -59,7 +59,8 @@ class Book(Mending, TakingAway):
     HELP_TEXT = (
         "Type what you look for: a serial, a customer, a day, a mix, a state, an analyser, a "
         "fill's number. Down or Enter goes to the list, Enter there opens a fill's story, and "
-        "typing goes on with the search."
+        "typing goes on with the search. alt+e prints papers of the marked fill, alt+h shows the "
+        "history of its cylinder, alt+q prints the fill log of a cylinder, customer or blender."
     )
 
     def __init__(self) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import partial
 from typing import TYPE_CHECKING
 
 from textual import work
@@ -43,7 +44,7 @@ class TakingAway(Place):
         pressed = await self.app.push_screen_wait(Page(title, told, {"p": "print it, to tick off"}))
         if pressed == "p":
             name = f"recall-{view.proof.station}-{self.terminal.house.clock().iso[:10]}.pdf"
-            path = await self.look(lambda _: self.terminal.house.put_paper(name, recall_pdf(view)))
+            path = await self.put(name, partial(recall_pdf, view))
             if path:
                 self.say("done", f"Recall: {path}")
 

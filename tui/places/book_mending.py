@@ -74,7 +74,7 @@ class Mending(Place):
             self.terminal.drafts.pop(title, None)
         is_grave = not answer.done or "Mind:" in answer.text or "label" in answer.text
         kind = "refused" if not answer.done else "mind" if is_grave else "done"
-        self.say(kind, answer.text)
+        self.say(kind, answer.spoken)
         self.renew()
 
 

@@ -289,7 +289,7 @@ class Counter(Checks):
         if answer is None:
             return False
         self.override = None
-        self.say("done" if answer.done else "refused", answer.text)
+        self.say("done" if answer.done else "refused", answer.spoken)
         self.show()
         return answer.done
 

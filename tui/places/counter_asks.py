@@ -229,7 +229,7 @@ class Arrival:
             self._counter.show()
             return True
 
-        label = f"; its label says {gas}" if gas else ""
+        label = f"; {visit.label_words}" if gas else ""
         at = terminal.units.example("60", "870")
         return Ask(
             f"left-{visit.serial}",
@@ -401,7 +401,7 @@ class Arrival:
         visit.state = answer.state
         visit.needs_analysis = not answer.done and answer.state != "quarantined"
         if not answer.done:
-            self._counter.say("refused", answer.text)
+            self._counter.say("refused", answer.spoken)
         return answer.done
 
     async def _plan(self, visit: Visit, made: Options) -> None:
@@ -416,7 +416,7 @@ class Arrival:
 
     def _say_planned(self, visit: Visit, answer: Answer) -> None:
         if not answer.done:
-            self._counter.say("refused", answer.text)
+            self._counter.say("refused", answer.spoken)
             return
         minds = [gate.reason for gate in answer.objections]
         told = f"Fill {visit.fill} is planned. Nothing has been let in yet."

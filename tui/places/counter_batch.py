@@ -155,7 +155,7 @@ class BatchIn:
         )
         if pending is not None:
             at = units.example("60", "870")
-            label = f", or {at} for {pending.label_gas}" if pending.label_gas else ""
+            label = f", or {at}: {pending.label_words}" if pending.label_gas else ""
             prompt = f"{pending.serial}: what is left? {at} 28.1{label}"
         return Ask(
             f"batch-line-{count}-{pending.serial if pending else ''}", prompt,
@@ -266,7 +266,7 @@ class BatchIn:
             if answer is None:
                 refused.append(f"{visit.serial}: its analysis was not taken.")
             elif not answer.done:
-                refused.append(f"{visit.serial}: {answer.text}")
+                refused.append(f"{visit.serial}: {answer.spoken}")
         return refused
 
     def _plan(self, sheaf: Sheaf) -> Ask:
@@ -279,7 +279,7 @@ class BatchIn:
                 return False
             ahead = sheaf.forecast["lines"] if sheaf.forecast else []
             serials = {line["fill"]: line["serial"] for line in ahead}
-            failed = [f"{serials.get(answer.fill, answer.fill)}: {answer.text}"
+            failed = [f"{serials.get(answer.fill, answer.fill)}: {answer.spoken}"
                       for answer in answers if not answer.done]  # fmt: skip
             number = sheaf.number
             counter.start_over()

@@ -149,11 +149,11 @@ class Signing:
             await self._retake(held.fill)
             self._counter.say(
                 "refused",
-                f"{answer.text}. Nothing was signed; the gas is analysed again at the Panel, "
+                f"{answer.spoken}. Nothing was signed; the gas is analysed again at the Panel, "
                 "with another or a freshly set analyser.",
             )
         elif not answer.done:
-            self._counter.say("refused", answer.text)
+            self._counter.say("refused", answer.spoken)
             return False
         else:
             await self._retake(held.fill)
@@ -249,7 +249,7 @@ class Signing:
         self._label, self._serials = "", []
         if answer is None or not answer.done:
             if answer is not None:
-                counter.say("refused", f"{answer.text} Scan cylinder and label again.")
+                counter.say("refused", f"{answer.spoken} Scan cylinder and label again.")
             counter.show()
             return True
         counter.start_over()

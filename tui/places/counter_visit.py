@@ -54,6 +54,14 @@ class Visit:
         return residual["gas"] if residual and residual["source"] == "label" else ""
 
     @property
+    def label_words(self) -> str:
+        """What is said of that gas: what its label says, or that it was amended since."""
+        residual = self.known["residual"] or {}
+        if printed := residual.get("label_says"):
+            return f"amended to {self.label_gas}, its label still says {printed}"
+        return f"its label says {self.label_gas}" if self.label_gas else ""
+
+    @property
     def had_helium(self) -> bool:
         """Whether what was in it last had helium."""
         last = self.known["last_fill"]

@@ -20,6 +20,8 @@ from tui.dialogs.form import answered
 from tui.keys import bindings
 from tui.places import office_forms as forms
 from tui.places.counter_forms import DIVER, diver_form
+from tui.places.office_audit import Auditing
+from tui.places.office_charts import Charts
 from tui.places.office_import import Importing
 from tui.places.office_lines import ENTER, NONE, PAGES, Lines, matching, page_lines
 from tui.places.office_people import OfPeople
@@ -33,7 +35,7 @@ AsOf = tuple[str, int, Units]
 _NEVER: AsOf = ("", -1, Units())
 
 
-class Office(OfPeople, Importing):
+class Office(OfPeople, Importing, Charts, Auditing):
     """Where the shop is looked after."""
 
     NAME = "office"
@@ -58,7 +60,8 @@ class Office(OfPeople, Importing):
         "Left and right turn the pages; up and down choose a line, which stands in full below. "
         "Typing looks for lines with these words; Esc shows all again. Enter on an exception "
         "opens the story of its fill, on a person asks what is to be done about them, on a rule "
-        "changes it (manager, with a reason), on a rule set puts it into force. The rules "
+        "changes it (manager, with a reason), on a rule set puts it into force. alt+g shows what "
+        "many fills say together, alt+h goes through a span of days for an inspector. The rules "
         "are the station's; local codes and the cylinder's own markings come first."
     )
 

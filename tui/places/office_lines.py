@@ -6,7 +6,7 @@ from typing import Any
 
 from blender.record.journal import Record
 from blender.record.moment import Moment
-from blender.station import register, rule_sets, ruling, safekeeping, staff, watch
+from blender.station import duties, register, rule_sets, ruling, safekeeping, staff, watch
 from blender.station.rules import Rules
 from tui.plain import fit
 from tui.saying import said
@@ -17,7 +17,7 @@ PAGES = ("Exceptions", "Due", "People", "Rules", "Sets")
 MOST = 2000  # exceptions listed; the Book finds the older ones
 NONE = {
     "Exceptions": "Nothing went another way than usual.",
-    "Due": "Nothing is due within 60 days.",
+    "Due": "Nothing is due.",
     "People": "Nobody is here.",
     "Rules": "",
     "Sets": "",
@@ -84,14 +84,18 @@ def _rule_named(text: str) -> str:
 
 
 def _due(record: Record, now: Moment, rules: Rules, units: Units) -> Lines:
-    made = []
-    for at, one in enumerate(watch.due(record, now, rules)):
-        what, days = one.get("serial") or one["analyser"], one["days"]
-        when = "never set" if days is None else f"{-days} d over" if days < 0 else f"in {days} d"
-        words = f"{when:>10}  {fit(what, 24)} {fit(one['what'], 18)} {one['date'] or ''}"
-        made.append(
-            (RollRow(f"due/{at}", words, days is None or days < 0), said(one["text"], units))
-        )
+    """Return everything that falls due; of a cylinder also who had it last, to be told."""
+    made: Lines = []
+    found = duties.due(record, now, rules)["due"]
+    who = duties.last_had(record, [one["name"] for one in found if one["kind"] == "cylinder"])
+    for at, one in enumerate(found):
+        days = one["days"]
+        when = "now" if days is None else f"{-days} d over" if days < 0 else f"in {days} d"
+        had, day = who.get(one["name"], ("", "")) if one["kind"] == "cylinder" else ("", "")
+        last = had or one["date"] or ""
+        words = f"{when:>10}  {fit(one['name'], 20)} {fit(one['what'], 18)} {last}"
+        whole = said(duties.named(one), units) + (f"\nlast filled for {had}, {day}" if had else "")
+        made.append((RollRow(f"due/{at}", words, days is None or days < 0), whole))
     return made
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import partial
 from typing import Any
 
 from textual import work
@@ -172,9 +173,8 @@ class OfPeople(Place):
         title = f"{view.name or person}: what the record holds"
         pressed = await self.app.push_screen_wait(Page(title, told, offers))
         if pressed == "p":
-            house = self.terminal.house
-            name = f"person-{person}-{house.clock().iso[:10]}.pdf"
-            path = await self.look(lambda _: house.put_paper(name, person_page_pdf(view)))
+            name = f"person-{person}-{self.terminal.house.clock().iso[:10]}.pdf"
+            path = await self.put(name, partial(person_page_pdf, view))
             if path:
                 self.say("done", f"Page: {path}")
         return pressed

@@ -167,9 +167,9 @@ class Panel(Checks):
         """Say what came of an act and show where things stand; True if it was taken."""
         if answer is None:
             return False
-        objections = [f"{gate.gate}: {gate.reason}" for gate in answer.objections]
+        objections = [gate.reason for gate in answer.objections]
         kind = "refused" if not answer.done else "mind" if objections or _minds(answer) else "done"
-        words = " ".join([answer.text, *(objections if answer.done else [])])
+        words = " ".join([answer.spoken, *(objections if answer.done else [])])
         self.say(kind, words, answer.facts, self.fill)
         self.override = None
         self._asks.turned()

@@ -16,6 +16,7 @@ from tui.widgets.masthead import Masthead
 from tui.widgets.word import Word
 
 if TYPE_CHECKING:
+    from blender.record.journal import Record
     from tui.app import Terminal
 
 Result = TypeVar("Result")
@@ -112,7 +113,7 @@ class Place(AtTerminal):
         return await self.terminal.attempt(self.terminal.floor.act(use_case, *args, **facts))
 
     async def perform_signed(
-        self, given: Mapping[str, str], use_case: Callable[..., Result], *args: Any, **facts: Any
+        self, given: Mapping[str, str], use_case: Callable[..., Result], /, *args: Any, **facts: Any
     ) -> Result | None:
         """Run a use case as the manager who gave their secret for this one act."""
         actor = self.terminal.floor.actor
@@ -126,6 +127,16 @@ class Place(AtTerminal):
     ) -> Result | None:
         """Ask the record; None where it could not be read, and said why."""
         return await self.terminal.attempt(self.terminal.floor.look(question, *args, **facts))
+
+    async def put(self, name: str, drawn: Callable[[str], bytes]) -> str | None:
+        """Draw a paper on the station's own sheet, keep and print it; return where it is."""
+
+        def kept(record: Record) -> str:
+            from blender.station.sheets import sheets
+
+            return self.terminal.house.put_paper(name, drawn(sheets(record).paper))
+
+        return await self.look(kept)
 
     def explain(self) -> str:
         """Return what F1 says of what has the keyboard."""

@@ -18,9 +18,10 @@ from tui.dialogs.form import answered
 from tui.keys import bindings
 from tui.places import store_forms as forms
 from tui.places import store_plant as plant
-from tui.places.place import Place
 from tui.places.store_asks import ask_gauge, ask_retire, ask_setting
+from tui.places.store_care import Care
 from tui.places.store_day import DayAsks
+from tui.places.store_gas import GasInHand
 from tui.places.store_lines import Shelves, day_words, is_due, rows, shelves, waiting, whole
 from tui.plain import plain
 from tui.widgets.asking import Ask, AskField
@@ -30,7 +31,7 @@ from tui.widgets.roll import Roll
 _NO_LINE = "Choose a supply with up and down first."
 
 
-class Store(Place):
+class Store(GasInHand, Care):
     """Where gas and instruments are looked after."""
 
     NAME = "store"
@@ -44,7 +45,11 @@ class Store(Place):
     DEFAULT_CSS = """
     Store #day { height: auto; max-height: 5; padding: 0 1; background: $surface; }
     """
-    HELP_TEXT = "Up and down choose a line; the field asks for what can be entered of it."
+    HELP_TEXT = (
+        "Up and down choose a line; the field asks for what can be entered of it. Behind a key "
+        "each: alt+g gas in hand and deliveries, alt+e the equipment, alt+v what falls due, "
+        "alt+i the care of the marked analyser."
+    )
 
     def __init__(self) -> None:
         super().__init__()
@@ -187,6 +192,10 @@ class Store(Place):
         row = self.query_one(Roll).current
         found, _, name = (row.key if row else "").partition("/")
         return name if found == kind else ""
+
+    def analyser_meant(self) -> str:
+        """Return the marked analyser, else the first in use."""
+        return self._marked("analyser") or next((one["name"] for one in self.shelves.meters), "")
 
     def _go_to(self, key: str) -> bool:
         """Mark the first line whose key begins so."""

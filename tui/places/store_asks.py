@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Awaitable, Callable
-from typing import TYPE_CHECKING
+from collections.abc import Awaitable, Callable, Mapping
+from typing import TYPE_CHECKING, Any
 
 from blender.errors import FillwrightError, InputError
 from blender.gas import parse_gas
@@ -21,8 +21,6 @@ if TYPE_CHECKING:
     from tui.places.store import Store
 
 AMBIENT = "1.01325bar"
-# A gauge this far from the record is pointed out [bar, share] (common practice, no source).
-FAR_BAR, FAR_SHARE = 5.0, 0.05
 _IS_AMBIENT = re.compile(r"[\d.,]+(bar|mbar|hpa|kpa|pa|psi|mmhg|atm)", re.IGNORECASE)
 _GAUGE_TEXT = (
     "What the bank's own gauge shows, and the temperature of its gas; without one 20 °C. What "
@@ -118,6 +116,18 @@ def caught(
     return guarded
 
 
+def bank_words(made: Mapping[str, Any], units: Units) -> str:
+    """Return what a bank's reading means: by how much it may differ, and what it is if it does."""
+    shown = f"{units.pressure(made['pressure_bar'])} at {units.temperature(made['temperature_c'])}"
+    expected = f"{units.pressure(made['expected_bar'])} ± {units.pressure(made['uncertainty_bar'])}"
+    told = f"{made['name']}: {shown}; by the record {expected}."
+    if made["outside"]:
+        told += f" It is {made['meaning']}."
+    elif made["far"]:
+        told += " Further off than the station's rule allows, yet a gauge alone could do it."
+    return f"{told} It is an exception now." if made["far"] else told
+
+
 def ask_gauge(store: Store, name: str) -> Ask:
     """Ask what a bank's gauge shows."""
     units = store.terminal.units
@@ -127,13 +137,8 @@ def ask_gauge(store: Store, name: str) -> Ask:
         made = await store.perform(banks.read_supply, name, at=at, temperature=warmth)
         if made is None:
             return False
-        off = made["pressure_bar"] - made["expected_bar"]
-        is_far = abs(off) > max(FAR_BAR, FAR_SHARE * made["expected_bar"])
-        by_record = f"by the record {units.pressure(made['expected_bar'])}"
-        told = f"{gauge_echo(name, text, units)}; {by_record}."
-        if is_far:
-            told += " That is far off: look for a leak, or for gas drawn and not entered."
-        return await store.done(told, "mind" if is_far else "done")
+        minds = made["far"] or made["outside"]
+        return await store.done(bank_words(made, units), "mind" if minds else "done")
 
     example = units.example("180 15", "2600 60")
     return Ask(

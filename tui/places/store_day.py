@@ -223,9 +223,9 @@ class DayAsks:
 def print_day(record: Record, house: House, now: Moment, which: str) -> str:
     """Print a day's sheet and return where it is kept."""
     from blender.station.day_papers import day_view
+    from blender.station.sheets import sheets
     from reports.day_sheet import day_sheet_pdf
 
     view = day_view(record, now, which)
-    return house.put_paper(
-        f"day-{view.proof.station}-{view.day}-{view.proof.seq}.pdf", day_sheet_pdf(view)
-    )
+    name = f"day-{view.proof.station}-{view.day}-{view.proof.seq}.pdf"
+    return house.put_paper(name, day_sheet_pdf(view, sheets(record).paper))

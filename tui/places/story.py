@@ -15,22 +15,31 @@ from blender.record import read
 from blender.record.journal import Record
 from blender.station import book
 from tui.keys import COMMANDS
-from tui.places.book_mending import Mending
+from tui.places.book_papers import Papers
 from tui.places.story_text import told
 
-_KEYS = ("book.previous", "book.next", "book.label", "book.amend", "book.void")
+_KEYS = (
+    "book.previous",
+    "book.next",
+    "book.label",
+    "book.papers",
+    "book.history",
+    "book.amend",
+    "book.void",
+)
+_UNSEEN = ("book.void", "book.history", "book.papers")  # by their keys, in help and palette alone
 
 
 def _bindings() -> list[Binding]:
     own = {one.ident: one for one in COMMANDS if one.ident in _KEYS}
     return [
         Binding(own[ident].key, own[ident].action, own[ident].label, id=ident,
-                show=ident != "book.void", tooltip=own[ident].text)
+                show=ident not in _UNSEEN, tooltip=own[ident].text)
         for ident in _KEYS
     ]  # fmt: skip
 
 
-class Story(Mending):
+class Story(Papers):
     """The story of one fill, over the Book.
 
     Parameters
@@ -55,9 +64,9 @@ class Story(Mending):
     """
     HELP_TEXT = (
         "Everything the record has of this fill. Left and right go through the fills of the list; "
-        "alt+m amends what was entered wrongly and alt+z voids the fill (a manager signs, with a "
-        "reason; the old stays); alt+y copies the line that proves it, to be held against the "
-        "record by Verify."
+        "alt+e prints its papers, alt+h shows its cylinder's history; alt+m amends what was "
+        "entered wrongly and alt+z voids the fill (a manager signs, with a reason; the old "
+        "stays); alt+y copies the line that proves it, to be held against the record by Verify."
     )
 
     def __init__(self, numbers: Sequence[int], at: int, turned: Callable[[int], None]) -> None:

@@ -1,0 +1,50 @@
+"""What the station prints on: the sheet of its papers and the stock of its labels, as rules.
+
+The stocks themselves are data of the room that prints; a test holds the names against it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from blender.record.journal import Record
+from blender.station.rules import in_force
+
+PAPERS = ("a4", "letter")
+LABEL_STOCKS = (
+    "roll-100x62",
+    "roll-4x3in",
+    "roll-4x6in",
+    "a4-8-100x62",
+    "a4-8-99x68",
+    "letter-8-100x62",
+    "letter-6-4x3in",
+)
+# The plain sheet that several labels are cut out of, where the labels' own stock is a roll.
+_CUT_FROM = {"a4": "a4-8-100x62", "letter": "letter-8-100x62"}
+
+
+@dataclass(frozen=True, slots=True)
+class Sheets:
+    """What is printed on unless something else is asked for: papers, one label, several labels."""
+
+    paper: str
+    label: str
+
+    @property
+    def labels(self) -> str:
+        """The stock of several labels.
+
+        Examples
+        --------
+        >>> Sheets("letter", "roll-4x3in").labels, Sheets("a4", "a4-8-99x68").labels
+        ('letter-8-100x62', 'a4-8-99x68')
+        """
+        return _CUT_FROM[self.paper] if self.label.startswith("roll-") else self.label
+
+
+def sheets(record: Record) -> Sheets:
+    """Return what the rules in force say is printed on."""
+    with record.read() as conn:
+        rules = in_force(conn)
+    return Sheets(rules.paper, rules.label_stock)
