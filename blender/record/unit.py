@@ -7,7 +7,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Row, bindparam, insert, select
 
-from blender.errors import InputError, KeyFileError, RecordError
+from blender.errors import InputError, KeyFileError, RecordError, StorageError
 from blender.record import commitment, private
 from blender.record.canonical import canonical
 from blender.record.chain import SIZE, digest, genesis
@@ -20,6 +20,8 @@ from blender.record.signature import ALGORITHM, SEAL, SIG, put_value
 
 FOUNDED = "station.founded"
 RESTORED = "station.restored"
+MOVED = "station.moved"  # the last entry in the old place: nothing else follows it there
+SETTLED = "station.settled"  # follows it in the new one
 CLOCK_STEPPED = "clock.stepped"
 CLOCK_STEP_US = 60_000_000  # what a clock that is set by others may be put back unsaid; own choice
 # Put together once: an append asks for nothing else.
@@ -64,6 +66,11 @@ class Unit:
         self._prev = b""  # what the next entry follows
         self._last: Entry | None = None  # its own last entry; nobody else writes meanwhile
 
+    @property
+    def last(self) -> Entry | None:
+        """The last entry it entered, None if it has entered none."""
+        return self._last
+
     def append(
         self,
         kind: str,
@@ -101,12 +108,16 @@ class Unit:
             If a part has no canonical form, or the step was another kind's.
         KeyFileError
             If the keys are another station's.
+        StorageError
+            If the record was moved to another place.
         """
         if not _KIND.fullmatch(kind) or (step is not None and not _STEP.fullmatch(step)):
             raise InputError("entry", ascii((kind, step)), "kind and step are short plain words")
         if step is not None and (found := self._of_step(kind, step)):
             return found
         last = self._last or last_entry(self.conn, self.station)
+        if last is not None and kind not in (MOVED, SETTLED):
+            check_stays(last)
         if last is not None and last.at.us - at.us > CLOCK_STEP_US:
             was = self._content(CLOCK_STEPPED, {"was_us": last.at.us}, at, None, last)
             last = self._enter(self._sealed(was, None, "", seal), None)
@@ -236,6 +247,29 @@ def last_entry(conn: Connection, station: str) -> Entry | None:
     """Return the last entry of a station's chain."""
     found = conn.execute(_LAST, {"whose": station}).first()
     return entry_of(found) if found else None
+
+
+def entry_at(conn: Connection, station: str, seq: int) -> Entry | None:
+    """Return one entry of a station's chain, None if there is none of that place."""
+    query = select(ENTRY).where(ENTRY.c.station == station, ENTRY.c.seq == seq)
+    found = conn.execute(query).first()
+    return entry_of(found) if found else None
+
+
+def check_stays(last: Entry) -> None:
+    """Refuse to go on where a record was moved away from.
+
+    Raises
+    ------
+    StorageError
+        Where it goes on.
+    """
+    if last.kind == MOVED:
+        raise StorageError(
+            f"with entry {last.seq} this record was moved to {last.data.get('to')}: it goes on"
+            " there, and here it can only be read; nothing was saved",
+            code="moved",
+        )
 
 
 def founding(conn: Connection) -> Entry:
