@@ -7,10 +7,16 @@ guards as any entry; the read models are made anew from them.
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 
 from sqlalchemy import Connection, insert, select
+from sqlalchemy.exc import DatabaseError
 
+from blender.errors import InputError
+from blender.record import schema
+from blender.record.engine import open_engine
 from blender.record.journal import Record
+from blender.record.place import WRITING, explain
 from blender.record.remake import Progress, replay
 from blender.record.schema import ENTRY, PRIVATE
 from blender.record.server import Location
@@ -58,6 +64,31 @@ def pour(
     return Record.make(
         place, source.station, source.public_key, fill, projector, says_build=source.says_build
     )
+
+
+def check_free(place: Location) -> None:
+    """Refuse a place where something is, or where none can be had, before anything is begun.
+
+    Raises
+    ------
+    InputError
+        If something is there.
+    StorageError
+        If a server cannot be reached, or its user may make nothing there.
+    """
+    if isinstance(place, Path):
+        if place.exists():
+            raise InputError("--to", str(place), "something is there already")
+        return
+    engine = open_engine(place)
+    try:
+        with engine.connect().execution_options(**{WRITING: True}) as conn, conn.begin() as trial:
+            schema.create_journal(conn)
+            trial.rollback()
+    except DatabaseError as error:
+        raise explain(error) from error
+    finally:
+        engine.dispose()
 
 
 def _take_over(source: Connection, target: Connection) -> None:

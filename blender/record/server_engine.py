@@ -60,7 +60,8 @@ def _check_alive(raw: Any, *_: object) -> None:
 
 
 def _locked(server: Server) -> str:
-    return f"BEGIN ISOLATION LEVEL READ COMMITTED READ WRITE; SELECT pg_advisory_xact_lock({server.lock})"
+    begin = "BEGIN ISOLATION LEVEL READ COMMITTED READ WRITE"
+    return f"{begin}; SELECT pg_advisory_xact_lock({server.lock})"
 
 
 def _begin(writing: str, conn: Connection) -> None:

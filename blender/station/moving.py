@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from blender.record.backup import check_whole
-from blender.record.pour import pour
+from blender.record.pour import check_free, pour
 from blender.record.server import Location
 from blender.record.unit import MOVED, SETTLED, Unit
 from blender.record.verify import verify
@@ -56,6 +56,7 @@ def move(
         If the actor may not.
     """
     old = station.record
+    check_free(place)
     check_whole(verify(old.location, project=old.projector, progress=progress), "the record")
     facts = {"from": _told(old.location), "to": _told(place)}
     with station.act(actor, "move") as act:
