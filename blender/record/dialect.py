@@ -23,6 +23,7 @@ from sqlalchemy import (
     literal,
     select,
 )  # fmt: skip
+from sqlalchemy.exc import DBAPIError
 from sqlalchemy.ext.compiler import compiles
 from sqlalchemy.sql.functions import FunctionElement
 
@@ -373,6 +374,38 @@ def allow_to_enter(conn: Connection, role: str) -> None:
         f"ALTER DEFAULT PRIVILEGES IN SCHEMA {schema} {every.format('TABLES')}",
     ):
         conn.exec_driver_sql(statement, execution_options={"no_parameters": True})
+
+
+# -- the end of the chain on a server, by its driver alone: the two statements of every append ----
+
+_LAST = (
+    "SELECT station, seq, prev, digest, body FROM entry WHERE station = %s"
+    " ORDER BY seq DESC LIMIT 1"
+)
+_ENTER = (
+    "INSERT INTO entry (station, seq, prev, digest, body, step) VALUES (%s, %s, %s, %s, %s, %s)"
+)
+
+
+def last_on_server(conn: Connection, station: str) -> tuple[Any, ...] | None:
+    """Return station, seq, prev, digest and body of the last entry of a chain."""
+    found: tuple[Any, ...] | None = _by_driver(conn, _LAST, (station,)).fetchone()
+    return found
+
+
+def enter_on_server(conn: Connection, row: tuple[Any, ...]) -> None:
+    """Store station, seq, prev, digest, body and step of an entry."""
+    _by_driver(conn, _ENTER, row)
+
+
+def _by_driver(conn: Connection, query: str, values: tuple[Any, ...]) -> Any:
+    """Ask without SQLAlchemy, which would take longer than the server; fail as it does."""
+    raw: Any = conn.connection.driver_connection
+    base = conn.dialect.loaded_dbapi.Error
+    try:
+        return raw.execute(query, values)
+    except base as error:
+        raise DBAPIError.instance(query, None, error, base, dialect=conn.dialect) from error
 
 
 # -- questions ---------------------------------------------------------------------------------

@@ -48,6 +48,7 @@ class Record:
         self, engine: Engine, location: Location, projector: Projector, *, readonly: bool
     ) -> None:
         self._engine: Engine | None = engine
+        self._writing: tuple[Engine, Engine] | None = None
         self.location = location
         self.beside = location if isinstance(location, Path) else None
         self.projector = projector
@@ -258,7 +259,7 @@ class Record:
         """
         if self.readonly:
             raise StorageError("the record was opened to be read only; nothing was saved")
-        engine = self._open_engine().execution_options(**{IMMEDIATE: True})
+        engine = self._writing_engine()
         build = program_build() if self.says_build else ""  # before the lock: it reads files
         unit, is_entered = None, False
         try:
@@ -287,8 +288,7 @@ class Record:
         outcome = "whether it was saved cannot be told: look into the record before you repeat it"
         if unit.last is not None:
             try:
-                engine = self._open_engine().execution_options(**{IMMEDIATE: True})
-                with engine.connect() as conn, conn.begin():
+                with self._writing_engine().connect() as conn, conn.begin():
                     last = entry_at(conn, unit.last.station, unit.last.seq)
                 if last is not None and last.digest == unit.last.digest:
                     return
@@ -312,6 +312,13 @@ class Record:
         if self._engine is None:
             raise StorageError("the record was closed; nothing was saved")
         return self._engine
+
+    def _writing_engine(self) -> Engine:
+        """Return the same engine, whose connections take the lock as they begin."""
+        engine = self._open_engine()
+        if self._writing is None or self._writing[0] is not engine:
+            self._writing = engine, engine.execution_options(**{IMMEDIATE: True})
+        return self._writing[1]
 
     def __enter__(self) -> Self:
         return self

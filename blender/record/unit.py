@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import Connection, Row, bindparam, insert, select
 
 from blender.errors import InputError, KeyFileError, RecordError, StorageError
-from blender.record import commitment, private
+from blender.record import commitment, dialect, private
 from blender.record.canonical import canonical
 from blender.record.chain import SIZE, digest, genesis
 from blender.record.entry import Entry
@@ -26,6 +26,7 @@ CLOCK_STEPPED = "clock.stepped"
 CLOCK_STEP_US = 60_000_000  # what a clock that is set by others may be put back unsaid; own choice
 # Put together once: an append asks for nothing else.
 _INSERT = insert(ENTRY)
+_COLUMNS = ("station", "seq", "prev", "digest", "body", "step")
 _LAST = (
     select(ENTRY).where(ENTRY.c.station == bindparam("whose")).order_by(ENTRY.c.seq.desc()).limit(1)
 )
@@ -126,8 +127,11 @@ class Unit:
 
     def _enter(self, entry: Entry, step: str | None) -> Entry:
         """Store an entry, and bring the read models along."""
-        row = {name: getattr(entry, name) for name in ("station", "seq", "body", "prev", "digest")}
-        self.conn.execute(_INSERT, {**row, "step": step})
+        own = (entry.station, entry.seq, entry.prev, entry.digest, entry.body, step)
+        if dialect.is_server(self.conn):
+            dialect.enter_on_server(self.conn, own)
+        else:
+            self.conn.execute(_INSERT, dict(zip(_COLUMNS, own, strict=True)))
         self._last = entry
         self._projector.apply(self.conn, entry, self.get_private)
         return entry
@@ -245,6 +249,9 @@ def entry_of(row: Row[Any], *, repeated: bool = False) -> Entry:
 
 def last_entry(conn: Connection, station: str) -> Entry | None:
     """Return the last entry of a station's chain."""
+    if dialect.is_server(conn):
+        row = dialect.last_on_server(conn, station)
+        return Entry(*row) if row else None
     found = conn.execute(_LAST, {"whose": station}).first()
     return entry_of(found) if found else None
 
