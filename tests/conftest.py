@@ -2,7 +2,15 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import settings
+
+from tests import server
 
 settings.register_profile("timeless", deadline=None)
 settings.load_profile("timeless")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    if server.is_required() and not server.found()[0]:
+        raise pytest.UsageError(f"PG=required, but {server.found()[1]}")

@@ -18,6 +18,7 @@ from textual.screen import ModalScreen, Screen
 from textual.widgets import Input
 
 from blender.errors import FillwrightError, InputError, RecordError
+from blender.record.place import locate
 from tui import settings as kept
 from tui import themes
 from tui.dialogs.dialog import Dialog
@@ -297,7 +298,7 @@ class Terminal(App[int]):
 
     def settings_note(self) -> str:
         """Say where record and settings are."""
-        return f"Record: {self.house.location}"
+        return f"Record: {locate(self.house.location)}"
 
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
         """Leave the toolkit's own commands out: the list of commands is ours."""

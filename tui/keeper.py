@@ -73,8 +73,8 @@ class Keeper:
         record = station.record
 
         def keep(walk: Walk) -> None:
-            if new := Checkpoint.of(walk):
-                checkpoint.keep(record.location, new, station.keys)
+            if record.beside and (new := Checkpoint.of(walk)):
+                checkpoint.keep(record.beside, new, station.keys)
 
         try:
             report = verify(record.location, progress=self._pause, keep=keep)

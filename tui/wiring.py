@@ -12,6 +12,7 @@ import tempfile
 import time
 import traceback
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -20,7 +21,8 @@ from platformdirs import user_config_path, user_data_path, user_log_path
 
 from blender.errors import InputError, KeyFileError, RecordError, StorageError
 from blender.record.moment import Moment
-from blender.record.place import sqlite_path
+from blender.record.place import locate
+from blender.record.server import Location, Server
 
 if TYPE_CHECKING:  # the record's room takes most of a second: loaded where it is used
     from blender.record.journal import Record
@@ -37,6 +39,7 @@ PRINT = "FILLWRIGHT_PRINT"  # a command that prints the file named after it, suc
 # Without that variable; a label shrunk to a printer's idea of a margin fits its stock no more.
 _USUAL_PRINTER = ("lp", "-o", "print-scaling=none")
 SYNCED = "FILLWRIGHT_SYNCED"  # folders that are copied to other machines, as PATH lists them
+KEYS = "FILLWRIGHT_KEYS"  # the key file of a station on a server, where it lies elsewhere
 DISK = "FILLWRIGHT_DISK"  # "trusted" where the owner answers for a disk that looks foreign
 PRIVATE = 0o600  # what is taken away holds personal data
 MAX_SECRET_BYTES = 1024
@@ -59,18 +62,46 @@ def location(given: str | None) -> str:
     return str(user_data_path("fillwright", appauthor=False) / "station.db")
 
 
+def beside(place: Location) -> Path:
+    """Name the file a station's key file and checkpoint lie beside: its record's own.
+
+    A station on a server has them in the user's data folder, or where FILLWRIGHT_KEYS says.
+    """
+    if isinstance(place, Path):
+        return place
+    if not (given := os.environ.get(KEYS)):
+        return _folder_of(place) / "station"
+    if Path(given).suffix != ".keys":
+        raise InputError(KEYS, given, "give a key file, named NAME.keys")
+    return Path(given)
+
+
+def _folder_of(place: Location) -> Path:
+    """Return the folder of a station's papers: its record's, or one of its own for a server's."""
+    if isinstance(place, Server):
+        return user_data_path("fillwright", appauthor=False) / "stations" / place.label
+    return place.absolute().parent
+
+
+def _opened(place: Location, *, readonly: bool = False) -> Record:
+    from blender.record.journal import Record
+
+    record = Record.open(place, readonly=readonly)
+    record.beside = beside(place)
+    return record
+
+
 def open_station(given: str | None) -> Station:
     """Open the station to be entered into: its record, and the key file beside it."""
-    from blender.record.journal import Record
     from blender.record.keys import StationKeys, key_path
     from blender.record.start import check_start
     from blender.station.desk import Station
 
-    place = sqlite_path(location(given))
+    place = locate(location(given))
     check_disk(place)
-    record = Record.open(place)
+    record = _opened(place)
     try:
-        keys = StationKeys.load(key_path(place))
+        keys = StationKeys.load(key_path(beside(place)))
         check_start(record, keys)
         return Station(record, keys, clock)
     except (KeyFileError, RecordError):
@@ -78,9 +109,55 @@ def open_station(given: str | None) -> Station:
         raise
 
 
-def check_disk(place: Path) -> None:
-    """Refuse a place for a record where the disk is not this machine's own."""
+@dataclass(frozen=True, slots=True)
+class NewPlace:
+    """Where a record shall go on, and its key file with it."""
+
+    at: Location
+
+    def settle(self, keys: StationKeys) -> str:
+        """Put the key file there, unless it lies there already; return where."""
+        from blender.record.keys import StationKeys, key_path
+
+        there = key_path(beside(self.at))
+        if not there.exists():
+            keys.write(there)
+        elif StationKeys.load(there).public != keys.public:
+            told = f"{there} is another station's: move it away, and put this station's there"
+            raise KeyFileError(told)
+        return str(there)
+
+
+def place_for_move(given: str) -> NewPlace:
+    """Return where a record shall be moved to, with room for its key file."""
+    place = locate(given)
+    check_disk(place)
+    if isinstance(place, Path) and place.exists():
+        raise InputError("--to", given, "something is there already; choose another place")
+    folder = beside(place).parent
+    try:
+        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    except OSError as error:
+        raise InputError("--to", given, f"no record can be made: {error.strerror}") from None
+    return NewPlace(place)
+
+
+def open_to_move(given: str | None) -> Station:
+    """Open the station to be moved, also where a move before this one was broken off."""
+    from blender.record.keys import StationKeys, key_path
+    from blender.station.desk import Station
+
+    place = locate(location(given))
+    keys = StationKeys.load(key_path(beside(place)))
+    return Station(_opened(place), keys, clock)
+
+
+def check_disk(place: Location) -> None:
+    """Refuse a place for a record whose disk is not this machine's own; a server has its own."""
     from blender.record.disk import check_own
+
+    if isinstance(place, Server):
+        return
 
     synced = [Path(one) for one in os.environ.get(SYNCED, "").split(os.pathsep) if one]
     if os.environ.get(DISK) != "trusted":
@@ -101,58 +178,54 @@ def found_with(
     from blender.record.keys import StationKeys, key_path
     from blender.station import people
 
-    file = sqlite_path(place)
-    if file.exists() or not file.name:
+    where = locate(place)
+    if isinstance(where, Path) and where.exists():
         raise InputError("--station", place, "something is there already; choose another place")
-    keys_at = key_path(file)
-    check_disk(file)
+    keys_at = key_path(beside(where))
+    check_disk(where)
     people.station_id(ident)
     try:
-        file.parent.mkdir(parents=True, exist_ok=True)
+        keys_at.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise InputError("--station", place, f"no record can be made: {error.strerror}") from None
     keys = StationKeys.create(keys_at)
     try:
         people.found(
-            place, keys, clock(), ident=ident, name=name, manager=manager, secret=first_secret
+            where, keys, clock(), ident=ident, name=name, manager=manager, secret=first_secret
         ).close()
     except BaseException:
         keys_at.unlink(missing_ok=True)
         raise
-    return {"station": ident, "record": place, "keys": str(keys_at)}
+    return {"station": ident, "record": str(where), "keys": str(keys_at)}
 
 
 def open_record(given: str | None) -> Record:
     """Open the record to be read only."""
-    from blender.record.journal import Record
-
-    return Record.open(location(given), readonly=True)
+    return _opened(locate(location(given)), readonly=True)
 
 
 def open_to_print(given: str | None) -> tuple[Record, StationKeys | None]:
     """Open the record to enter that a label was printed; read only where its keys are not."""
-    from blender.record.journal import Record
     from blender.record.keys import StationKeys, key_path
 
-    place = sqlite_path(location(given))
+    place = locate(location(given))
     try:
-        keys = StationKeys.load(key_path(place))
-        return Record.open(place), keys
+        keys = StationKeys.load(key_path(beside(place)))
+        return _opened(place), keys
     except (KeyFileError, StorageError):
-        return Record.open(place, readonly=True), None
+        return _opened(place, readonly=True), None
 
 
 def open_to_copy(given: str | None) -> tuple[Record, StationKeys | None]:
     """Open the record to copy it and enter that; without its keys nothing can be entered."""
-    from blender.record.journal import Record
     from blender.record.keys import StationKeys, key_path
 
-    place = sqlite_path(location(given))
+    place = locate(location(given))
     try:
-        keys = StationKeys.load(key_path(place))
+        keys = StationKeys.load(key_path(beside(place)))
     except KeyFileError:
-        return Record.open(place, readonly=True), None
-    return Record.open(place), keys
+        return _opened(place, readonly=True), None
+    return _opened(place), keys
 
 
 def keys_at(place: Path) -> StationKeys | None:
@@ -301,12 +374,20 @@ def house(given: str | None) -> House:
         load_settings=lambda name: _read_settings(settings / name),
         save_settings=lambda name, text: _save_settings(settings / name, text),
         put_paper=lambda name, content: put_paper(place, name, content),
-        is_founded=lambda: sqlite_path(place).exists(),
+        is_founded=lambda: is_founded(place),
         demo=_demonstration,
         take_away=lambda name, files: take_away(place, name, files),
         read_table=lambda path: read_bytes(path, "file"),
         report_bug=report_bug,
     )
+
+
+def is_founded(given: str) -> bool:
+    """Tell whether there is a station to go to: a file, or on a server the keys of one."""
+    from blender.record.keys import key_path
+
+    place = locate(given)
+    return place.exists() if isinstance(place, Path) else key_path(beside(place)).exists()
 
 
 def _demonstration() -> tuple[House, dict[str, str]]:
@@ -338,7 +419,7 @@ def _save_settings(path: Path, text: str) -> None:
 
 def put_paper(place: str, name: str, content: bytes) -> str:
     """Keep a paper in the folder beside the record, and send it to the printer if there is one."""
-    folder = Path(place).absolute().parent / "papers"
+    folder = _folder_of(locate(place)) / "papers"
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -363,7 +444,7 @@ def send_to_printer(path: str) -> None:
 
 def take_away(place: str, name: str, files: Iterable[tuple[str, Iterable[bytes]]]) -> str:
     """Write files into a folder of that name beside the record, for others than the public."""
-    folder = make_folder(str(Path(place).absolute().parent / name), "folder")
+    folder = make_folder(str(_folder_of(locate(place)) / name), "folder")
     for file, parts in files:
         write_parts(str(folder / file), parts, "folder", PRIVATE)
     return str(folder)

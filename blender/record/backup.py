@@ -24,9 +24,12 @@ from blender.record.anchor import Anchor, parse_anchor
 from blender.record.disk import check_room
 from blender.record.engine import open_engine
 from blender.record.files import create_private, mark, sync_folder
+from blender.record.journal import Record
 from blender.record.moment import Moment
-from blender.record.place import explain, sqlite_path
+from blender.record.place import explain, locate
+from blender.record.pour import pour
 from blender.record.projector import Projector
+from blender.record.server import Location, Server
 from blender.record.verify import Report, verify
 
 DIGEST_TAIL = ".sha256"
@@ -57,7 +60,7 @@ class Copy:
 
 
 def copy_record(
-    location: str | Path,
+    location: str | Location,
     folder: Path,
     at: Moment,
     *,
@@ -68,7 +71,7 @@ def copy_record(
 
     Parameters
     ----------
-    location : str or Path
+    location : str, Path or Server
         The record; others may go on writing to it.
     folder : Path
         Where the copy goes; made, for its owner alone, if it is not there.
@@ -88,13 +91,18 @@ def copy_record(
     StorageError
         If the record was kept busy, or a disk failed.
     """
-    source = sqlite_path(location).absolute()
+    source = locate(location)
+    source = source.absolute() if isinstance(source, Path) else source
     _make_folder(folder, source)
-    part = folder / f".{source.stem}.{os.getpid()}.part"
+    stem = source.stem if isinstance(source, Path) else source.label
+    part = folder / f".{stem}.{os.getpid()}.part"
     try:
         part.unlink(missing_ok=True)  # what a power cut left of an earlier one
-        os.close(create_private(part))
-        _write(source, part)
+        if isinstance(source, Path):
+            os.close(create_private(part))
+            _write(source, part)
+        else:
+            _pour(source, part, project)
         report = verify(part, project=project, progress=progress)
         check_whole(report, "the copy")
         return _named(part, folder, report, at)
@@ -104,12 +112,19 @@ def copy_record(
         part.unlink(missing_ok=True)
 
 
-def _make_folder(folder: Path, source: Path) -> None:
+def _pour(source: Server, part: Path, project: Projector | None) -> None:
+    """Write one state of a record on a server into a file, as any record in a file."""
+    with Record.open(source, readonly=True, project=project) as record:
+        pour(record, part).close()
+    _sync(part)
+
+
+def _make_folder(folder: Path, source: Location) -> None:
     try:
         if not folder.is_dir():
             folder.mkdir(parents=True, mode=0o700)
             folder.chmod(0o700)
-        size = source.stat().st_size
+        size = source.stat().st_size if isinstance(source, Path) else 0
     except FileNotFoundError:
         raise InputError("station", str(source), "it is not there") from None
     except (OSError, ValueError) as error:
@@ -133,6 +148,10 @@ def _write(source: Path, part: Path) -> None:
         raise explain(error, "no copy was made") from error
     finally:
         engine.dispose()
+    _sync(part)
+
+
+def _sync(part: Path) -> None:
     handle = os.open(part, os.O_RDWR)
     try:
         os.fsync(handle)

@@ -8,6 +8,7 @@ from typing import Any
 from sqlalchemy import Connection, Engine, Table
 from sqlalchemy.exc import SQLAlchemyError
 
+from blender.record import dialect
 from blender.record.engine import memory_engine
 from blender.record.entry import Entry
 from blender.record.place import is_busy
@@ -58,7 +59,8 @@ class Shadow:
                 names = _names_in(conn, table) if earlier else table.columns.keys()
                 if names:
                     self._names[table.name] = names
-                    self._found[table.name] = _rows(conn, table, names)
+                    with conn.begin_nested():  # a server gives up the whole transaction else
+                        self._found[table.name] = _rows(conn, table, names)
             except (SQLAlchemyError, ValueError) as error:
                 if is_busy(error):
                     raise
@@ -81,8 +83,7 @@ class Shadow:
 
 def _names_in(conn: Connection, table: Table) -> Names:
     """Give the columns of a table that a file has; none if it has no such table."""
-    found = conn.exec_driver_sql("SELECT name FROM pragma_table_info(?)", (table.name,))
-    has = set(found.scalars())
+    has = dialect.columns_of(conn, table.name)
     return [column.name for column in table.columns if column.name in has]
 
 
@@ -119,8 +120,10 @@ def _differences(
 
 
 def _typed(cells: Cells | None) -> Cells | None:
-    """Tell 1 from 1.0 and from text."""
-    return None if cells is None else tuple((type(cell), cell) for cell in cells)
+    """Tell 1 from 1.0 and from text; one engine says true where the other says 1."""
+    if cells is None:
+        return None
+    return tuple((int if type(cell) is bool else type(cell), cell) for cell in cells)
 
 
 def _seq(names: Names, cells: Cells | None) -> int:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from blender.errors import InputError
+from blender.record.server import Location
 
 MOUNTS = Path("/proc/mounts")
 BLOCKS = Path("/sys/dev/block")
@@ -88,15 +89,17 @@ def check_own(path: Path, synced: Iterable[Path] = (), table: Path = MOUNTS) -> 
             raise InputError("station", str(path), f"{told}; {todo}")
 
 
-def is_away(folder: Path, record: Path, table: Path = MOUNTS) -> bool:
+def is_away(folder: Path, record: Location, table: Path = MOUNTS) -> bool:
     """Tell whether a copy in a folder survives the loss of this machine.
 
     It does on a network, and on a disk that can be carried off; another built-in disk is not
-    away.
+    away.  Where the record lies on a server, nobody can tell: then only a network is.
     """
     mount = mount_of(folder, table)
     if mount is not None and mount.is_network:
         return True
+    if not isinstance(record, Path):
+        return False
     here, there = folder.stat().st_dev, record.stat().st_dev
     return here != there and _is_removable(here)
 

@@ -22,13 +22,14 @@ from sqlalchemy.exc import DisconnectionError
 
 from blender.errors import InputError, StorageError
 from blender.record.files import create_private, sync_folder
-from blender.record.place import check_there, sqlite_path
+from blender.record.place import WRITING, check_there, locate, sqlite_path
+from blender.record.server import Location, Server
 
 BUSY_MS = 5000
 _PAUSE_MS = 20
 OLDEST_SQLITE = (3, 37, 0)  # the first with STRICT tables
 _FULL, _EXTRA = 2, 3
-IMMEDIATE = "fillwright_immediate"
+IMMEDIATE = WRITING
 
 
 def journal_settings(version: tuple[int, int, int]) -> tuple[str, int]:
@@ -55,7 +56,7 @@ def journal_settings(version: tuple[int, int, int]) -> tuple[str, int]:
 
 
 def open_engine(
-    location: str | Path,
+    location: str | Location,
     *,
     readonly: bool = False,
     create: bool = False,
@@ -65,12 +66,13 @@ def open_engine(
 
     Parameters
     ----------
-    location : str or Path
-        The SQLite file.
+    location : str, Path or Server
+        The SQLite file, or the place on a server.
     readonly : bool
         Whether no statement may write; what a crash left unfinished is still rolled back.
     create : bool
-        Whether to create the file, which must not exist, with mode 0600.
+        Whether to create the file, which must not exist, with mode 0600; on a server, what is
+        there is looked at when the tables are made.
     untouched : bool
         Whether SQLite itself may not write either, come what may.
 
@@ -81,7 +83,10 @@ def open_engine(
     StorageError
         If the disk does not take it.
     """
-    path = sqlite_path(location).absolute()
+    place = locate(location)
+    if isinstance(place, Server):
+        return _on_server(place, readonly=readonly or untouched)
+    path = place.absolute()
     if create:
         _create(path)
     else:
@@ -94,6 +99,12 @@ def open_engine(
     event.listen(engine, "begin", _begin)
     event.listen(engine, "begin", partial(_check_in_place, path))
     return engine
+
+
+def _on_server(place: Server, *, readonly: bool) -> Engine:
+    from blender.record.server_engine import server_engine  # noqa: PLC0415 - its driver is an extra
+
+    return server_engine(place, lambda: BUSY_MS, readonly=readonly)
 
 
 def _may_keep(readonly: bool) -> bool:

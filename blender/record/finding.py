@@ -6,19 +6,18 @@ condition that half a million fills meet is answered while the next key is typed
 
 from __future__ import annotations
 
-import json
 from array import array
 from collections.abc import Callable, Collection, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from sqlalchemy import ColumnElement, Connection, and_, false, func, select
 from sqlalchemy.exc import DatabaseError
 
+from blender.record.dialect import is_one_of, joined
 from blender.record.models import AnalyserRow, AnalysisRow, CylinderRow, FillRow, PersonRow
 from blender.record.projection import table
 from blender.record.search import like_part
@@ -143,7 +142,7 @@ def _read(conn: Connection, hits: Hits) -> Iterator[Numbers]:
     The text is read a slice at a time: a terminal that draws meanwhile never waits for all,
     and half a million numbers never stand in memory at once.
     """
-    text = conn.execute(select(func.group_concat(hits.of)).where(hits.where)).scalar() or ""
+    text = conn.execute(select(joined(hits.of)).where(hits.where)).scalar() or ""
     at = 0
     while at < len(text):
         end = text.find(",", at + _SLICE)
@@ -200,7 +199,7 @@ def serial_has(conn: Connection, part: str) -> tuple[list[Hits], int]:
     found = list(conn.execute(query).scalars()) if part.isascii() else []
     if found and len(found) == conn.execute(select(func.count(serial))).scalar():
         return [EVERY], len(found)
-    return ([Hits(_is_one_of(_fill.serial, found))] if found else []), len(found)
+    return ([Hits(is_one_of(_fill.serial, found))] if found else []), len(found)
 
 
 def person_has(conn: Connection, part: str) -> tuple[list[Hits], int]:
@@ -213,8 +212,8 @@ def person_has(conn: Connection, part: str) -> tuple[list[Hits], int]:
     found = [(who, role) for who, name, role in rows if wanted in (name or who).casefold()]
     divers = [who for who, role in found if role == "customer"]
     staff = [who for who, role in found if role != "customer"]
-    hits = [Hits(_is_one_of(_fill.customer, divers))] if divers else []
-    hits += [Hits(_is_one_of(_fill.blender, staff))] if staff else []
+    hits = [Hits(is_one_of(_fill.customer, divers))] if divers else []
+    hits += [Hits(is_one_of(_fill.blender, staff))] if staff else []
     return hits, len(found)
 
 
@@ -224,13 +223,7 @@ def analyser_has(conn: Connection, part: str) -> tuple[list[Hits], list[str]]:
     names = [name for name in conn.execute(select(column)).scalars() if wanted in name.casefold()]
     if not names:
         return [], names
-    return [Hits(_is_one_of(_analysis.analyser, names), _analysis.fill)], names
-
-
-def _is_one_of(column: ColumnElement[Any], values: Sequence[str]) -> ColumnElement[bool]:
-    """Compare with however many values: they go in as one list, not as thousands of marks."""
-    given = func.json_each(json.dumps(values)).table_valued("value")
-    return column.in_(select(given.c.value))
+    return [Hits(is_one_of(_analysis.analyser, names), _analysis.fill)], names
 
 
 def when_asked(conn: Connection, number: int) -> int:

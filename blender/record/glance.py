@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from collections.abc import Callable, Sequence
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,10 +16,12 @@ from typing import Any
 
 from blender.errors import RecordError
 from blender.gas import Mix, name_of
-from blender.record.place import MUST_WRITE, check_header, check_there, explain, sqlite_path
+from blender.record.place import MUST_WRITE, check_header, check_there, explain, locate
+from blender.record.server import Server
 from blender.record.states import OPEN, do_not_breathe
 
 BUSY_S = 5.0
+Ask = Callable[[str, Sequence[Any]], Any]  # a question with its values, marked "?"; rows by name
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +98,7 @@ def glance(location: str) -> Glance:
     Parameters
     ----------
     location : str
-        The record's SQLite file.
+        The record's SQLite file, or its place on a server.
 
     Raises
     ------
@@ -104,7 +107,10 @@ def glance(location: str) -> Glance:
     RecordError
         If it is not a station's record, or cannot be read.
     """
-    path = sqlite_path(location).absolute()
+    place = locate(location)
+    if isinstance(place, Server):
+        return _look_there(place)
+    path = place.absolute()
     check_there(path)
     try:
         return _look(path, "ro")
@@ -117,6 +123,17 @@ def glance(location: str) -> Glance:
         raise explain(error, "it was not read") from error
 
 
+def _look_there(place: Server) -> Glance:
+    """Read everything from one state of a record on a server."""
+    from blender.record.postgres import glimpse  # noqa: PLC0415 - its driver is an extra
+
+    with glimpse(place) as ask:
+        try:
+            return _glance(ask)
+        except (ArithmeticError, IndexError, KeyError, TypeError, ValueError) as error:
+            raise RecordError("the record's tables are damaged; verify it now") from error
+
+
 def _look(path: Path, mode: str) -> Glance:
     """Read everything from one state of the file."""
     uri = f"{path.as_uri()}?mode={mode}"
@@ -127,7 +144,7 @@ def _look(path: Path, mode: str) -> Glance:
             conn.execute("PRAGMA trusted_schema=0")
             conn.execute("BEGIN")
             _check_ours(conn)
-            return _glance(conn)
+            return _glance(conn.execute)
         except (ArithmeticError, IndexError, KeyError, TypeError, ValueError) as error:
             raise RecordError("the record's tables are damaged; verify it now") from error
 
@@ -140,17 +157,17 @@ def _check_ours(conn: sqlite3.Connection) -> None:
     check_header(application, version, empty=not found)
 
 
-def _glance(conn: sqlite3.Connection) -> Glance:
-    station = conn.execute("SELECT station, name FROM station").fetchone()
+def _glance(ask: Ask) -> Glance:
+    station = ask("SELECT station, name FROM station", []).fetchone()
     if station is None:
         raise RecordError("the read models are empty; run `rebuild`")
     last = "SELECT body FROM entry WHERE station = ? ORDER BY seq DESC LIMIT 1"
-    body = json.loads(conn.execute(last, [station["station"]]).fetchone()[0])
-    fills = tuple(_fill(row) for row in _open_rows(conn))
+    body = json.loads(ask(last, [station["station"]]).fetchone()["body"])
+    fills = tuple(_fill(row) for row in _open_rows(ask))
     return Glance(station["station"], station["name"], body["incarnation"], fills)
 
 
-def _open_rows(conn: sqlite3.Connection) -> list[sqlite3.Row]:
+def _open_rows(ask: Ask) -> list[Any]:
     """Find the open fills by the index of states; the plus keeps SQLite from scanning them all."""
     marks = ",".join("?" * len(OPEN))
     query = f"""
@@ -160,10 +177,11 @@ SELECT f.*, p.name, s.action, s.supply, s.gas, s.to_mbar, s.temp_mk AS stop_mk,
 FROM fill f LEFT JOIN person p ON p.person = f.customer
   LEFT JOIN fill_step s ON s.fill = f.fill AND s.number = f.step
 WHERE f.state IN ({marks}) ORDER BY +f.fill"""  # noqa: S608 - only question marks go in
-    return conn.execute(query, OPEN).fetchall()
+    found: list[Any] = ask(query, OPEN).fetchall()
+    return found
 
 
-def _fill(row: sqlite3.Row) -> GlanceFill:
+def _fill(row: Any) -> GlanceFill:
     o2, he = _holds(row["contents_umol"])
     stops = row["to_mbar"] is not None and row["to_mbar"] >= 0
     return GlanceFill(

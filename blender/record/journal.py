@@ -26,25 +26,31 @@ from blender.record.engine import IMMEDIATE, open_engine
 from blender.record.entry import Entry
 from blender.record.keys import StationKeys
 from blender.record.moment import Moment
-from blender.record.place import check_may_grow, explain, sqlite_path
+from blender.record.place import check_may_grow, explain, locate
 from blender.record.projector import Projector, station_projector
 from blender.record.remake import Beside, remake
-from blender.record.unit import FOUNDED, Unit, founding, founding_key, last_entry
+from blender.record.server import Location, is_lost, lacks_right, said_by_server
+from blender.record.unit import FOUNDED, Unit, entry_at, founding, founding_key, last_entry
 
 __all__ = ["Entry", "Record", "Unit"]
 
 
 class Record:
-    """A station's record on its disk.
+    """A station's record on its disk, or on a server.
+
+    `location` is where it lies; `beside` the file its checkpoint is kept beside: its own, or for
+    a record on a server one of this machine, None where nobody named one.
 
     Make one with `found` or `open`; close it, or use it as a context manager.
     """
 
     def __init__(
-        self, engine: Engine, location: Path, projector: Projector, *, readonly: bool
+        self, engine: Engine, location: Location, projector: Projector, *, readonly: bool
     ) -> None:
         self._engine: Engine | None = engine
+        self._writing: tuple[Engine, Engine] | None = None
         self.location = location
+        self.beside = location if isinstance(location, Path) else None
         self.projector = projector
         self.readonly = readonly
         self.says_build = True  # each entry which program wrote it
@@ -55,7 +61,7 @@ class Record:
     @classmethod
     def found(
         cls,
-        location: str | Path,
+        location: str | Location,
         *,
         keys: StationKeys,
         station: str,
@@ -68,8 +74,8 @@ class Record:
 
         Parameters
         ----------
-        location : str or Path
-            A file that does not exist yet.
+        location : str, Path or Server
+            A file that does not exist yet, or a place on a server where nothing is.
         keys : StationKeys
             The station's keys; the public one goes into the entry.
         station : str
@@ -86,34 +92,61 @@ class Record:
         Raises
         ------
         InputError
-            If the file exists or the id is not usable.
+            If something is there or the id is not usable.
         StorageError
-            If the disk did not take it; then no file is left.
+            If the disk did not take it; then nothing is left.
         """
         if not STATION.fullmatch(station):
             raise InputError("station id", ascii(station), "1 to 32 of A-Z, 0-9 and hyphen")
-        path = sqlite_path(location)
-        engine = open_engine(path, create=True)
-        record = cls(engine, path, project or station_projector(), readonly=False)
-        record.station, record.public_key = station, keys.public
-        record.says_build = project is None
+
+        def fill(unit: Unit) -> None:
+            unit.append(FOUNDED, {**data, "key": keys.public.hex()}, at=at, seal=keys)
+            if writes is not None:
+                writes(unit)
+
+        projector, says_build = project or station_projector(), project is None
+        return cls.make(location, station, keys.public, fill, projector, says_build=says_build)
+
+    @classmethod
+    def make(
+        cls,
+        location: str | Location,
+        station: str,
+        public_key: bytes,
+        fill: Callable[[Unit], None],
+        projector: Projector,
+        *,
+        says_build: bool,
+    ) -> Self:
+        """Make tables and guards where nothing is, and fill them in the same transaction.
+
+        Raises
+        ------
+        InputError
+            If something is there.
+        StorageError
+            If the disk did not take it; then nothing is left.
+        """
+        path = locate(location)
+        record = cls(open_engine(path, create=True), path, projector, readonly=False)
+        record.station, record.public_key = station, public_key
+        record.says_build = says_build
         try:
             with record.write() as unit:
                 schema.create_journal(unit.conn)
-                schema.create_tables(unit.conn, record.projector.TABLES)
-                unit.append(FOUNDED, {**data, "key": keys.public.hex()}, at=at, seal=keys)
-                if writes is not None:
-                    writes(unit)
+                schema.create_tables(unit.conn, projector.TABLES)
+                fill(unit)
         except BaseException:
             record.close()
-            path.unlink(missing_ok=True)
+            if isinstance(path, Path):  # a server undid it all
+                path.unlink(missing_ok=True)
             raise
         return record
 
     @classmethod
     def open(
         cls,
-        location: str | Path,
+        location: str | Location,
         *,
         readonly: bool = False,
         project: Projector | None = None,
@@ -123,8 +156,8 @@ class Record:
 
         Parameters
         ----------
-        location : str or Path
-            Its file.
+        location : str, Path or Server
+            Its file, or its place on a server.
         readonly : bool
             Whether nothing may be written.
         project : Projector
@@ -142,8 +175,8 @@ class Record:
         StorageError
             If it shall be written to but was restored to be read only.
         """
-        path = sqlite_path(location)
-        if not readonly:
+        path = locate(location)
+        if not readonly and isinstance(path, Path):
             check_may_grow(path)
         reader = open_engine(path, readonly=True)  # until the file is known to be ours
         record = cls(reader, path, project or station_projector(), readonly=readonly)
@@ -209,8 +242,8 @@ class Record:
                 if self._beside is not None:
                     self._beside.catch_up(conn)
                 yield conn
-        except (IntegrityError, ProgrammingError):
-            raise
+        except (IntegrityError, ProgrammingError) as error:
+            raise _told(error, "it was not read") from error
         except DatabaseError as error:
             self._let_go()
             raise explain(error, "it was not read") from error
@@ -226,16 +259,43 @@ class Record:
         """
         if self.readonly:
             raise StorageError("the record was opened to be read only; nothing was saved")
-        engine = self._open_engine().execution_options(**{IMMEDIATE: True})
+        engine = self._writing_engine()
         build = program_build() if self.says_build else ""  # before the lock: it reads files
+        unit, is_entered = None, False
         try:
             with engine.connect() as conn, conn.begin():
-                yield Unit(conn, self.station, self.public_key, self.projector, build)
-        except (IntegrityError, ProgrammingError):
-            raise
+                unit = Unit(conn, self.station, self.public_key, self.projector, build)
+                yield unit
+                is_entered = True
+        except (IntegrityError, ProgrammingError) as error:
+            raise _told(error, "nothing was saved") from error
         except DatabaseError as error:
             self._let_go()
-            raise explain(error) from error
+            if not (unit and is_entered and said_by_server(error.orig) and is_lost(error.orig)):
+                raise explain(error) from error
+            self._look_for(unit, error)
+
+    def _look_for(self, unit: Unit, error: DatabaseError) -> None:
+        """Look whether a unit was saved whose commit nobody answered; return if it was.
+
+        Under the lock of the chain, which the server keeps until it is done with the unit.
+
+        Raises
+        ------
+        StorageError
+            That it was not, or that nobody can tell.
+        """
+        outcome = "whether it was saved cannot be told: look into the record before you repeat it"
+        if unit.last is not None:
+            try:
+                with self._writing_engine().connect() as conn, conn.begin():
+                    last = entry_at(conn, unit.last.station, unit.last.seq)
+                if last is not None and last.digest == unit.last.digest:
+                    return
+                outcome = "nothing was saved"
+            except (DatabaseError, StorageError):
+                self._let_go()
+        raise explain(error, outcome) from error
 
     def _let_go(self) -> None:
         """Use no connection again that failed: what it knows of the file may be wrong."""
@@ -253,6 +313,13 @@ class Record:
             raise StorageError("the record was closed; nothing was saved")
         return self._engine
 
+    def _writing_engine(self) -> Engine:
+        """Return the same engine, whose connections take the lock as they begin."""
+        engine = self._open_engine()
+        if self._writing is None or self._writing[0] is not engine:
+            self._writing = engine, engine.execution_options(**{IMMEDIATE: True})
+        return self._writing[1]
+
     def __enter__(self) -> Self:
         return self
 
@@ -263,3 +330,9 @@ class Record:
         trace: TracebackType | None,
     ) -> None:
         self.close()
+
+
+def _told(error: DatabaseError, outcome: str) -> Exception:
+    """Say that a server refuses a right; anything else of that kind is a bug of ours."""
+    orig = error.orig
+    return explain(error, outcome) if said_by_server(orig) and lacks_right(orig) else error

@@ -102,10 +102,21 @@ class StationKeys:
             If the file exists, for other records may depend on it, or cannot be written.
         """
         keys = cls(Ed25519PrivateKey.generate(), secrets.token_bytes(32))
+        keys.write(path)
+        return keys
+
+    def write(self, path: str | Path) -> None:
+        """Write these keys to a file only its owner can read.
+
+        Raises
+        ------
+        KeyFileError
+            If the file exists, for other records may depend on it, or cannot be written.
+        """
         text = {
             "v": 1,
-            "seal": keys.seal_key.private_bytes_raw().hex(),
-            "secret": keys.secret.hex(),
+            "seal": self.seal_key.private_bytes_raw().hex(),
+            "secret": self.secret.hex(),
         }
         place = Path(path)
         try:
@@ -121,7 +132,6 @@ class StationKeys:
             ) from None
         except OSError as error:
             raise KeyFileError(f"{place} cannot be written: {error.strerror}") from None
-        return keys
 
     @classmethod
     def load(cls, path: str | Path) -> StationKeys:

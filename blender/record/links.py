@@ -9,21 +9,23 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from hashlib import sha256
-from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, Engine
 from sqlalchemy.exc import DatabaseError
 
 from blender.record.chain import ENTRY_TAG, genesis
+from blender.record.dialect import is_server
 from blender.record.place import explain
+from blender.record.server import Location
 from blender.record.snapshot import look
 from blender.record.unit import founding, founding_key
 from blender.record.walk import Problem
 
 _PART = 4000  # entries read in one transaction, so that no writer waits
 _QUERY = (
-    "SELECT seq, prev, digest, body FROM entry WHERE station = ? AND seq > ? ORDER BY seq LIMIT ?"
+    "SELECT seq, prev, digest, body FROM entry"
+    " WHERE station = {0} AND seq > {0} ORDER BY seq LIMIT {0}"
 )
 
 
@@ -79,12 +81,12 @@ def follow(rows: Iterable[Any], seq: int, head: bytes) -> Links:
     return Links(seq, head)
 
 
-def check_links(location: str | Path, progress: Callable[[int], None] | None = None) -> Links:
+def check_links(location: str | Location, progress: Callable[[int], None] | None = None) -> Links:
     """Check the whole chain of a record from its file alone.
 
     Parameters
     ----------
-    location : str or Path
+    location : str, Path or Server
         The record; it is not changed, and others may go on writing to it.
     progress : callable
         Told now and then how many entries were followed; what it raises stops the work.
@@ -123,5 +125,6 @@ def _whole(engine: Engine, progress: Callable[[int], None] | None) -> Links:
 def _rows(conn: Connection, station: str, after: int) -> Iterable[Any]:
     """Read a part by the driver itself, row by row: keeping them costs more than hashing them."""
     raw = conn.connection.driver_connection
-    found: Iterable[Any] = raw.execute(_QUERY, (station, after, _PART))  # type: ignore[union-attr]  # a driver
+    mark = "%s" if is_server(conn) else "?"
+    found: Iterable[Any] = raw.execute(_QUERY.format(mark), (station, after, _PART))  # type: ignore[union-attr]  # a driver
     return found

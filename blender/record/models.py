@@ -8,8 +8,10 @@ Columns that hold lists hold compact JSON text.
 
 from __future__ import annotations
 
-from sqlalchemy import Index
+from sqlalchemy import Boolean, Index, Integer
 from sqlmodel import Field, SQLModel
+
+from blender.record.dialect import TEXT, WHOLE
 
 
 class StationRow(SQLModel, table=True):
@@ -442,3 +444,17 @@ ALL = (
     DepartureRow,
     AccessRow,
 )
+
+
+def _same_on_every_engine(model: type[SQLModel]) -> None:
+    """Give a table's columns types that hold and compare the same wherever it stands."""
+    for column in model.__table__.columns:  # type: ignore[attr-defined]  # sqlmodel adds it unseen
+        if isinstance(column.type, Integer):
+            column.type = WHOLE
+            column.autoincrement = False  # every number comes from an entry
+        elif not isinstance(column.type, Boolean):
+            column.type = TEXT
+
+
+for _model in ALL:
+    _same_on_every_engine(_model)

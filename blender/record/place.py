@@ -8,9 +8,19 @@ from pathlib import Path
 from typing import Final
 
 from blender.errors import InputError, RecordError, StorageError
+from blender.record.server import (
+    Location,
+    Server,
+    explain_server,
+    is_lock_timeout,
+    is_url,
+    said_by_server,
+    server_at,
+)  # fmt: skip
 
 APPLICATION_ID: Final = 0x46494C57  # "FILW", in the file's header
 VERSION: Final = 1
+WRITING: Final = "fillwright_immediate"  # the option of a connection that will write
 READING_TAIL: Final = ".for-reading"  # beside a record that was restored without its key file
 # SQLite would have to write to read: an unfinished write lies beside the file (it would
 # be rolled back), or a write-ahead log needs its index made.
@@ -25,8 +35,21 @@ MUST_WRITE = frozenset(
 )
 
 
-def sqlite_path(location: str | Path) -> Path:
-    """Read where a record lies.
+def locate(location: str | Location) -> Location:
+    """Read where a record lies: a SQLite file, or a place on a PostgreSQL server.
+
+    Raises
+    ------
+    InputError
+        If it is neither.
+    """
+    if isinstance(location, Server):
+        return location
+    return server_at(str(location)) if is_url(location) else sqlite_path(location)
+
+
+def sqlite_path(location: str | Location) -> Path:
+    """Read where a record lies that has to be a file.
 
     Raises
     ------
@@ -36,10 +59,9 @@ def sqlite_path(location: str | Path) -> Path:
     text = str(location)
     if text.startswith("sqlite:///"):
         text = text.removeprefix("sqlite:///")
-    elif text.startswith(("postgresql:", "postgresql+", "postgres:")):
-        raise InputError(
-            "station", text.split("@")[-1], "this version keeps the record in a SQLite file"
-        )
+    elif is_url(text):
+        told = "this is for a record in a file; `move` brings one to a server, and back"
+        raise InputError("station", text.split("@")[-1], told)
     elif "://" in text or not text.strip() or "\x00" in text or text == ":memory:":
         raise InputError("station", ascii(text), "give the path of the station's database file")
     if not Path(text).name or not _is_a_name(text):  # "." or "/", or half a character
@@ -107,14 +129,17 @@ def check_header(application: int, version: int, *, empty: bool) -> None:
 
 
 def is_busy(error: BaseException) -> bool:
-    """Tell whether SQLite failed only because somebody else had the file."""
-    text = str(getattr(error, "orig", error))
-    return "locked" in text
+    """Tell whether the database failed only because somebody else had the record."""
+    orig = getattr(error, "orig", error)
+    return is_lock_timeout(orig) if said_by_server(orig) else "locked" in str(orig)
 
 
 def explain(error: BaseException, outcome: str = "nothing was saved") -> RecordError:
-    """Say in our words what SQLite says, and what became of what was asked."""
-    text = str(getattr(error, "orig", error))
+    """Say in our words what the database says, and what became of what was asked."""
+    orig = getattr(error, "orig", error)
+    if said_by_server(orig):
+        return explain_server(orig, outcome)
+    text = str(orig)
     if "not a database" in text:
         return RecordError("the file is not a station's record: it is no SQLite database")
     if "malformed" in text:

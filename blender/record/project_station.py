@@ -50,6 +50,11 @@ def _restored(conn: Connection, entry: Entry, data: Data, private: Private) -> N
     note(conn, entry, "restored", told)
 
 
+@on("station.moved")
+def _moved(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    note(conn, entry, "moved", f"from {data['from']} to {data['to']}")
+
+
 @on("clock.stepped")
 def _stepped(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     minutes = (data["was_us"] - entry.at.us) / 60_000_000

@@ -43,7 +43,7 @@ from blender.record.models import (
 from blender.record.projection import table
 from blender.record.schema import ENTRY
 from blender.record.states import ENDED
-from blender.record.unit import entry_of
+from blender.record.unit import entry_at, entry_of
 
 Row = TypeVar("Row", bound=SQLModel)
 NEWEST = ("-seq",)
@@ -332,10 +332,7 @@ def finding(
 
 def entry(conn: Connection, station_id: str, seq: int) -> Entry | None:
     """Return one entry of the journal, None if there is none of that place."""
-    columns = ENTRY.c
-    query = select(ENTRY).where(columns.station == station_id, columns.seq == seq)
-    found = conn.execute(query).first()
-    return entry_of(found) if found else None
+    return entry_at(conn, station_id, seq)
 
 
 def entry_of_step(conn: Connection, step: str | None) -> Entry | None:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
-from pathlib import Path
 
 from sqlalchemy import Connection, select
 
@@ -17,6 +16,7 @@ from blender.record import private, schema
 from blender.record.engine import beside_engine
 from blender.record.entry import Entry
 from blender.record.projector import Projector
+from blender.record.server import Location, Server
 from blender.record.unit import entry_of
 
 Progress = Callable[[int], None]
@@ -64,7 +64,7 @@ class Beside:
 
     Parameters
     ----------
-    path : Path
+    path : Path or Server
         The file; its journal and private rows are read, nothing of it is written.
     station : str
         Whose chain.
@@ -72,7 +72,10 @@ class Beside:
         Makes the read models.
     """
 
-    def __init__(self, path: Path, station: str, projector: Projector) -> None:
+    def __init__(self, path: Location, station: str, projector: Projector) -> None:
+        if isinstance(path, Server):
+            told = "an earlier release made its tables; open it once to enter something"
+            raise RecordError(told, code="schema")
         self.engine = beside_engine(path)
         self._station = station
         self._projector = projector

@@ -11,13 +11,14 @@ import threading
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
-from sqlalchemy import Connection
+from sqlalchemy import Connection, and_, func, select, text
 
 from blender.errors import RecordError
 from blender.record import private
 from blender.record.canonical import canonical, parse
 from blender.record.chain import digest
 from blender.record.keys import StationKeys
+from blender.record.schema import ENTRY
 from blender.record.signature import SEAL, holds
 from blender.record.unit import Unit
 
@@ -25,9 +26,9 @@ FORMER = "former"
 # Looked for in the bytes, for reading every body would take ten times as long.  A quotation
 # mark within a text is spelled with a backslash, so that no text can look like it.
 _MARK = b'"kind":"person.'
-_QUERY = (
-    "SELECT seq, prev, digest, body FROM entry WHERE station = ? AND seq > ? AND seq <= ?"
-    " ORDER BY seq"
+_QUERY = text(
+    "SELECT seq, prev, digest, body FROM entry WHERE station = :whose AND seq > :after"
+    " AND seq <= :last ORDER BY seq"
 )
 ROW, _WHAT = "roll", "roll"  # the private row that keeps how far it was read
 _OFTEN = 5000  # entries after which that is kept again
@@ -95,9 +96,10 @@ class Roll:
         with self._lock:
             if not self._seq:
                 self._begin(conn, station, keys)
-            query = "SELECT max(seq) FROM entry WHERE station = ?"
-            last = conn.exec_driver_sql(query, (station,)).scalar() or 0
-            for row in conn.exec_driver_sql(_QUERY, (station, self._seq, last)):
+            query = select(func.max(ENTRY.c.seq)).where(ENTRY.c.station == station)
+            last = conn.execute(query).scalar() or 0
+            here = {"whose": station, "after": self._seq, "last": last}
+            for row in conn.execute(_QUERY, here):
                 self._digest = row.digest
                 if _MARK not in row.body:
                     continue
@@ -118,8 +120,8 @@ class Roll:
             return
         if kept is None or not hmac.compare_digest(str(kept.pop("mac", "")), _mac(kept, keys)):
             return
-        query = "SELECT digest FROM entry WHERE station = ? AND seq = ?"
-        here = conn.exec_driver_sql(query, (station, kept["seq"])).scalar()
+        place = and_(ENTRY.c.station == station, ENTRY.c.seq == kept["seq"])
+        here = conn.execute(select(ENTRY.c.digest).where(place)).scalar()
         if here is not None and here.hex() == kept["digest"]:
             self._seq = self._kept = kept["seq"]
             self._digest = here

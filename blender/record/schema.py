@@ -7,75 +7,37 @@ what a file says of itself, for as long as there are files.
 from __future__ import annotations
 
 import hashlib
-import re
 from collections.abc import Iterable
 from functools import lru_cache
-from typing import Any
 
-from sqlalchemy import Column, Connection, Integer, LargeBinary, MetaData, Row, String, Table
+from sqlalchemy import Column, Connection, LargeBinary, MetaData, Table
 from sqlalchemy.schema import CreateIndex, CreateTable
 
-from blender.errors import RecordError
+from blender.errors import InputError, RecordError
+from blender.record import dialect
+from blender.record.dialect import TEXT, WHOLE, Schema, definitions
 from blender.record.engine import memory_engine
-from blender.record.place import APPLICATION_ID, VERSION, check_header
+from blender.record.place import check_header
 
-_BLANKS = re.compile(r"[ \n\t]+")  # as SQLAlchemy writes them; no one bit makes one another
 _META = MetaData()
 ENTRY = Table(
     "entry",
     _META,
-    Column("station", String, primary_key=True),
-    Column("seq", Integer, primary_key=True),
+    Column("station", TEXT, primary_key=True),
+    Column("seq", WHOLE, primary_key=True, autoincrement=False),
     Column("body", LargeBinary),
     Column("prev", LargeBinary),
     Column("digest", LargeBinary),
-    Column("step", String),
+    Column("step", TEXT),
 )
 PRIVATE = Table(
     "private",
     _META,
-    Column("id", String, primary_key=True),
-    Column("person", String),
-    Column("what", String),
+    Column("id", TEXT, primary_key=True),
+    Column("person", TEXT),
+    Column("what", TEXT),
     Column("content", LargeBinary),
 )
-
-_ENTRY_DDL = """CREATE TABLE entry (
-  station TEXT NOT NULL,
-  seq INTEGER NOT NULL CHECK (seq >= 1),
-  body BLOB NOT NULL CHECK (length(body) <= 65536),
-  prev BLOB NOT NULL UNIQUE CHECK (length(prev) = 32),
-  digest BLOB NOT NULL UNIQUE CHECK (length(digest) = 32),
-  step TEXT UNIQUE,
-  PRIMARY KEY (station, seq)
-) STRICT, WITHOUT ROWID"""
-_PRIVATE_DDL = """CREATE TABLE private (
-  id TEXT NOT NULL PRIMARY KEY,
-  person TEXT NOT NULL,
-  what TEXT NOT NULL,
-  content BLOB NOT NULL CHECK (length(content) <= 65536)
-) STRICT, WITHOUT ROWID"""
-_INDEX_DDL = "CREATE INDEX private_person ON private (person)"
-
-# REPLACE deletes the row in its way, and fires no delete guard unless its own connection
-# asked for that; so inserting over any unique key is refused before it happens.
-_GUARDS = (
-    """CREATE TRIGGER entry_no_update BEFORE UPDATE ON entry
-BEGIN SELECT RAISE(ABORT, 'an entry is never changed'); END""",
-    """CREATE TRIGGER entry_no_delete BEFORE DELETE ON entry
-BEGIN SELECT RAISE(ABORT, 'an entry is never deleted'); END""",
-    """CREATE TRIGGER entry_no_replace BEFORE INSERT ON entry
-WHEN EXISTS (SELECT 1 FROM entry WHERE station = NEW.station AND seq = NEW.seq)
-  OR EXISTS (SELECT 1 FROM entry WHERE prev = NEW.prev)
-  OR EXISTS (SELECT 1 FROM entry WHERE digest = NEW.digest)
-  OR EXISTS (SELECT 1 FROM entry WHERE step = NEW.step)
-BEGIN SELECT RAISE(ABORT, 'an entry is never replaced'); END""",
-    """CREATE TRIGGER entry_in_order BEFORE INSERT ON entry
-WHEN NEW.seq > 1 AND NOT EXISTS (SELECT 1 FROM entry
-  WHERE station = NEW.station AND seq = NEW.seq - 1 AND digest = NEW.prev)
-BEGIN SELECT RAISE(ABORT, 'an entry follows the one before it'); END""",
-)
-JOURNAL_DDL = (_ENTRY_DDL, _PRIVATE_DDL, _INDEX_DDL, *_GUARDS)
 
 # Read models of earlier releases, by the digest of their definitions.  What a column of
 # theirs says may not change: `verify` still compares the columns such a file has.
@@ -88,15 +50,21 @@ EARLIER = frozenset(
     }
 )
 
-Schema = dict[tuple[str, str], str]
-
 
 def create_journal(conn: Connection) -> None:
-    """Create the journal, the private table and their guards."""
-    for statement in JOURNAL_DDL:
-        conn.exec_driver_sql(statement)
-    conn.exec_driver_sql(f"PRAGMA application_id={APPLICATION_ID}")
-    conn.exec_driver_sql(f"PRAGMA user_version={VERSION}")
+    """Create the journal, the private table and their guards.
+
+    Raises
+    ------
+    InputError
+        If there is something already, where a server has had the place before.
+    """
+    if dialect.is_server(conn):
+        dialect.make_schema(conn)
+        if definitions(conn):
+            told = "something is there already; choose another database, or a schema: ?schema=NAME"
+            raise InputError("station", "that place", told)
+    dialect.create_journal(conn)
 
 
 def create_tables(conn: Connection, tables: Iterable[Table]) -> None:
@@ -109,27 +77,11 @@ def create_tables(conn: Connection, tables: Iterable[Table]) -> None:
 
 def drop_read_models(conn: Connection) -> None:
     """Drop every table and view but the journal and the private rows."""
-    kept = {ENTRY.name, PRIVATE.name}
-    query = "SELECT type, name FROM sqlite_master WHERE type IN ('table', 'view')"
-    for kind, name in conn.exec_driver_sql(query).all():
-        if name not in kept and not name.startswith("sqlite_"):
-            quoted = name.replace('"', '""')
-            conn.exec_driver_sql(f'DROP {kind.upper()} "{quoted}"')
-
-
-def definitions(conn: Connection) -> Schema:
-    """Read what a database says of its own tables, indexes, triggers and views."""
-    rows = conn.exec_driver_sql("SELECT type, name, tbl_name, sql FROM sqlite_master").all()
-    return {(row.type, row.name): _text(row) for row in rows if row.tbl_name != "sqlite_stat1"}
-
-
-def _text(row: Row[Any]) -> str:
-    """Spell a definition without regard to how it is broken into lines, which means nothing."""
-    return _BLANKS.sub(" ", f"{row.tbl_name}: {row.sql or ''}").strip()
+    dialect.drop_read_models(conn, {ENTRY.name, PRIVATE.name})
 
 
 def expected(tables: Iterable[Table]) -> Schema:
-    """Give what a sound database would say, by making one in memory, once for the same tables."""
+    """Give what a sound file would say, by making one in memory, once for the same tables."""
     return _made(tuple(tables))
 
 
@@ -145,9 +97,13 @@ def _made(tables: tuple[Table, ...]) -> Schema:
         engine.dispose()
 
 
+def _expected(conn: Connection, tables: Iterable[Table]) -> Schema:
+    return dialect.expected_on_server(tables) if dialect.is_server(conn) else expected(tables)
+
+
 def differences(conn: Connection, tables: Iterable[Table]) -> list[str]:
     """Name each table, index, trigger or view that is missing, foreign or altered."""
-    found, wanted = definitions(conn), expected(tables)
+    found, wanted = definitions(conn), _expected(conn, tables)
     said = [f"{kind} {name} is missing" for kind, name in wanted.keys() - found.keys()]
     said += [f"{kind} {name} does not belong here" for kind, name in found.keys() - wanted.keys()]
     both = [one for one in wanted.keys() & found.keys() if found[one] != wanted[one]]
@@ -157,7 +113,7 @@ def differences(conn: Connection, tables: Iterable[Table]) -> list[str]:
 
 def is_earlier(conn: Connection) -> bool:
     """Tell whether a sound journal stands beside exactly the read models of an earlier release."""
-    found, journal = definitions(conn), expected(())
+    found, journal = definitions(conn), _expected(conn, ())
     if any(found.pop(one, None) != text for one, text in journal.items()):
         return False
     return digest_of(found) in EARLIER
@@ -213,6 +169,4 @@ def check_ours(conn: Connection) -> None:
     RecordError
         Saying which.
     """
-    application = conn.exec_driver_sql("PRAGMA application_id").scalar_one()
-    version = conn.exec_driver_sql("PRAGMA user_version").scalar_one()
-    check_header(application, version, empty=not definitions(conn))
+    check_header(*dialect.header(conn), empty=not definitions(conn))

@@ -12,11 +12,12 @@ from sqlalchemy import Engine
 from sqlalchemy.exc import OperationalError
 
 from blender.record.engine import open_engine
-from blender.record.place import MUST_WRITE, sqlite_path
+from blender.record.place import MUST_WRITE, locate
+from blender.record.server import Location, Server
 
 
 @contextmanager
-def look(location: str | Path) -> Iterator[Engine]:
+def look(location: str | Location) -> Iterator[Engine]:
     """Open a database to be looked at only.
 
     Where SQLite could not read it without writing, a copy is looked at instead.
@@ -26,14 +27,15 @@ def look(location: str | Path) -> Iterator[Engine]:
     InputError
         If there is no such file.
     """
-    path = sqlite_path(location)
+    path = locate(location)
     engine = open_engine(path, untouched=True)
     try:
-        if _readable(engine):
+        if isinstance(path, Server) or _readable(engine):
             yield engine
             return
     finally:
         engine.dispose()
+    assert isinstance(path, Path)
     with tempfile.TemporaryDirectory(prefix="fillwright-") as folder:
         engine = open_engine(_copy(path, Path(folder)), readonly=True)
         try:

@@ -11,7 +11,7 @@ from blender.record import checkpoint
 from blender.record.checkpoint import Checkpoint
 from blender.record.journal import Record
 from blender.record.keys import StationKeys
-from blender.record.unit import last_entry
+from blender.record.unit import check_stays, last_entry
 from blender.record.verify import stored
 from blender.record.walk import Problem, Stored, Walk, link_problem
 
@@ -44,10 +44,16 @@ def check_start(record: Record, keys: StationKeys) -> Start:
     ------
     RecordError
         Which entry is damaged, and what follows from it.
+    StorageError
+        If it was moved to another place, where it goes on.
     """
-    known = checkpoint.load(record.location, keys.public)  # before the record: it may grow
+    known = (
+        checkpoint.load(record.beside, keys.public) if record.beside else None
+    )  # before the record: it may grow
     with record.read() as conn:
         last = last_entry(conn, record.station)
+        if last is not None:
+            check_stays(last)
         seq = last.seq if last else 0
         if known is None and seq > UNSEEN:
             problems = _end(conn, record.station, seq)
@@ -59,8 +65,9 @@ def check_start(record: Record, keys: StationKeys) -> Start:
             problems += _rest(conn, record.station, after, walk) if not problems else []
     if problems:
         raise RecordError(told(problems[0]), code="damaged")
-    if walk is not None and walk.seq - after >= _STRIDE and (new := Checkpoint.of(walk)):
-        checkpoint.keep(record.location, new, keys)
+    is_worth_it = walk is not None and walk.seq - after >= _STRIDE
+    if walk and is_worth_it and record.beside and (new := Checkpoint.of(walk)):
+        checkpoint.keep(record.beside, new, keys)
     return Start(after, seq, is_whole=walk is not None)
 
 

@@ -32,9 +32,10 @@ def _count(conn: Connection, table: Table) -> Count:
     query = f"SELECT {columns} FROM {quote(table.name)} ORDER BY {keys}"  # noqa: S608 - our own names, quoted
     own, rows = hashlib.sha256(), 0
     try:
-        for row in conn.exec_driver_sql(query):
-            own.update(repr(tuple(row)).encode())
-            rows += 1
+        with conn.begin_nested():  # a server gives up the whole transaction else
+            for row in conn.exec_driver_sql(query):
+                own.update(repr(tuple(row)).encode())
+                rows += 1
     except DatabaseError:
         return Count(-1, "")
     return Count(rows, own.hexdigest())

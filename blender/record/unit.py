@@ -7,8 +7,8 @@ from typing import Any
 
 from sqlalchemy import Connection, Row, bindparam, insert, select
 
-from blender.errors import InputError, KeyFileError, RecordError
-from blender.record import commitment, private
+from blender.errors import InputError, KeyFileError, RecordError, StorageError
+from blender.record import commitment, dialect, private
 from blender.record.canonical import canonical
 from blender.record.chain import SIZE, digest, genesis
 from blender.record.entry import Entry
@@ -20,10 +20,13 @@ from blender.record.signature import ALGORITHM, SEAL, SIG, put_value
 
 FOUNDED = "station.founded"
 RESTORED = "station.restored"
+MOVED = "station.moved"  # the last entry in the old place: nothing else follows it there
+SETTLED = "station.settled"  # follows it in the new one
 CLOCK_STEPPED = "clock.stepped"
 CLOCK_STEP_US = 60_000_000  # what a clock that is set by others may be put back unsaid; own choice
 # Put together once: an append asks for nothing else.
 _INSERT = insert(ENTRY)
+_COLUMNS = ("station", "seq", "prev", "digest", "body", "step")
 _LAST = (
     select(ENTRY).where(ENTRY.c.station == bindparam("whose")).order_by(ENTRY.c.seq.desc()).limit(1)
 )
@@ -64,6 +67,11 @@ class Unit:
         self._prev = b""  # what the next entry follows
         self._last: Entry | None = None  # its own last entry; nobody else writes meanwhile
 
+    @property
+    def last(self) -> Entry | None:
+        """The last entry it entered, None if it has entered none."""
+        return self._last
+
     def append(
         self,
         kind: str,
@@ -101,12 +109,16 @@ class Unit:
             If a part has no canonical form, or the step was another kind's.
         KeyFileError
             If the keys are another station's.
+        StorageError
+            If the record was moved to another place.
         """
         if not _KIND.fullmatch(kind) or (step is not None and not _STEP.fullmatch(step)):
             raise InputError("entry", ascii((kind, step)), "kind and step are short plain words")
         if step is not None and (found := self._of_step(kind, step)):
             return found
         last = self._last or last_entry(self.conn, self.station)
+        if last is not None and kind not in (MOVED, SETTLED):
+            check_stays(last)
         if last is not None and last.at.us - at.us > CLOCK_STEP_US:
             was = self._content(CLOCK_STEPPED, {"was_us": last.at.us}, at, None, last)
             last = self._enter(self._sealed(was, None, "", seal), None)
@@ -115,8 +127,11 @@ class Unit:
 
     def _enter(self, entry: Entry, step: str | None) -> Entry:
         """Store an entry, and bring the read models along."""
-        row = {name: getattr(entry, name) for name in ("station", "seq", "body", "prev", "digest")}
-        self.conn.execute(_INSERT, {**row, "step": step})
+        own = (entry.station, entry.seq, entry.prev, entry.digest, entry.body, step)
+        if dialect.is_server(self.conn):
+            dialect.enter_on_server(self.conn, own)
+        else:
+            self.conn.execute(_INSERT, dict(zip(_COLUMNS, own, strict=True)))
         self._last = entry
         self._projector.apply(self.conn, entry, self.get_private)
         return entry
@@ -234,8 +249,34 @@ def entry_of(row: Row[Any], *, repeated: bool = False) -> Entry:
 
 def last_entry(conn: Connection, station: str) -> Entry | None:
     """Return the last entry of a station's chain."""
+    if dialect.is_server(conn):
+        row = dialect.last_on_server(conn, station)
+        return Entry(*row) if row else None
     found = conn.execute(_LAST, {"whose": station}).first()
     return entry_of(found) if found else None
+
+
+def entry_at(conn: Connection, station: str, seq: int) -> Entry | None:
+    """Return one entry of a station's chain, None if there is none of that place."""
+    query = select(ENTRY).where(ENTRY.c.station == station, ENTRY.c.seq == seq)
+    found = conn.execute(query).first()
+    return entry_of(found) if found else None
+
+
+def check_stays(last: Entry) -> None:
+    """Refuse to go on where a record was moved away from.
+
+    Raises
+    ------
+    StorageError
+        Where it goes on.
+    """
+    if last.kind == MOVED:
+        raise StorageError(
+            f"with entry {last.seq} this record was moved to {last.data.get('to')}: it goes on"
+            " there, and here it can only be read; nothing was saved",
+            code="moved",
+        )
 
 
 def founding(conn: Connection) -> Entry:

@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
-from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine
+from sqlalchemy import Connection, Engine, text
 from sqlalchemy.exc import DatabaseError
 
 from blender.errors import RecordError, StorageError
-from blender.record import private, schema
+from blender.record import dialect, private, schema
 from blender.record.anchor import Anchor, head_text, parse_anchor
 from blender.record.compare import Shadow
 from blender.record.entry import Entry
@@ -20,6 +19,7 @@ from blender.record.held import Held
 from blender.record.place import explain
 from blender.record.pledges import Pledges
 from blender.record.projector import Projector, station_projector
+from blender.record.server import Location
 from blender.record.snapshot import look
 from blender.record.staff_keys import StaffKeys
 from blender.record.walk import Problem, Stored, Walk
@@ -29,6 +29,10 @@ __all__ = ["Problem", "Report", "verify"]
 _MOST_PROBLEMS = 1000
 _PART = 500  # entries read in one transaction
 _START = Stored("", 0, b"", b"", b"", None)
+_STORED = text(  # without types, so that what is given is what lies there
+    "SELECT station, seq, prev, digest, body, step FROM entry"
+    " WHERE (station, seq) > (:whose, :after) ORDER BY station, seq LIMIT :most"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +64,7 @@ class Report:
 
 
 def verify(
-    location: str | Path,
+    location: str | Location,
     anchor: str | Anchor | None = None,
     *,
     project: Projector | None = None,
@@ -71,8 +75,8 @@ def verify(
 
     Parameters
     ----------
-    location : str or Path
-        Its file.
+    location : str, Path or Server
+        Its file, or its place on a server.
     anchor : str or Anchor
         The line of a label's QR code or of a report's footer.
     project : Projector
@@ -115,17 +119,16 @@ def verify(
 
 
 def _damage(error: Exception) -> RecordError:
-    """Say what is wrong with a file that cannot be read; that it is busy is no damage."""
+    """Say what is wrong with a file that cannot be read; that it is out of reach is no damage."""
     said = explain(error, "it was not verified")
-    if said.code == "busy":
+    if said.code in ("busy", "lost", "rights"):
         raise said from None
     return said
 
 
 def _file_problems(conn: Connection) -> list[Problem]:
-    """Let SQLite look for damage of its own."""
-    said = conn.exec_driver_sql("PRAGMA quick_check(20)").scalars().all()
-    return [Problem(0, "file", str(text)) for text in said if text != "ok"]
+    """Let the database look for damage of its own."""
+    return [Problem(0, "file", said) for said in dialect.flaws_of_file(conn)]
 
 
 def _schema_problems(conn: Connection, projector: Projector) -> list[Problem]:
@@ -135,7 +138,7 @@ def _schema_problems(conn: Connection, projector: Projector) -> list[Problem]:
     if schema.is_earlier(conn):
         return []
     said = schema.differences(conn, projector.TABLES)
-    return [Problem(0, "schema", text) for text in said]
+    return [Problem(0, "schema", one) for one in said]
 
 
 def _journal_problems(
@@ -216,10 +219,7 @@ def _entry(row: Stored, content: dict[str, Any]) -> Entry:
 
 def stored(conn: Connection, *, after: Stored | None = None, most: int = -1) -> list[Stored]:
     """Read rows of the journal as they lie in the file, in order, from after one on."""
-    query = (
-        "SELECT station, seq, prev, digest, body, step FROM entry"
-        " WHERE (station, seq) > (?, ?) ORDER BY station, seq LIMIT ?"
-    )
     first = after or _START
-    rows = conn.exec_driver_sql(query, (first.station, first.seq, most))
+    limit = 2**62 if most < 0 else most
+    rows = conn.execute(_STORED, {"whose": first.station, "after": first.seq, "most": limit})
     return [Stored(*row) for row in rows]

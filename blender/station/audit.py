@@ -31,7 +31,7 @@ from blender.station.views import Proof, Stamp
 
 OVERRIDES = ("allowed", "manager-allowed", "released", "rule-changed", "qualified")
 UNDONE = ("amended", "amended-beyond-limits", "voided", "reading-corrected")
-ACCESS = ("locked-out", "secret-reset", "clock", "restored")
+ACCESS = ("locked-out", "secret-reset", "clock", "restored", "moved")
 SIGNED = ("accepted", "collected")
 _PERSON = re.compile(r"P-[0-9A-F]{6,}")
 _CHARTED = 40  # of each cause's latest fills

@@ -21,6 +21,7 @@ from blender.record.keys import (
     wrap_key,
 )
 from blender.record.moment import Moment
+from blender.record.server import Location
 from blender.record.staff_keys import staff_key_row
 from blender.record.text import clean_text
 from blender.station import entrance
@@ -48,7 +49,7 @@ def station_id(text: str) -> str:
 
 
 def found(
-    location: str,
+    location: str | Location,
     keys: StationKeys,
     now: Moment,
     *,

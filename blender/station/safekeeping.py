@@ -16,6 +16,7 @@ from blender.record.journal import Record
 from blender.record.keys import StationKeys
 from blender.record.models import CopyRow
 from blender.record.moment import Moment
+from blender.record.server import Location
 from blender.station.copies_left import COPIED
 from blender.station.rules import Rules, in_force
 
@@ -165,8 +166,10 @@ def _ago(one: dict[str, Any]) -> str:
     return f"{minutes / 60:.0f} h ago" if minutes < 2880 else f"{minutes / 1440:.0f} days ago"
 
 
-def low_disk(rules: Rules, location: Path) -> str:
-    """Say that the disk fills up, before an entry fails; empty where it does not."""
+def low_disk(rules: Rules, location: Location) -> str:
+    """Say that the disk fills up, before an entry fails; empty where it does not, or a server's."""
+    if not isinstance(location, Path):
+        return ""
     left = free_bytes(location)
     if left >= rules.disk_least_mb * 1e6:
         return ""

@@ -12,6 +12,7 @@ import os
 import random
 import signal
 import sys
+import threading
 import time
 from pathlib import Path
 from typing import Any
@@ -55,6 +56,26 @@ def acknowledge(path: str, pipe: int, rounds: int) -> None:
                 entry = unit.append("note", data, at=AT)
             os.write(pipe, b"%d %s\n" % (entry.seq, entry.digest.hex().encode()))
             number += 1
+
+
+def acknowledge_through(path: str) -> None:
+    """Append for ever through whatever becomes of a server; say what is saved, and what failed."""
+    number, rest = 0, threading.Event()
+    with contextlib.suppress(BrokenPipeError):
+        while True:
+            with contextlib.suppress(StorageError), Record.open(path, project=Nothing) as record:
+                while True:
+                    data = {"number": number, "text": "x" * 900}
+                    try:
+                        with record.write() as unit:
+                            entry = unit.append("note", data, at=AT)
+                        line = b"%d %s\n" % (entry.seq, entry.digest.hex().encode())
+                    except StorageError as error:
+                        line = b"failed %s\n" % error.code.encode()
+                        rest.wait(0.02)
+                    os.write(1, line)
+                    number += 1
+            rest.wait(0.02)
 
 
 def kill_rounds(path: str, rounds: int, part: int = 0, journal: str = "") -> dict[str, int]:
@@ -159,6 +180,8 @@ def main() -> None:
         answer = kill_rounds(path, int(rest[0]), int(rest[1]), "".join(rest[2:]))
     elif what == "acknowledge":
         acknowledge(path, sys.stdout.fileno(), 0)
+    elif what == "through":
+        acknowledge_through(path)
     else:
         answer = run_full(path, int(rest[0]))
     sys.stdout.write(json.dumps(answer))

@@ -13,14 +13,16 @@ from blender.record.entry import Entry
 from blender.record.journal import Record, Unit
 from blender.record.keys import Signer, StationKeys
 from blender.record.moment import Moment
+from blender.record.server import Location
 from blender.record.unit import last_entry
+from tests import server
 
 START_US = 1_764_000_000_000_000
 _META = MetaData()
 NOTE = Table(
     "note",
     _META,
-    Column("seq", Integer, primary_key=True),
+    Column("seq", Integer, primary_key=True, autoincrement=False),
     Column("text", String, index=True),
     Column("person", String),
 )
@@ -82,8 +84,8 @@ def moment(number: int = 0) -> Moment:
 class Book:
     """A small station with two members of staff, and a way to write in its record."""
 
-    def __init__(self, path: Path) -> None:
-        self.path = path
+    def __init__(self, path: Location) -> None:
+        self.path: Any = path
         # Fixed keys: the same record, bit for bit, on every run.
         self.keys = StationKeys(Ed25519PrivateKey.from_private_bytes(b"s" * 32), b"t" * 32)
         self.mira = Signer("P-1", "Mira Sund", "manager", _key(b"m"))
@@ -155,8 +157,28 @@ def _now() -> Moment:
     return moment()
 
 
+def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
+    """Run whatever stands on a place for a record on both engines, but what is about a file."""
+    if "place" in metafunc.fixturenames:
+        engines: list[Any] = ["file"]
+        if not metafunc.definition.get_closest_marker("file"):
+            engines.append(pytest.param("server", marks=server.needed()))
+        metafunc.parametrize("place", engines, indirect=True)
+
+
+@pytest.fixture(name="place")
+def _place(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Location]:
+    """Where a record may be founded: a file, or a schema of a server."""
+    if request.param == "file":
+        yield tmp_path / "station.db"
+        return
+    with server.a_schema() as place:
+        yield place
+
+
 @pytest.fixture(name="book")
-def _book(tmp_path: Path) -> Iterator[Book]:
-    book = Book(tmp_path / "station.db")
+def _book(place: Location, tmp_path: Path) -> Iterator[Book]:
+    book = Book(place)
+    book.record.beside = tmp_path / "station.db"
     yield book
     book.record.close()

@@ -71,6 +71,7 @@ def test_what_was_erased_is_not_in_a_copy(
     assert b"Ada Brekke" not in later.path.read_bytes()
 
 
+@pytest.mark.file
 def test_a_copy_that_does_not_verify_is_not_kept(
     book: Any, tiny: Any, tmp_path: Path, now: Any
 ) -> None:
@@ -224,6 +225,7 @@ def test_a_folder_a_missing_file_and_a_false_digest_are_refused(
 # -- in its place ------------------------------------------------------------------------
 
 
+@pytest.mark.file
 def test_nothing_is_ever_overwritten(book: Any, copy: backing.Copy, tiny: Any) -> None:
     before = book.path.read_bytes()
     with pytest.raises(InputError, match="never overwritten"):
@@ -244,6 +246,7 @@ def test_a_journal_left_there_is_in_the_way_too(tmp_path: Path, tiny: Any, copy:
     assert (tmp_path / "aside" / stale.name).read_bytes() == b"stale"
 
 
+@pytest.mark.file
 def test_a_record_at_work_is_not_moved_aside(book: Any, tmp_path: Path) -> None:
     other = sqlite3.connect(book.path, isolation_level=None)
     other.execute("BEGIN IMMEDIATE")
@@ -256,6 +259,7 @@ def test_a_record_at_work_is_not_moved_aside(book: Any, tmp_path: Path) -> None:
     assert (tmp_path / "aside" / book.path.name).exists()
 
 
+@pytest.mark.file
 def test_nothing_is_written_to_a_record_that_was_moved_aside(book: Any, tmp_path: Path) -> None:
     """Between a writer's opening of the file and its lock, a restore takes its place."""
 
@@ -270,6 +274,7 @@ def test_nothing_is_written_to_a_record_that_was_moved_aside(book: Any, tmp_path
     assert book.note("again").seq == 4
 
 
+@pytest.mark.file
 def test_a_kept_connection_is_not_used_on_another_file(book: Any, tmp_path: Path) -> None:
     """What reads and what writes sees the file in its path, also where one was put there since."""
     before = book.note("kept").anchor
@@ -286,6 +291,7 @@ def test_a_kept_connection_is_not_used_on_another_file(book: Any, tmp_path: Path
     old.close()
 
 
+@pytest.mark.file
 def test_a_record_restored_to_be_read_takes_no_entry(book: Any, tiny: Any) -> None:
     mark(book.path.with_name(book.path.name + READING_TAIL), "restored")
     with pytest.raises(StorageError, match="read only") as caught:
@@ -295,6 +301,7 @@ def test_a_record_restored_to_be_read_takes_no_entry(book: Any, tiny: Any) -> No
         assert record.head()
 
 
+@pytest.mark.file
 def test_a_label_of_each_life_of_a_record(book: Any, tiny: Any, now: Any, tmp_path: Path) -> None:
     """Kept, lost with the first restore, lost with the second; a forged one of none."""
     book.fill(10)

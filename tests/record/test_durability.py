@@ -159,6 +159,7 @@ def test_a_full_disk_is_never_shown_as_saved(path: Path, room: int) -> None:
     assert (report.ok, report.entries) == (True, 1 + len(found["said"]))
 
 
+@pytest.mark.file
 def test_a_full_database_says_so_and_keeps_nothing(book: Any, now: Any) -> None:
     head = book.record.head()
     with pytest.raises(StorageError, match="full"), book.record.write() as unit:
@@ -170,6 +171,7 @@ def test_a_full_database_says_so_and_keeps_nothing(book: Any, now: Any) -> None:
     assert book.note("with room again").seq == head.seq + 1
 
 
+@pytest.mark.file
 def test_a_busy_record_says_so_and_keeps_nothing(
     book: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -185,6 +187,7 @@ def test_a_busy_record_says_so_and_keeps_nothing(
     assert book.record.head() == head
 
 
+@pytest.mark.file
 def test_a_locked_record_says_so_to_a_kept_connection_too(
     book: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -203,6 +206,7 @@ def test_a_locked_record_says_so_to_a_kept_connection_too(
     assert book.note("after").seq == head.seq + 1
 
 
+@pytest.mark.file
 def test_a_commit_that_fails_is_not_shown_as_saved(book: Any, now: Any) -> None:
     """A reader that does not let go keeps the commit itself from happening."""
     if journal_settings(sqlite3.sqlite_version_info[:3])[0] == "wal":
@@ -220,6 +224,7 @@ def test_a_commit_that_fails_is_not_shown_as_saved(book: Any, now: Any) -> None:
     assert book.record.head() == head
 
 
+@pytest.mark.file
 def test_an_unfinished_write_beside_the_file_is_looked_past(
     book: Any, tiny: Any, tmp_path: Path, now: Any
 ) -> None:

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from blender.record import schema
+from blender.record import dialect, schema
 from blender.record.snapshot import look
 from blender.record.verify import stored, verify
 from blender.record.walk import Stored, Walk, link_problem
@@ -74,6 +74,7 @@ def walked(rows: list[Stored]) -> list[Any]:
     return walk.problems
 
 
+@pytest.mark.file
 def test_flips_in_the_file_itself_are_named_by_verify(book: Any, tiny: Any) -> None:
     """A sample of the same flips, stored in the file behind the guards."""
     book.fill(30)
@@ -113,6 +114,7 @@ def test_flips_in_the_file_itself_are_named_by_verify(book: Any, tiny: Any) -> N
     assert verify(book.path, project=tiny).ok
 
 
+@pytest.mark.file
 def test_every_bit_of_a_blank_in_a_definition_counts(book: Any, tiny: Any) -> None:
     """Blanks are read alike, and none is one bit from another; a vertical tab is no such blank."""
     with look(book.path) as engine, engine.connect() as conn:
@@ -127,7 +129,7 @@ def test_every_bit_of_a_blank_in_a_definition_counts(book: Any, tiny: Any) -> No
             for bit in range(8):
                 sql = row.sql[:at] + chr(ord(char) ^ 1 << bit) + row.sql[at + 1 :]
                 other = SimpleNamespace(tbl_name=row.tbl_name, sql=sql)
-                assert schema._text(other) != found[row.type, row.name]
+                assert dialect._text(other) != found[row.type, row.name]
                 tried += 1
     assert tried > 500
 
@@ -167,6 +169,7 @@ def flip_file(book: Any, tiny: Any, flips: int) -> int:
     return found
 
 
+@pytest.mark.file
 def test_flips_anywhere_in_the_file_are_found_or_change_nothing(book: Any, tiny: Any) -> None:
     assert flip_file(book, tiny, 60) > 2
 

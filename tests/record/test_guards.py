@@ -2,24 +2,25 @@
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Iterator
 from typing import Any
 
 import pytest
 
+from tests.record.raw import connect, refusals
+
 COLUMNS = "station, seq, body, prev, digest, step"
 
 
 @pytest.fixture(name="raw")
-def _raw(book: Any) -> Iterator[sqlite3.Connection]:
+def _raw(book: Any) -> Iterator[Any]:
     book.fill(10)
-    raw = sqlite3.connect(book.path)
+    raw = connect(book.path)
     yield raw
     raw.close()
 
 
-def last(raw: sqlite3.Connection) -> tuple[Any, ...]:
+def last(raw: Any) -> tuple[Any, ...]:
     found = raw.execute(f"SELECT {COLUMNS} FROM entry ORDER BY seq DESC LIMIT 1").fetchone()
     return tuple(found)
 
@@ -58,16 +59,17 @@ ATTACKS = {
 }
 
 
+@pytest.mark.file
 @pytest.mark.parametrize("attack", ATTACKS.values(), ids=ATTACKS.keys())
-def test_a_foreign_connection_changes_nothing(raw: sqlite3.Connection, attack: str) -> None:
+def test_a_foreign_connection_changes_nothing(book: Any, raw: Any, attack: str) -> None:
     before = raw.execute("SELECT * FROM entry").fetchall()
-    with pytest.raises(sqlite3.IntegrityError):
+    with pytest.raises(refusals(book.path)):
         raw.execute(attack)
     raw.rollback()
     assert raw.execute("SELECT * FROM entry").fetchall() == before
 
 
-def test_the_next_entry_is_let_in(raw: sqlite3.Connection) -> None:
+def test_the_next_entry_is_let_in(raw: Any) -> None:
     """Control: the guards do not merely refuse everything."""
     station, seq, _, _, digest, _ = last(raw)
     new = (station, seq + 1, b"{}", digest, NEW, None)
@@ -75,7 +77,8 @@ def test_the_next_entry_is_let_in(raw: sqlite3.Connection) -> None:
     assert last(raw) == new
 
 
-def test_without_the_guards_the_attacks_succeed(raw: sqlite3.Connection) -> None:
+@pytest.mark.file
+def test_without_the_guards_the_attacks_succeed(raw: Any) -> None:
     """Control: it is the guards that stop them."""
     for name in ("update", "delete", "replace"):
         raw.execute(f"DROP TRIGGER entry_no_{name}")

@@ -13,10 +13,11 @@ from blender.record.chain import digest, genesis
 from blender.record.journal import Record
 from blender.record.keys import StationKeys
 from blender.record.schema import ENTRY
+from tests.record.raw import connect
 
 
 def raw_entries(path: Path) -> list[tuple[Any, ...]]:
-    raw = sqlite3.connect(path)
+    raw = connect(path)
     rows = raw.execute("SELECT seq, prev, digest, body FROM entry ORDER BY seq").fetchall()
     raw.close()
     return rows
@@ -116,6 +117,7 @@ def test_private_rows_are_not_replaced_unasked(book: Any) -> None:
         assert unit.get_private("p/2") is None
 
 
+@pytest.mark.file
 def test_what_is_erased_is_nowhere_in_the_file(book: Any, now: Any) -> None:
     book.accept("P-9", "Quirinus Zebrafish")
     assert b"Zebrafish" in book.path.read_bytes()
@@ -202,6 +204,7 @@ def test_no_file_and_a_folder_are_bad_input(tmp_path: Path) -> None:
     assert not (tmp_path / "missing.db").exists()
 
 
+@pytest.mark.file
 def test_a_later_format_is_refused(book: Any, tiny: Any) -> None:
     raw = sqlite3.connect(book.path)
     raw.execute("PRAGMA user_version=2")
@@ -210,6 +213,7 @@ def test_a_later_format_is_refused(book: Any, tiny: Any) -> None:
         Record.open(book.path, project=tiny)
 
 
+@pytest.mark.file
 @pytest.mark.parametrize(
     "change",
     [
@@ -225,7 +229,7 @@ def test_a_later_format_is_refused(book: Any, tiny: Any) -> None:
     ],
 )
 def test_changed_definitions_are_refused_at_start(book: Any, tiny: Any, change: str) -> None:
-    raw = sqlite3.connect(book.path)
+    raw = connect(book.path)
     raw.execute(change)
     raw.close()
     with pytest.raises(RecordError, match="verify") as caught:

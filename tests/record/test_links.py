@@ -63,6 +63,7 @@ def test_what_it_cannot_see_is_left_to_verify(long: Any, tiny: Any) -> None:
     assert not verify(long.path, project=tiny).ok
 
 
+@pytest.mark.file
 def test_a_missing_file_is_said(long: Any) -> None:
     with pytest.raises(InputError):
         check_links(long.path.with_name("none.db"))

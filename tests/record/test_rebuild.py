@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-import sqlite3
 from typing import Any
 
 import pytest
@@ -10,6 +9,7 @@ from blender.record import project
 from blender.record.journal import Record
 from blender.record.rebuild import Rebuilt, rebuild
 from blender.record.verify import verify
+from tests.record.raw import connect
 
 
 def dump(book: Any) -> list[Any]:
@@ -63,7 +63,7 @@ def test_the_stations_own_read_models_are_the_default(tmp_path: Any, now: Any, b
 
 def test_it_says_what_was_not_as_the_journal_has_it(book: Any) -> None:
     book.fill(2500)
-    raw = sqlite3.connect(book.path)
+    raw = connect(book.path)
     raw.execute("UPDATE note SET text = 'x' WHERE seq = 9")
     raw.execute("DROP TABLE customer")
     raw.commit()

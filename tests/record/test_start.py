@@ -17,7 +17,8 @@ from blender.record.read import entry
 from blender.record.start import check_start
 from blender.record.verify import verify
 from tests.record.conftest import moment
-from tests.record.test_verify import body_of, put_body, rechain, unguarded
+from tests.record.raw import unguarded
+from tests.record.test_verify import body_of, put_body, rechain
 
 
 @pytest.fixture(name="verified")
@@ -78,17 +79,20 @@ def test_a_signature_is_checked_after_the_checkpoint_too(verified: Any) -> None:
 
 def test_a_tamperer_gains_nothing_by_the_checkpoint(verified: Any, tmp_path: Path) -> None:
     """Deleted, damaged, or made with another key, it counts for nothing: all is verified."""
-    place, public = path_of(verified.path), verified.keys.public
-    mine, known = place.read_bytes(), load(verified.path, public)
+    place, public = path_of(verified.record.beside), verified.keys.public
+    mine, known = place.read_bytes(), load(verified.record.beside, public)
     assert known is not None
     stranger = StationKeys.create(tmp_path / "stranger.keys")
-    checkpoint.keep(verified.path, known, stranger)
-    assert load(verified.path, public) is None
+    checkpoint.keep(verified.record.beside, known, stranger)
+    assert load(verified.record.beside, public) is None
     for at in range(0, len(mine), 7):
         place.write_bytes(mine[:at] + bytes([mine[at] ^ 1]) + mine[at + 1 :])
-        assert load(verified.path, public) in (None, known)  # a changed letter of hex, or nothing
+        assert load(verified.record.beside, public) in (
+            None,
+            known,
+        )  # a changed letter of hex, or nothing
     place.write_text("[]")
-    assert load(verified.path, public) is None
+    assert load(verified.record.beside, public) is None
     place.unlink()
     alter(verified, 20, chain=True)
     with pytest.raises(RecordError, match="entry 20: signature"):
@@ -96,7 +100,7 @@ def test_a_tamperer_gains_nothing_by_the_checkpoint(verified: Any, tmp_path: Pat
 
 
 def test_a_rewritten_body_is_found_at_the_start_without_a_checkpoint(verified: Any) -> None:
-    path_of(verified.path).unlink()
+    path_of(verified.record.beside).unlink()
     alter(verified, 20, chain=False)
     with pytest.raises(RecordError, match="entry 20"):
         check_start(verified.record, verified.keys)
@@ -109,12 +113,13 @@ def test_a_long_record_nobody_verified_is_looked_at_from_its_end(
     book.fill(120)
     found = check_start(book.record, book.keys)
     assert (found.after, found.is_whole) == (70, False)
-    assert not path_of(book.path).exists()
+    assert not path_of(book.record.beside).exists()
     alter(book, 100, chain=False)
     with pytest.raises(RecordError, match="entry 100"):
         check_start(book.record, book.keys)
 
 
+@pytest.mark.file
 def test_a_busy_record_is_not_called_damaged(
     book: Any, tiny: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -151,6 +156,7 @@ def book_entry(conn: Any, seq: int) -> Any:
     return entry(conn, "QUAY-2", seq)
 
 
+@pytest.mark.file
 def test_a_copy_of_the_old_file_put_back_is_named_as_that(verified: Any, tmp_path: Path) -> None:
     old = tmp_path / "old.db"
     shutil.copyfile(verified.path, old)

@@ -5,8 +5,6 @@ from __future__ import annotations
 import json
 import shutil
 import sqlite3
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -19,20 +17,7 @@ from blender.record.chain import digest
 from blender.record.journal import Record
 from blender.record.rebuild import rebuild
 from blender.record.verify import verify
-
-
-@contextmanager
-def unguarded(path: Path) -> Iterator[sqlite3.Connection]:
-    """Change a record behind its guards, and put them back word for word."""
-    raw = sqlite3.connect(path)
-    guards = raw.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").fetchall()
-    for name, _ in guards:
-        raw.execute(f"DROP TRIGGER {name}")
-    yield raw
-    for _, text in guards:
-        raw.execute(text)
-    raw.commit()
-    raw.close()
+from tests.record.raw import connect, unguarded
 
 
 @pytest.fixture(name="check")
@@ -87,12 +72,14 @@ def test_lifting_and_putting_back_the_guards_alone_is_no_problem(book: Any, chec
     assert check() == []
 
 
+@pytest.mark.file
 def test_verifying_changes_nothing(book: Any, check: Any) -> None:
     before = {one: one.read_bytes() for one in book.path.parent.iterdir()}
     assert check() == []
     assert {one: one.read_bytes() for one in before} == before
 
 
+@pytest.mark.file
 def test_a_record_can_be_verified_from_where_nothing_can_be_written(book: Any, check: Any) -> None:
     book.path.chmod(0o400)
     book.path.parent.chmod(0o500)
@@ -241,6 +228,7 @@ def test_truncation_is_found_with_a_label(book: Any, check: Any) -> None:
     assert check(held) == [(20, "anchor")]
 
 
+@pytest.mark.file
 def test_an_older_copy_is_found_with_a_label(book: Any, check: Any) -> None:
     shutil.copy(book.path, book.path.with_suffix(".old"))
     for number in range(3):
@@ -267,6 +255,7 @@ def test_a_rewrite_is_found_by_every_later_signature(book: Any, check: Any) -> N
     assert check() == [(seq, "signature") for seq in signed]
 
 
+@pytest.mark.file
 def test_a_rewrite_by_the_owner_of_every_key_is_found_with_a_label(book: Any, tiny: Any) -> None:
     """Whoever holds file and keys can make another history; a label they cannot."""
     book.note("what happened")
@@ -289,6 +278,7 @@ def test_other_anchors_do_not_fit(book: Any, check: Any) -> None:
         check("FILLWRIGHT1 QUAY-2")
 
 
+@pytest.mark.file
 def test_labels_from_before_an_admitted_restore(book: Any, check: Any, now: Any) -> None:
     kept = book.record.head().text
     shutil.copy(book.path, book.path.with_suffix(".old"))
@@ -316,7 +306,7 @@ def test_labels_from_before_an_admitted_restore(book: Any, check: Any, now: Any)
 def test_an_edited_read_model_is_named(
     book: Any, check: Any, tiny: Any, change: str, where: str
 ) -> None:
-    raw = sqlite3.connect(book.path)
+    raw = connect(book.path)
     raw.execute(change)
     raw.commit()
     raw.close()
@@ -328,9 +318,9 @@ def test_an_edited_read_model_is_named(
 
 
 def test_a_missing_read_model_is_named_and_can_be_rebuilt(book: Any, check: Any, tiny: Any) -> None:
-    raw = sqlite3.connect(book.path)
+    raw = connect(book.path)
     raw.execute("DROP TABLE note")
-    raw.execute('CREATE TABLE "odd "" name" (a)')
+    raw.execute('CREATE TABLE "odd "" name" (a integer)')
     raw.close()
     assert {kind for _, kind in check()} == {"schema", "read-model"}
     with Record.open(book.path, project=tiny, check=False) as record:
@@ -338,17 +328,19 @@ def test_a_missing_read_model_is_named_and_can_be_rebuilt(book: Any, check: Any,
     assert check() == []
 
 
+@pytest.mark.file
 @pytest.mark.parametrize("name", ["no_update", "no_delete", "no_replace", "in_order"])
 def test_a_dropped_guard_is_named(book: Any, check: Any, tiny: Any, name: str) -> None:
-    raw = sqlite3.connect(book.path)
+    raw = connect(book.path)
     raw.execute(f"DROP TRIGGER entry_{name}")
     raw.close()
     assert check() == [(0, "schema")]
     assert f"entry_{name} is missing" in verify(book.path, project=tiny).problems[0].text
 
 
+@pytest.mark.file
 def test_a_weakened_guard_is_named(book: Any, check: Any) -> None:
-    raw = sqlite3.connect(book.path)
+    raw = connect(book.path)
     raw.execute("DROP TRIGGER entry_no_update")
     raw.execute(
         "CREATE TRIGGER entry_no_update BEFORE UPDATE ON entry WHEN 0"
@@ -358,8 +350,9 @@ def test_a_weakened_guard_is_named(book: Any, check: Any) -> None:
     assert check() == [(0, "schema")]
 
 
+@pytest.mark.file
 def test_a_table_rewritten_through_the_schema_is_named(book: Any, check: Any) -> None:
-    raw = sqlite3.connect(book.path)
+    raw = connect(book.path)
     raw.execute("PRAGMA writable_schema=ON")
     raw.execute("UPDATE sqlite_master SET sql = replace(sql, '= 32', '> 30') WHERE name = 'entry'")
     raw.commit()
@@ -369,7 +362,7 @@ def test_a_table_rewritten_through_the_schema_is_named(book: Any, check: Any) ->
 
 def test_an_altered_acceptance_is_named(book: Any, check: Any) -> None:
     seq = book.accept("P-9", "Ada Brekke").seq
-    raw = sqlite3.connect(book.path)
+    raw = connect(book.path)
     raw.execute(
         "UPDATE private SET content = CAST(replace(content, 'Ada', 'Eva') AS BLOB)"
         " WHERE what = 'acceptance'"
@@ -383,7 +376,7 @@ def test_an_altered_acceptance_is_named(book: Any, check: Any) -> None:
 @pytest.mark.parametrize("what", ["acceptance", "key"])
 def test_private_rows_taken_away_without_a_word_are_named(book: Any, check: Any, what: str) -> None:
     seq = book.accept("P-9", "Ada Brekke").seq
-    raw = sqlite3.connect(book.path)
+    raw = connect(book.path)
     raw.execute("DELETE FROM private WHERE what = ?", [what])
     raw.commit()
     raw.close()
@@ -437,6 +430,7 @@ def test_files_that_cannot_be_read_are_problems(tmp_path: Path, tiny: Any) -> No
             verify(place, project=tiny)
 
 
+@pytest.mark.file
 def test_a_half_of_a_file_is_a_problem(book: Any, check: Any) -> None:
     whole = book.path.read_bytes()
     for size in (50, 100, 4096, len(whole) // 2, len(whole) - 4096, len(whole) - 1):
@@ -446,6 +440,7 @@ def test_a_half_of_a_file_is_a_problem(book: Any, check: Any) -> None:
     assert check() == []
 
 
+@pytest.mark.file
 def test_a_definition_that_is_no_text_is_a_problem(book: Any, check: Any, tiny: Any) -> None:
     """SQLite quotes it in its message, which then cannot be read as text either."""
     whole = book.path.read_bytes()

@@ -53,6 +53,8 @@ _COMMANDS = {
     "rebuild": "upkeep",
     "backup": "backup",
     "restore": "backup",
+    "move": "move",
+    "grant": "move",
     "demo": "demo",
 }
 

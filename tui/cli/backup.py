@@ -64,7 +64,7 @@ def backup(to: str | None, away: str | None, keys_under: str | None, due: bool) 
         if made is None:
             show({"copy": None}, ["No copy is due."])
             return 0
-        beside = key_path(record.location)
+        beside = key_path(record.beside or "")
         made["keys"] = _locked(beside, Path(made["copy"]), keys_under)
         show(made, _made_lines(made, beside))
     return 0

@@ -13,6 +13,7 @@ from textual.content import Content
 from textual.widgets import Footer, Static
 
 from blender.errors import FillwrightError, InputError
+from blender.record.place import locate
 from blender.record.text import clean_text
 from tui.dialogs.form import answered
 from tui.floor import Floor
@@ -88,7 +89,7 @@ class Setup(AtTerminal):
         self._begin_anew()
 
     def _begin_anew(self) -> None:
-        self._tell(WELCOME.format(location=self.terminal.house.location, caution=CAUTION))
+        self._tell(WELCOME.format(location=locate(self.terminal.house.location), caution=CAUTION))
         self._put("begin")
 
     def explain(self) -> str:
