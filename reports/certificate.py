@@ -152,7 +152,9 @@ def _measured(one: MeasuredFacts) -> str:
     with_what = f" with {one.analyser}" if one.analyser.strip() else ""
     set_at = "" if one.calibrated is None else f", calibrated {time_text(one.calibrated)}"
     who = f"{_PARTY.get(one.party, one.party)}, {time_text(one.at)}, {given(one.by)}"
-    return f"{who}{with_what}{set_at}: {gas} (at{FIXED}{given(one.serial)}, entry{FIXED}{one.seq})"
+    aside = "set aside, " if one.set_aside else ""
+    where = f"(at{FIXED}{given(one.serial)}, entry{FIXED}{one.seq})"
+    return f"{aside}{who}{with_what}{set_at}: {gas} {where}"
 
 
 def _signed(one: SignatureFacts) -> str:

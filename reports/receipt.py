@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from blender.planning.supplies import TOP_NAME
 from blender.station.receipt import Item, Receipt
 from reports.column import Fact
 from reports.letter import Letter, letter_pdf
@@ -41,12 +42,13 @@ def lines(view: Receipt) -> Iterator[Fact]:
         yield ("Gas drawn" if number == 0 else ""), _item(item), False
     if view.unpriced:
         named = ", ".join(view.unpriced)
-        yield "Not counted", f"no price is set for {named} (`price set`)", True
+        yield "Not counted", f"no price is set here for {named}", True
     yield "Total", f"{view.total:.2f} in the shop's own money", True
 
 
 def _item(item: Item) -> str:
-    amount = f"{item.supply}: {item.free_gas_m3:.3f}{FIXED}m³ of free gas"
+    name = "air" if item.supply == TOP_NAME else item.supply
+    amount = f"{name}: {item.free_gas_m3:.3f}{FIXED}m³ of free gas"
     if item.price_m3 is None:
-        return f"{amount}, no price set"
+        return f"{amount}, not charged for"
     return f"{amount} at {item.price_m3:.2f} a m³: {item.cost:.2f}"

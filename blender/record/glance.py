@@ -24,6 +24,9 @@ BUSY_S = 5.0
 Ask = Callable[[str, Sequence[Any]], Any]  # a question with its values, marked "?"; rows by name
 
 
+_ANALYSED = ("analysed", "recheck", "accepted")
+
+
 @dataclass(frozen=True, slots=True)
 class GlanceFill:
     """One open fill and the stop it is on.
@@ -182,7 +185,7 @@ WHERE f.state IN ({marks}) ORDER BY +f.fill"""  # noqa: S608 - only question mar
 
 
 def _fill(row: Any) -> GlanceFill:
-    o2, he = _holds(row["contents_umol"])
+    o2, he = _inside(row)
     stops = row["to_mbar"] is not None and row["to_mbar"] >= 0
     return GlanceFill(
         fill=row["fill"],
@@ -206,6 +209,15 @@ def _fill(row: Any) -> GlanceFill:
         imperial="psi" in row["want_typed"].lower(),
         batch=row["batch"] if "batch" in row.keys() else 0,  # noqa: SIM118 - it has no __contains__
     )
+
+
+def _inside(row: Any) -> tuple[float, float]:
+    """Return oxygen and helium in a cylinder [1]: as analysed once it was, else as calculated."""
+    calculated = _holds(row["contents_umol"])
+    if row["state"] not in _ANALYSED or row["o2_ppm"] < 0:
+        return calculated
+    helium = calculated[1] if row["he_ppm"] < 0 else row["he_ppm"] / 1e6
+    return row["o2_ppm"] / 1e6, helium
 
 
 def _holds(contents_umol: str) -> tuple[float, float]:

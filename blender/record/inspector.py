@@ -132,6 +132,8 @@ def main() -> int:
             inspector.take(text)
         except (ValueError, LookupError, TypeError, AttributeError, RecursionError):
             inspector.flaws.append(f"line {number} of the file is damaged or no entry")
+    if given.anchor and len(given.anchor.split()) != 5:
+        parser.error("--anchor: a paper's text has five words, FILLWRIGHT1 first")
     inspector.held_against(first, given.anchor, given.key)
     said = [f"Station {inspector.station!a}: {inspector.seq} entries. Key {inspector.key!a}."]
     said += [f"DOES NOT HOLD: {flaw}." for flaw in inspector.flaws[:100]]

@@ -46,6 +46,7 @@ class MeasuredFacts:
     by: str
     at: Stamp
     seq: int
+    set_aside: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,10 +88,10 @@ def certificate_view(record: Record, number: int) -> CertificateView:
 
 
 def _measured(conn: Connection, label: LabelView) -> Iterator[MeasuredFacts]:
-    """Give the analyses that stand; the diver's name is the one the label has."""
+    """Give the analyses in their order, also those set aside; the label has the diver's name."""
     set_at = {row.name: row for row in read.analysers(conn, retired=True)}
     names = {row.person: row.name or row.person for row in read.people(conn)}
-    for row in read.analyses(conn, label.fill, valid_only=True):
+    for row in read.analyses(conn, label.fill):
         is_diver = row.party == "customer"
         yield MeasuredFacts(
             party=row.party,
@@ -103,6 +104,7 @@ def _measured(conn: Connection, label: LabelView) -> Iterator[MeasuredFacts]:
             by=label.diver.by if is_diver else names.get(row.person, row.person),
             at=Stamp(row.at_us, row.offset_min),
             seq=row.seq,
+            set_aside=not row.valid,
         )
 
 

@@ -33,9 +33,18 @@ from blender.vessel import Contents, resume_check
 
 
 def start(
-    station: Station, actor: Actor, number: int, *, serial: str, isolator: str = ""
+    station: Station,
+    actor: Actor,
+    number: int,
+    *,
+    serial: str,
+    isolator: str = "",
+    at_hand: bool = False,
 ) -> Answer:
     """Start letting gas in, once the cylinder in hand is the one that was planned for.
+
+    With somebody `at_hand`, at the Panel, a second fill of a cylinder that is in another is
+    stopped; otherwise it is said.
 
     Raises
     ------
@@ -48,7 +57,7 @@ def start(
         fill, where = act.fill(number)
         cylinder = read.cylinder(act.conn, fill.serial)
         steps = read.steps(act.conn, number)
-        answers = [where, *start_gates(act, fill, serial, isolator)]
+        answers = [where, *start_gates(act, fill, serial, isolator, at_hand=at_hand)]
         if refused := act.refused(fill, answers):
             return refused
         act.enter("fill.started", {"fill": number, "serial": serial.strip()}, "filled")
@@ -61,16 +70,29 @@ def start(
     return Answer(number, "filling", answers, text=text, facts=facts)
 
 
-def start_gates(act: Act, fill: FillRow, serial: str, isolator: str = "") -> list[gates.Gate]:
+def start_gates(
+    act: Act, fill: FillRow, serial: str, isolator: str = "", *, at_hand: bool = False
+) -> list[gates.Gate]:
     """Ask whether the cylinder in hand may be filled as planned."""
     cylinder, steps = read.cylinder(act.conn, fill.serial), read.steps(act.conn, fill.fill)
     return [
         gates.identity(fill.serial, serial),
+        gates.alone(_others(act, fill), at_hand=at_hand),
         *stamp_gates(act, cylinder),
         gates.oxygen_clean(cylinder.clean, gases_let_in(steps), act.rules),
         gates.isolator(cylinder.posts, isolator),
         *_certified(act, fill),
         *fitness_gates(act, fill, cylinder, LetIn.of(steps), method=last_method(fill)),
+    ]
+
+
+def _others(act: Act, fill: FillRow) -> list[tuple[int, str]]:
+    """Return the other fills of a cylinder that let gas in and have not come to an end."""
+    rows = [read.fill(act.conn, number) for number in read.open_fills(act.conn, fill.serial)]
+    return [
+        (row.fill, row.state)
+        for row in rows
+        if row.fill != fill.fill and row.state not in ("requested", "planned")
     ]
 
 

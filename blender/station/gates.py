@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Container, Iterable
+from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -181,7 +181,21 @@ def helium_measured(needed: bool, measured: bool) -> Gate:
     return Gate("helium", PASS, "helium measured" if measured else "no helium in residual or plan")
 
 
+USUAL_NITROX = 0.40  # what many nitrox cards are for; common practice, no source
 _LEVEL = {"air": 0, "nitrox": 1, "trimix": 2}
+
+
+def alone(others: Sequence[tuple[int, str]], *, at_hand: bool) -> Gate:
+    """Is no other fill of this cylinder going on, or waiting to be signed for or handed over?
+
+    With somebody at the Panel it stops; a script that enters what was done elsewhere is told.
+    """
+    if not others:
+        return Gate("one-fill", PASS, "no other fill of this cylinder is going on")
+    told = ", ".join(f"fill {number} is {state}" for number, state in others)
+    ways = "hand it over or reject it first, so that no label speaks of other gas than is in it"
+    reason = f"of this cylinder {told}: {ways}"
+    return Gate("one-fill", STOP if at_hand else PASS, reason, caution=not at_hand)
 
 
 def certification(certified: str, gas: Mix) -> Gate:
@@ -190,6 +204,9 @@ def certification(certified: str, gas: Mix) -> Gate:
     if not certified:
         return Gate("certification", PASS, "no certification on record; the counter asks for it")
     if _LEVEL[certified] >= _LEVEL[needed]:
+        if needed == "nitrox" and certified == "nitrox" and gas.o2 > USUAL_NITROX + 0.005:
+            told = f"certified for nitrox; {gas.o2:.0%} is richer than many such cards are for"
+            return Gate("certification", PASS, told, caution=True)
         return Gate("certification", PASS, f"certified for {certified}")
     return Gate("certification", ASK, f"certified for {certified} only, this is {needed}")
 

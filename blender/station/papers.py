@@ -91,12 +91,12 @@ def _label(conn: Connection, fill: FillRow, entry: Entry) -> views.LabelView:
         floor_m=limits.floor_m,
         floor_ft=limits.floor_ft,
         hypoxic=deeper(limits.floor_m) > 0,
-        staff=_reading(staff, names),
+        staff=_reading(staff, names, amended=staff.seq == fill.amended_by),
         diver=_reading(diver, {**names, diver.person: signed.get("name", "")}),
         accepted_by=signed.get("name", "(erased)"),
         accepted_at=views.Stamp.of(entry.at),
         sealed_by=(entry.sig or {}).get("name", ""),
-        filled_by=names.get(fill.blender, ""),
+        filled_by=_filled_by(conn, fill, names),
         filled_at=_filled_at(conn, fill),
         strokes=_strokes(signed.get("strokes", [])),
         extra_lines=_mod_source(stated, standing, entry, signed.get("name"), fill, names),
@@ -155,12 +155,23 @@ def _cylinder(row: CylinderRow) -> views.CylinderFacts:
     )
 
 
-def _reading(row: AnalysisRow, names: dict[str, str]) -> views.ReadingFacts:
+def _filled_by(conn: Connection, fill: FillRow, names: dict[str, str]) -> str:
+    """Return who let gas in, by the readings that stand; before any, who started."""
+    standing = read.readings(conn, fill.fill, standing_only=True)
+    hands = dict.fromkeys(row.person for row in standing if row.supply) or [fill.blender]
+    return ", ".join(names.get(person, person) for person in hands)
+
+
+def _reading(
+    row: AnalysisRow, names: dict[str, str], *, amended: bool = False
+) -> views.ReadingFacts:
+    """Return one analysis; of an amended one it is known who amended it, not that they read it."""
+    by = names.get(row.person, row.person)
     return views.ReadingFacts(
         o2_percent=row.o2_ppm / 1e4,
         he_percent=None if row.he_ppm < 0 else row.he_ppm / 1e4,
         analyser=row.analyser,
-        by=names.get(row.person, row.person),
+        by=f"amended by {by}" if amended else by,
         at=views.Stamp(row.at_us, row.offset_min),
     )
 

@@ -171,4 +171,6 @@ def _signed(conn: Connection, station: str, row: FillRow) -> str:
     content = private.get(conn, entry.data["private"])
     if content is None:
         return "signature erased"
+    if entry.data.get("person", row.customer) != row.customer:
+        return "signed for by another, before the customer was amended"
     return "signed by hand" if content.get("strokes") else "signed by typing"

@@ -52,7 +52,7 @@ def test_the_suit_tag_says_what_it_is_and_no_depth() -> None:
 def test_the_receipt_adds_up_and_says_what_has_no_price() -> None:
     text = sound(receipt_pdf(RECEIPT), (210.0, 297.0))
     assert "Total 5.25" in text  # 0.5 x 6.50 + 0.25 x 8.00
-    assert "no price is set for he-3" in text  # air is counted as nothing, as at the Panel
+    assert "no price is set here for he-3" in text  # air is counted as nothing, as at the Panel
     assert "o2: 0.250 m³ of free gas at 8.00 a m³: 2.00" in text
 
 

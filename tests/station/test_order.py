@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 import pytest
 
 from blender.record import read
+from blender.station import filling
 from blender.station.answer import Answer
 from blender.station.states import ALLOWED, STATES
 from tests.station.shop import Shop, gate
@@ -178,3 +180,16 @@ def test_released_others_stand_where_they_stood(shop: Shop, state: str) -> None:
     fill = into(shop, state)
     shop.quarantine(fill)
     assert shop.release(fill).state == state == shop.row(fill).state
+
+
+def test_a_cylinder_in_another_fill_is_not_started_at_the_panel(shop: Shop) -> None:
+    first = shop.filling()
+    second = shop.request()
+    assert shop.plan(second).done
+    start = partial(filling.start, shop.station, shop.jo, second, serial="C-1001")
+    refused = start(at_hand=True)
+    assert not refused.done
+    assert f"fill {first} is filling" in refused.text
+    told = start()  # a script enters what was done elsewhere, and is told
+    assert told.done
+    assert "one-fill" in {one.gate for one in told.cautions}

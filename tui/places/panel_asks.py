@@ -125,7 +125,7 @@ class Asks:
                                 "open.")  # fmt: skip
                 return False
             answer = await self._panel.perform(
-                filling.start, fill.fill, serial=serial, isolator=self._isolator
+                filling.start, fill.fill, serial=serial, isolator=self._isolator, at_hand=True
             )
             return await self._panel.tell(answer)
 
