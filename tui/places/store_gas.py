@@ -149,7 +149,7 @@ def delivery_form(units: Units, drafts: Drafts) -> Form:
         [
             Field("gas", "Gas", "oxygen99.5, helium, as the bottles are called", "",
                   lambda text: parse_gas(text.strip(), "gas")),
-            Field("size", "Water capacity of each", "50L", "",
+            Field("size", "Capacity of each", "50L", "",
                   lambda text: parse_size(text.strip(), "size")),
             Field("bottles", "How many", "4", "1", lambda text: _count(text, "bottles")),
             Field("at", f"Gauge at {units.temperature(20.0)}",
