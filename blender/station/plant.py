@@ -5,21 +5,21 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from blender.errors import InputError
 from blender.record import read
 from blender.record.journal import Record
 from blender.record.moment import Moment
+from blender.station import upkeep
 from blender.station.actor import Actor
 from blender.station.desk import Station
 from blender.station.rules import Rules
-from blender.units import parse_number
 
-MOST_HOURS = 200_000.0
-_TENTHS = 10.0
+_MH = 1000.0  # thousandths of an hour
 
 
-def read_hours(station: Station, actor: Actor, *, name: str, hours: str) -> dict[str, Any]:
-    """Enter what a compressor's hour counter shows.
+def read_hours(
+    station: Station, actor: Actor, *, name: str, hours: str, temperature: str = ""
+) -> dict[str, Any]:
+    """Enter what a compressor's hour counter shows: filters and service count by it.
 
     Parameters
     ----------
@@ -29,43 +29,30 @@ def read_hours(station: Station, actor: Actor, *, name: str, hours: str) -> dict
         Who reads it.
     name : str
         The compressor.
-    hours : str
-        As the counter shows them [h].
+    hours, temperature : str
+        As the counter shows them [h], and the air drawn in meanwhile; 20 degC if not said.
 
     Raises
     ------
     InputError
         If it cannot be read, is less than was read before, or no such compressor is in use.
     """
-    shown = parse_number(hours.strip().lower().removesuffix("h").strip(), "hours")
-    if not 0.0 <= shown <= MOST_HOURS:
-        raise InputError("hours", repr(hours[:40]), f"0 to {MOST_HOURS:g}")
-    with station.act(actor, "air") as act:
-        row = next((one for one in read.compressors(act.conn) if one.name == name.strip()), None)
-        if row is None:
-            raise InputError("compressor", repr(name[:80]), "none of that name is in use")
-        before = read.finding(act.conn, "hours", row.name)
-        if before is not None and round(shown * _TENTHS) < before.value:
-            last = f"its last reading was {before.value / _TENTHS:g} h: a counter only goes up"
-            raise InputError("hours", repr(hours[:40]), last)
-        told = f"{shown:g} h on its counter"
-        found = {"what": "hours", "about": row.name, "ok": True,
-                 "value": round(shown * _TENTHS), "text": told}  # fmt: skip
-        data = {"name": row.name, "typed": hours.strip(), "findings": [found]}
-        act.enter("compressor.hours", data, "hours read")
-    since = shown - before.value / _TENTHS if before else None
-    return {"name": row.name, "hours": shown, "since_last": since}
+    with station.record.read() as conn:
+        before = upkeep.meter(conn, name.strip())
+    made = upkeep.did(station, actor, "compressor", name, "ran", hours=hours,
+                      temperature=temperature)  # fmt: skip
+    shown_mh = int(made["facts"]["hours_mh"])
+    since = (shown_mh - before.hours_mh) / _MH if before else None
+    return {"name": made["name"], "hours": shown_mh / _MH, "since_last": since}
 
 
 def hours_of(record: Record) -> dict[str, dict[str, Any]]:
     """Return the last reading of each compressor in use: ``hours`` [h] and ``at``."""
-    found = {}
     with record.read() as conn:
-        for row in read.compressors(conn):
-            if last := read.finding(conn, "hours", row.name):
-                at = Moment(last.at_us, last.offset_min).iso
-                found[row.name] = {"hours": last.value / _TENTHS, "at": at}
-    return found
+        found = {row.name: upkeep.meter(conn, row.name) for row in read.compressors(conn)}
+    return {
+        name: {"hours": one.hours_mh / _MH, "at": one.at.iso} for name, one in found.items() if one
+    }
 
 
 def air(record: Record) -> dict[str, Any]:

@@ -27,7 +27,7 @@ def test_a_copy_of_a_label_lies_beside_the_first(at: Terminal, nowhere: Path) ->
     kept = (nowhere / first["file"]).read_bytes()
     again = at.ok("label", fill)
     assert (first["copy"], again["copy"]) == (1, 2)
-    assert again["file"] == f"label-QUAY-1-{fill}-copy2.pdf"
+    assert again["file"] == f"label-QUAY-1-{fill}-copy-2.pdf"
     assert (nowhere / first["file"]).read_bytes() == kept
 
 
