@@ -135,6 +135,8 @@ def _told(found: Facts) -> Told:
     for one in found["charts"]:
         row = RollRow(f"chart/{one['cause']}", _charted(one), bool(one["beyond"]))
         rows.append((row, " ".join(drift_words.chart_line(one).split())))
+    if not found["charts"]:
+        rows.append((RollRow("", "  none before a fill is planned, filled and analysed here"), ""))
     return rows + _alarms("Alarms that ended", past, minds=False)
 
 
