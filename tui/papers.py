@@ -41,7 +41,8 @@ def print_labels(
     from reports.label import labels_sheet_pdf
 
     def put(views: Sequence[LabelView]) -> str:
-        name = f"labels-{views[0].proof.station}-{numbers[0]}-{house.clock().iso[:10]}.pdf"
+        when = house.clock().local  # in the name, so that no sheet takes the place of another
+        name = f"labels-{views[0].proof.station}-{numbers[0]}-{when:%Y-%m-%d-%H%M%S}.pdf"
         return house.put_paper(name, labels_sheet_pdf(views, stock, first - 1))
 
     _, path = printing.print_labels(record, numbers, house.clock(), put)

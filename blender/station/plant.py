@@ -5,17 +5,21 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from blender.record import read, upkeep
+from blender.record import read
 from blender.record.journal import Record
 from blender.record.moment import Moment
+from blender.station import upkeep
 from blender.station.actor import Actor
 from blender.station.desk import Station
 from blender.station.rules import Rules
-from blender.station.upkeep import did
+
+_MH = 1000.0  # thousandths of an hour
 
 
-def read_hours(station: Station, actor: Actor, *, name: str, hours: str) -> dict[str, Any]:
-    """Enter what a compressor's hour counter shows.
+def read_hours(
+    station: Station, actor: Actor, *, name: str, hours: str, temperature: str = ""
+) -> dict[str, Any]:
+    """Enter what a compressor's hour counter shows: filters and service count by it.
 
     Parameters
     ----------
@@ -25,8 +29,8 @@ def read_hours(station: Station, actor: Actor, *, name: str, hours: str) -> dict
         Who reads it.
     name : str
         The compressor.
-    hours : str
-        As the counter shows them [h].
+    hours, temperature : str
+        As the counter shows them [h], and the air drawn in meanwhile; 20 degC if not said.
 
     Raises
     ------
@@ -34,27 +38,21 @@ def read_hours(station: Station, actor: Actor, *, name: str, hours: str) -> dict
         If it cannot be read, is less than was read before, or no such compressor is in use.
     """
     with station.record.read() as conn:
-        before = upkeep.last_act(conn, "compressor", name.strip(), "ran")
-    done = did(station, actor, "compressor", name, "ran", hours=hours)
-    shown = _shown(done["facts"])
-    since = shown - _shown(json.loads(before.facts)) if before else None
-    return {"name": done["name"], "hours": shown, "since_last": since}
-
-
-def _shown(facts: dict[str, Any]) -> float:
-    """Return the hours of an act [h]."""
-    return float(facts["hours_mh"]) / 1000.0
+        before = upkeep.meter(conn, name.strip())
+    made = upkeep.did(station, actor, "compressor", name, "ran", hours=hours,
+                      temperature=temperature)  # fmt: skip
+    shown_mh = int(made["facts"]["hours_mh"])
+    since = (shown_mh - before.hours_mh) / _MH if before else None
+    return {"name": made["name"], "hours": shown_mh / _MH, "since_last": since}
 
 
 def hours_of(record: Record) -> dict[str, dict[str, Any]]:
     """Return the last reading of each compressor in use: ``hours`` [h] and ``at``."""
-    found = {}
     with record.read() as conn:
-        for row in read.compressors(conn):
-            if last := upkeep.last_act(conn, "compressor", row.name, "ran"):
-                at = Moment(last.at_us, last.offset_min).iso
-                found[row.name] = {"hours": _shown(json.loads(last.facts)), "at": at}
-    return found
+        found = {row.name: upkeep.meter(conn, row.name) for row in read.compressors(conn)}
+    return {
+        name: {"hours": one.hours_mh / _MH, "at": one.at.iso} for name, one in found.items() if one
+    }
 
 
 def air(record: Record) -> dict[str, Any]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import Connection
@@ -11,6 +12,7 @@ from sqlalchemy import Connection
 from blender.errors import InputError
 from blender.record import read, search, upkeep
 from blender.record.models import EquipmentActRow
+from blender.record.moment import Moment
 from blender.record.text import clean_text
 from blender.station.actor import Actor
 from blender.station.desk import Act, Station
@@ -38,6 +40,7 @@ TAKES: dict[str, tuple[str, ...]] = {
 }
 NEEDS = {"ran": "hours", "swapped": "by"}
 _USUAL_C = "20C"
+_MH_PER_TENTH = 100  # readings of a meter were kept in tenths of an hour
 
 
 def did(
@@ -162,8 +165,8 @@ def _known(conn: Connection, kind: str, name: str) -> str:
 def _check(act: Act, kind: str, name: str, done: str, facts: Facts) -> None:
     """Refuse a meter that ran backwards, and an item swapped for itself or for none."""
     if done == "ran":
-        last = upkeep.last_act(act.conn, kind, name, "ran")
-        was_mh = json.loads(last.facts)["hours_mh"] if last else 0
+        last = meter(act.conn, name)
+        was_mh = last.hours_mh if last else 0
         if facts["hours_mh"] < was_mh:
             told = f"its meter showed {was_mh / 1000.0:g} h before; a new meter is a new compressor"
             raise InputError("--hours", f"{facts['hours_mh'] / 1000.0:g} h", told)
@@ -171,6 +174,27 @@ def _check(act: Act, kind: str, name: str, done: str, facts: Facts) -> None:
         if facts["by"] == name:
             raise InputError("--by", repr(name), "another one than it was swapped for")
         in_use(act.conn, kind, facts["by"])
+
+
+@dataclass(frozen=True, slots=True)
+class Meter:
+    """A compressor's hour meter as it was read last: thousandths of an hour, and when."""
+
+    hours_mh: int
+    at: Moment
+
+
+def meter(conn: Connection, name: str) -> Meter | None:
+    """Return what a compressor's meter showed last, None if nobody read it.
+
+    Early records have readings of it as findings of their own kind (`compressor.hours`).
+    """
+    act, found = upkeep.last_act(conn, "compressor", name, "ran"), read.finding(conn, "hours", name)
+    if act is not None and (found is None or act.seq > found.seq):
+        return Meter(json.loads(act.facts)["hours_mh"], Moment(act.at_us, act.offset_min))
+    if found is None:
+        return None
+    return Meter(found.value * _MH_PER_TENTH, Moment(found.at_us, found.offset_min))
 
 
 def said(data: Mapping[str, Any]) -> str:

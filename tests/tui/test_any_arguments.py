@@ -141,7 +141,7 @@ def _explore(used: Terminal, examples: int) -> None:
 
 
 def test_any_arguments(used: Terminal) -> None:
-    _explore(used, 200)
+    _explore(used, 80)
 
 
 @pytest.mark.soak
@@ -149,19 +149,30 @@ def test_any_arguments_for_long(used: Terminal) -> None:
     _explore(used, 5_000)
 
 
-@pytest.mark.parametrize(
-    "arguments",
-    [
-        "fill reading 2 --at=? --temperature=20C",
-        "fill reading 2 --at=70bar --temperature=?",
-        "fill reading 2 --at=70bar --temperature=20C --gauge=?",
-        "fill start 1 --serial=?",
-    ],
+PANEL = (
+    "fill reading 2 --at=? --temperature=20C",
+    "fill reading 2 --at=70bar --temperature=?",
+    "fill reading 2 --at=70bar --temperature=20C --gauge=?",
+    "fill start 1 --serial=?",
 )
-def test_nasty_text_at_the_panel(used: Terminal, arguments: str) -> None:
-    for nasty in NASTY:
+
+
+def _nasty_at_the_panel(arguments: str, texts: list[str]) -> None:
+    for nasty in texts:
         words = [word.replace("?", nasty) for word in arguments.split()]
         check([*words, "--json"], run(*words, "--json"))
+
+
+def test_nasty_text_at_the_panel(used: Terminal) -> None:
+    """Each text at one of the places; at every place it is the soak's."""
+    for at, arguments in enumerate(PANEL):
+        _nasty_at_the_panel(arguments, NASTY[at :: len(PANEL)])
+
+
+@pytest.mark.soak
+@pytest.mark.parametrize("arguments", PANEL)
+def test_every_nasty_text_at_the_panel(used: Terminal, arguments: str) -> None:
+    _nasty_at_the_panel(arguments, NASTY)
 
 
 def test_what_was_entered_is_shown_harmlessly(used: Terminal) -> None:
@@ -182,8 +193,8 @@ def test_what_was_entered_is_shown_harmlessly(used: Terminal) -> None:
 
 
 def test_paths_are_only_paths(at: Terminal, nowhere: Path) -> None:
+    fill, _ = at.accepted()
     for name in ("[red]", "=1+1.pdf", "é ü.pdf", "-x.pdf"):
-        fill, _ = at.accepted()
         said = run("label", fill, f"--out={name}")
         assert said.code == 0, said
         assert (nowhere / name).exists()

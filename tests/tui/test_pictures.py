@@ -97,6 +97,15 @@ def test_the_panel_turned_to_another_fill(busy: Rig, snap_compare: Any, fill: st
     assert snap_compare(busy.terminal, terminal_size=(80, 24), run_before=before)
 
 
+@pytest.mark.parametrize(
+    ("place", "key"),
+    [("store", "alt+g"), ("store", "alt+e"), ("store", "alt+i"), ("office", "alt+g")],
+)
+def test_what_lies_behind_a_key(busy: Rig, snap_compare: Any, place: str, key: str) -> None:
+    before = standing(busy, place, (key,))
+    assert snap_compare(busy.terminal, terminal_size=(80, 24), run_before=before)
+
+
 def test_help_at_the_panel(busy: Rig, snap_compare: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     """Where the record is has another length in every run, and the page another height by it."""
     monkeypatch.setattr(Terminal, "settings_note", lambda _: "Record: station.db")

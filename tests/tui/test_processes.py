@@ -120,7 +120,7 @@ def killed(script: Script, rounds: int) -> tuple[int, int]:
 
 
 def test_killed_at_any_moment(script: Script) -> None:
-    killed(script, 8)
+    killed(script, 4)
     # And the work goes on: the same reading again is entered once, however often it is tried.
     for _ in range(2):
         script(*reading(0, 60.1)[:-1])
@@ -154,7 +154,7 @@ def _crowd(script: Script, rounds: int) -> None:
 
 
 def test_two_at_once(script: Script) -> None:
-    _crowd(script, 3)
+    _crowd(script, 2)
 
 
 @pytest.mark.soak

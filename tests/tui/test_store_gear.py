@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from textual.screen import ModalScreen
 
 from blender.station import analyser_care, equipment, items, upkeep
 from tests.station.shop import NAMES, SECRET, Shop
@@ -142,5 +143,24 @@ def test_whatever_equipment_is_called_it_is_only_text(rig: Rig, shop: Shop) -> N
             assert "no source" in rig.terminal.screen.explain()
             await press(rig, pilot, "end")
             assert "[@click" in rig.screen_text()
+
+    run(main)
+
+
+def test_a_list_does_not_come_again_over_the_door(rig: Rig, shop: Shop) -> None:
+    """The terminal locks while a form stands over a list that is shown again after it."""
+
+    async def main() -> None:
+        async with rig.run(place="store") as pilot:
+            for keys in (("alt+e", "n", "1"), ("alt+g", "d"), ("alt+i", "c")):
+                await press(rig, pilot, *keys)
+                rig.terminal.action_lock()
+                await rig.settle(pilot)
+                assert rig.terminal.current_mode == "door"
+                assert not isinstance(rig.terminal.screen, ModalScreen)
+                await rig.terminal.floor.sign_in(NAMES["blender"], SECRET)
+                rig.terminal.signed_in()
+                await rig.settle(pilot)
+                assert not isinstance(rig.terminal.screen, ModalScreen)
 
     run(main)

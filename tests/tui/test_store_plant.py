@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from blender.station import compressors, equipment, plant, pricing
+from blender.station import compressors, equipment, items, plant, pricing
 from tests.station.shop import Shop
 from tests.tui.forms import fill_form
 from tests.tui.house import Rig, run, shop_at
@@ -80,6 +80,23 @@ def test_a_blender_reads_hours_and_changes_no_compressor(rig: Rig, shop: Shop) -
 
     run(main)
     assert compressors.listing(shop.station.record)["compressors"][0]["rated_intake"] == 0.4
+
+
+def test_hours_read_at_the_store_use_a_filter_up(rig: Rig, shop: Shop) -> None:
+    """What the Store's field enters is what filters and service count by."""
+    items.add(shop.station, shop.mara, "filter", "F1", on="K1", life="40h")
+
+    async def main() -> None:
+        async with rig.run(place="store", size=(120, 40)) as pilot:
+            await mark(rig, pilot, "compressor/K1")
+            for text in ("400", "436 20"):
+                await rig.enter(pilot, text)
+                assert rig.said()[0] == "done", rig.said()
+            await pilot.press("alt+v")
+            await rig.settle(pilot)
+            assert "filter F1: changed: 90% used, 4.0 h left at 20 °C intake" in rig.screen_text()
+
+    run(main)
 
 
 def test_the_air_is_read_and_its_test_entered(rig: Rig, shop: Shop) -> None:

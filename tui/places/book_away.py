@@ -30,7 +30,7 @@ class TakingAway(Place):
     @work(group="dialog")
     async def action_recall(self) -> None:
         """List the cylinders a bad gas, lot, analyser or compressor concerns; print the page."""
-        given = await self.app.push_screen_wait(recall_form(self.terminal.drafts))
+        given = await self.over(recall_form(self.terminal.drafts))
         if given is None:
             return
         view = await self.look(_recall, self.terminal.house.clock(), given)
@@ -41,7 +41,7 @@ class TakingAway(Place):
 
         told = [f"{caption:11} {text}" for caption, text, _ in lines(view)]
         title = f"Recall: {view.what}, {view.station_name}"
-        pressed = await self.app.push_screen_wait(Page(title, told, {"p": "print it, to tick off"}))
+        pressed = await self.over(Page(title, told, {"p": "print it, to tick off"}))
         if pressed == "p":
             name = f"recall-{view.proof.station}-{self.terminal.house.clock().iso[:10]}.pdf"
             path = await self.put(name, partial(recall_pdf, view))
@@ -51,7 +51,7 @@ class TakingAway(Place):
     @work(group="dialog")
     async def action_take_away(self) -> None:
         """Write the journal with its verifier, or everything as tables, into a folder."""
-        given = await self.app.push_screen_wait(away_form(self.terminal.drafts))
+        given = await self.over(away_form(self.terminal.drafts))
         if given is None:
             return
         self.terminal.drafts.pop(AWAY, None)

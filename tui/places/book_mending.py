@@ -44,7 +44,7 @@ class Mending(Place):
             self.say("note", "There is no fill here.")
             return
         form = amend_form(number, actor, self.terminal.drafts)
-        given = await self.app.push_screen_wait(form)
+        given = await self.over(form)
         if given is None:
             return
         facts = {"field": given["field"].strip().lower(), "to": given["to"],
@@ -60,8 +60,8 @@ class Mending(Place):
             self.say("note", "There is no fill here.")
             return
         form = void_form(number, actor, self.terminal.drafts)
-        given = await self.app.push_screen_wait(form)
-        if given is None or not await self.app.push_screen_wait(Confirm(_void_question(number))):
+        given = await self.over(form)
+        if given is None or not await self.over(Confirm(_void_question(number))):
             return
         answer = await self.perform_signed(given, amending.void, number, reason=given["reason"])
         self._told(answer, void_title(number))

@@ -49,7 +49,7 @@ class Papers(Mending):
             ("History of its cylinder", self._history_of),
         ]
         words = [words for words, _ in offers]
-        chosen = await self.app.push_screen_wait(Choice(f"Papers of fill {number}", words))
+        chosen = await self.over(Choice(f"Papers of fill {number}", words))
         if chosen is not None:
             await offers[chosen][1](number)
 
@@ -84,7 +84,7 @@ class Papers(Mending):
         if view is None:
             return
         page = Page(f"Receipt of fill {number}", self._read(lines(view)), _PRINT)
-        if await self.app.push_screen_wait(page) == "p":
+        if await self.over(page) == "p":
             name = f"receipt-{view.proof.station}-{number}.pdf"
             self._kept("Receipt", await self.put(name, partial(receipt_pdf, view)))
 
@@ -97,7 +97,7 @@ class Papers(Mending):
             return
         title = f"Cylinder {view.serial}: its history"
         page = Page(title, self._read(lines(view)), _PRINT)
-        if await self.app.push_screen_wait(page) == "p":
+        if await self.over(page) == "p":
             called = "".join(char if char.isalnum() else "-" for char in view.serial)
             name = f"cylinder-{called}-{now.iso[:10]}.pdf"
             self._kept("Page", await self.put(name, partial(cylinder_page_pdf, view)))
@@ -117,7 +117,7 @@ class Papers(Mending):
         if usual is None:
             return
         form = labels_form(number, usual, self.terminal.drafts)
-        given = await self.app.push_screen_wait(form)
+        given = await self.over(form)
         if given is None:
             return
         from tui.papers import print_labels
@@ -136,7 +136,7 @@ class Papers(Mending):
         """Print the fill log of a cylinder, a customer, a blender or of days."""
         now = self.terminal.house.clock()
         form = log_form(f"log-{now.local:%Y-%m-%d-%H%M}.pdf", self.terminal.drafts)
-        given = await self.app.push_screen_wait(form)
+        given = await self.over(form)
         if given is None:
             return
         asked = {name: given[name].strip() for name in ("cylinder", "customer", "blender")}

@@ -347,7 +347,7 @@ class Counter(Checks):
         units, drafts = self.terminal.units, self.terminal.drafts
         today = self.terminal.house.clock().iso[:7]
         form = forms.cylinder_form(self.unknown, units, drafts, today)
-        answers = await self.app.push_screen_wait(form)
+        answers = await self.over(form)
         if answers is None:
             return
         facts = forms.cylinder_facts(answers, units)
@@ -365,7 +365,7 @@ class Counter(Checks):
     async def action_new_diver(self) -> None:
         """Add a customer, and go on for them."""
         drafts = self.terminal.drafts
-        answers = await self.app.push_screen_wait(forms.diver_form(self.named, drafts))
+        answers = await self.over(forms.diver_form(self.named, drafts))
         if answers is None:
             return
         level = answers["certified"].strip().lower()
@@ -391,7 +391,7 @@ class Counter(Checks):
         if visit is None:
             self.say("note", "Scan the cylinder first; then its stamps can be entered.")
             return
-        answers = await self.app.push_screen_wait(forms.stamps_form(visit.known, drafts))
+        answers = await self.over(forms.stamps_form(visit.known, drafts))
         changed = forms.changed_stamps(visit.known, answers or {})
         drafts.pop(forms.stamps_title(visit.serial), None) if answers is not None else None
         if not changed:

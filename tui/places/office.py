@@ -226,7 +226,7 @@ class Office(OfPeople, Importing, Charts, Auditing):
     async def _use_set(self, name: str) -> None:
         """Put a rule set into force, once a manager signs for it."""
         form = forms.set_form(name, self.terminal.floor.actor, self.terminal.drafts)
-        given = await self.app.push_screen_wait(form)
+        given = await self.over(form)
         if given is None:
             return
         made = await self.perform_signed(

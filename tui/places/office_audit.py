@@ -29,7 +29,7 @@ class Auditing(Place):
 
         now = self.terminal.house.clock()
         form = audit_form(now, self.terminal.drafts)
-        given = await self.app.push_screen_wait(form)
+        given = await self.over(form)
         if given is None:
             return
         self.say("note", "The whole record is verified and the days are gone through ...")
@@ -40,7 +40,7 @@ class Auditing(Place):
         self.terminal.drafts.pop(AUDIT, None)
         told = [Captioned(*fact) for fact in lines(view)]
         title = f"Audit of {view.first_day} to {view.last_day}, {view.station_name}"
-        if await self.app.push_screen_wait(Page(title, told, {"p": "print it"})) != "p":
+        if await self.over(Page(title, told, {"p": "print it"})) != "p":
             return
         name = f"audit-{view.proof.station}-{view.first_day}-{view.last_day}.pdf"
         if path := await self.put(name, partial(audit_pdf, view)):

@@ -44,7 +44,7 @@ class Charts(Place):
                 return
             title = f"What {found['fills']} analysed fills say together"
             chosen = "its chart, and what can be done"
-            picked = await self.app.push_screen_wait(Pick(title, _told(found), chosen, at=at))
+            picked = await self.over(Pick(title, _told(found), chosen, at=at))
             if picked is None:
                 return
             at = picked[1]
@@ -58,14 +58,14 @@ class Charts(Place):
         cause = _cause_of(alarm) if alarm else which
         said = [alarm["text"], alarm["evidence"], ""] if alarm else []
         if not cause:
-            await self.app.push_screen_wait(Page("An alarm of one fill", said))
+            await self.over(Page("An alarm of one fill", said))
             return True
         chart = await self.look(drifting.chart, cause)
         if chart is None:
             return False
         standing = next((one for one in chart["corrections"] if not one["ended"]), None)
         page = Page(f"Chart of {cause}", [*said, *self._drawn(chart)], _offers(cause, standing))
-        pressed = await self.app.push_screen_wait(page)
+        pressed = await self.over(page)
         if pressed is None:
             return True
         gauge = cause.removeprefix(_GAUGE)
@@ -79,7 +79,7 @@ class Charts(Place):
 
     async def _correct(self, gauge: str, alarm: Facts | None) -> bool:
         form = correct_form(gauge, alarm, self.terminal.floor.actor, self.terminal.drafts)
-        given = await self.app.push_screen_wait(form)
+        given = await self.over(form)
         if given is None:
             return True
         facts = {name: given[name] for name in ("by", "since", "reason")}
@@ -88,7 +88,7 @@ class Charts(Place):
 
     async def _end(self, gauge: str) -> bool:
         form = end_form(gauge, self.terminal.floor.actor, self.terminal.drafts)
-        given = await self.app.push_screen_wait(form)
+        given = await self.over(form)
         if given is None:
             return True
         made = await self.perform_signed(given, correcting.end, gauge, reason=given["reason"])
@@ -135,6 +135,8 @@ def _told(found: Facts) -> Told:
     for one in found["charts"]:
         row = RollRow(f"chart/{one['cause']}", _charted(one), bool(one["beyond"]))
         rows.append((row, " ".join(drift_words.chart_line(one).split())))
+    if not found["charts"]:
+        rows.append((RollRow("", "  none before a fill is planned, filled and analysed here"), ""))
     return rows + _alarms("Alarms that ended", past, minds=False)
 
 

@@ -26,7 +26,7 @@ class Importing(Place):
     @work(group="dialog")
     async def action_import(self) -> None:
         """Rehearse taking a table over, show what would come of it, and do it if it is signed."""
-        given = await self.app.push_screen_wait(import_form(self.terminal.drafts))
+        given = await self.over(import_form(self.terminal.drafts))
         if given is None:
             return
         house, what = self.terminal.house, given["what"].strip().lower()
@@ -39,14 +39,14 @@ class Importing(Place):
             return
         offers = {} if found["bad"] or found["repeated"] else {"t": "take all of it over"}
         page = Page(_heading(given["file"], found), _lines(found), offers)
-        if await self.app.push_screen_wait(page) == "t":
+        if await self.over(page) == "t":
             await self._take_over(what, content, how)
 
     async def _take_over(self, what: str, content: bytes, how: dict[str, str]) -> None:
         """Let a manager sign it; what was rehearsed is what is entered, though the file changed."""
         title = f"Sign for taking over {what}"
         fields = signature_fields(self.terminal.floor.actor)
-        given = await self.app.push_screen_wait(Form(title, fields, self.terminal.drafts))
+        given = await self.over(Form(title, fields, self.terminal.drafts))
         if given is None:
             self.say("note", "Nothing was entered.")
             return

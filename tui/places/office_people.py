@@ -35,7 +35,7 @@ class OfPeople(Place):
         offers = self._offers(who, has_undertaken=has_undertaken)
         name = who["name"] or "(erased)"
         title = f"{name}, {who['role']}"
-        chosen = await self.app.push_screen_wait(Choice(title, [words for words, _ in offers]))
+        chosen = await self.over(Choice(title, [words for words, _ in offers]))
         if chosen is not None:
             await offers[chosen][1](who)
 
@@ -73,7 +73,7 @@ class OfPeople(Place):
         else:
             name = str(who["name"])
             form = forms.reset_form(name, self.terminal.drafts)
-            given = await self.app.push_screen_wait(form)
+            given = await self.over(form)
             if given is None:
                 return
             facts = {"reason": given["reason"], "secret": forms.agreed(given)}
@@ -89,7 +89,7 @@ class OfPeople(Place):
     async def _role(self, who: Row) -> None:
         name, actor = str(who["name"]), self.terminal.floor.actor
         form = person_forms.role_form(name, who["role"], actor, self.terminal.drafts)
-        given = await self.app.push_screen_wait(form)
+        given = await self.over(form)
         if given is None:
             return
         facts = {"role": given["role"].strip().lower(), "reason": given["reason"]}
@@ -101,7 +101,7 @@ class OfPeople(Place):
         name, actor = str(who["name"]), self.terminal.floor.actor
         now = who["qualified"]
         form = person_forms.qualified_form(name, now, actor, self.terminal.drafts)
-        given = await self.app.push_screen_wait(form)
+        given = await self.over(form)
         if given is None:
             return
         made = await self.perform_signed(
@@ -115,7 +115,7 @@ class OfPeople(Place):
     async def _retire(self, who: Row) -> None:
         name, actor = str(who["name"]), self.terminal.floor.actor
         form = person_forms.retire_form(name, actor, self.terminal.drafts)
-        given = await self.app.push_screen_wait(form)
+        given = await self.over(form)
         if given is None:
             return
         made = await self.perform_signed(
@@ -127,7 +127,7 @@ class OfPeople(Place):
 
     async def _undertake(self, _: Row) -> None:
         page = Page("What signing means here", [staff.UNDERTAKING], {"s": "sign it"})
-        if await self.app.push_screen_wait(page) == "s":
+        if await self.over(page) == "s":
             made = await self.perform(staff.undertake)
             if made is not None:
                 self._done("", f"Signed by {made['name']} (entry {made['seq']}).")
@@ -140,7 +140,7 @@ class OfPeople(Place):
         if found is None:
             return
         form = person_forms.review_form(found, actor, self.terminal.drafts)
-        given = await self.app.push_screen_wait(form)
+        given = await self.over(form)
         if given is None:
             return
         made = await self.perform_signed(given, staff.review, note=given["note"])
@@ -151,7 +151,7 @@ class OfPeople(Place):
 
     async def _phone(self, who: Row) -> None:
         form = person_forms.phone_form(str(who["name"]), self.terminal.drafts)
-        given = await self.app.push_screen_wait(form)
+        given = await self.over(form)
         if given is None:
             return
         made = await self.perform(privacy.set_phone, who["person"], given["phone"])
@@ -171,7 +171,7 @@ class OfPeople(Place):
             return None
         told = [f"{caption:14} {text}" for caption, text, _ in lines(view)]
         title = f"{view.name or person}: what the record holds"
-        pressed = await self.app.push_screen_wait(Page(title, told, offers))
+        pressed = await self.over(Page(title, told, offers))
         if pressed == "p":
             name = f"person-{person}-{self.terminal.house.clock().iso[:10]}.pdf"
             path = await self.put(name, partial(person_page_pdf, view))
@@ -189,8 +189,8 @@ class OfPeople(Place):
         if pressed != "e":
             return
         form = person_forms.erase_form(name, actor, self.terminal.drafts)
-        given = await self.app.push_screen_wait(form)
-        if given is None or not await self.app.push_screen_wait(Confirm(_erase_question(name))):
+        given = await self.over(form)
+        if given is None or not await self.over(Confirm(_erase_question(name))):
             return
         facts = {"reason": given["reason"], "copies_until": given["until"].strip()}
         made = await self.perform_signed(given, privacy.erase, person, **facts)

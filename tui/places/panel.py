@@ -231,7 +231,7 @@ class Panel(Checks):
         units = self.terminal.units
         to = units.pressure(fill.want_bar, 0)
         head = f"{fill.serial}: {fill.want_text} to {to} was wanted"
-        chosen = await self.app.push_screen_wait(WaysOn(head, found[:9], units))
+        chosen = await self.over(WaysOn(head, found[:9], units))
         if chosen is not None:
             await self.tell(await self.perform(plan, fill.fill, chosen.options))
 

@@ -115,7 +115,7 @@ class Checks(Place):
         offers = {"x": "let a manager allow one of them"} if may else {}
         title = f"{self.cylinder_checked()}, fill {number}: what the checks found"
         page = Page(title, findings_lines(found, self.terminal.units), offers)
-        if await self.app.push_screen_wait(page) == "x":
+        if await self.over(page) == "x":
             await self._allow(number)
 
     # -- what a manager allows -------------------------------------------------------------
@@ -135,9 +135,7 @@ class Checks(Place):
         open_gates = [g["gate"] for g in found["gates"] if g["answer"] != "pass"]
         asks = [gate for gate in open_gates if gate in looking.ASKING]
         actor = self.terminal.floor.actor
-        given = await self.app.push_screen_wait(
-            allow_form(number, asks, actor, self.terminal.drafts)
-        )
+        given = await self.over(allow_form(number, asks, actor, self.terminal.drafts))
         if given is None:
             return
         facts = {"gate": given["gate"].strip().lower(), "reason": given["reason"]}

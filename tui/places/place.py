@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, cast
 
 from textual.app import ComposeResult
 from textual.binding import BindingType
-from textual.screen import Screen
+from textual.screen import ModalScreen, Screen
 from textual.widgets import Footer, Static
 
 from tui.saying import said
@@ -127,6 +127,16 @@ class Place(AtTerminal):
     ) -> Result | None:
         """Ask the record; None where it could not be read, and said why."""
         return await self.terminal.attempt(self.terminal.floor.look(question, *args, **facts))
+
+    async def over(self, dialog: ModalScreen[Result]) -> Result | None:
+        """Show a dialog over this place and return its answer, None if it was left.
+
+        It is left, too, once nobody is signed in any more: a list that comes again, or a page
+        that took its time, must not stand over the door and be the next person's to use.
+        """
+        if self.terminal.floor.actor is None:
+            return None
+        return await self.app.push_screen_wait(dialog)
 
     async def put(self, name: str, drawn: Callable[[str], bytes]) -> str | None:
         """Draw a paper on the station's own sheet, keep and print it; return where it is."""

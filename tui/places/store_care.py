@@ -54,7 +54,7 @@ class Care(Gear):
                 return
             lines = [said(line, self.terminal.units) for line in analyser_care.lines(known)]
             offers = {"p": _OFFERS["p"]} if known["retired"] else _OFFERS
-            pressed = await self.app.push_screen_wait(Page(f"Analyser {name}", lines, offers))
+            pressed = await self.over(Page(f"Analyser {name}", lines, offers))
             if pressed is None:
                 return
             going_on = await self._care(name, pressed, known)
@@ -67,7 +67,7 @@ class Care(Gear):
             await self._certificate(name, known)
             return False
         title, use_case = _ACTS[pressed]
-        given = await self.app.push_screen_wait(care_form(name, title, self.terminal.drafts))
+        given = await self.over(care_form(name, title, self.terminal.drafts))
         if given is None:
             return True
         made = await self.perform(use_case, name, **given)

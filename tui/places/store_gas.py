@@ -42,13 +42,13 @@ class GasInHand(Place):
             if found is None:
                 return
             lines = gas_lines(found, self.terminal.units)
-            pressed = await self.app.push_screen_wait(Page("Gas in hand", lines, _OFFERS))
+            pressed = await self.over(Page("Gas in hand", lines, _OFFERS))
             if pressed and not await doing[pressed]():
                 return
 
     async def _deliver(self) -> bool:
         form = delivery_form(self.terminal.units, self.terminal.drafts)
-        given = await self.app.push_screen_wait(form)
+        given = await self.over(form)
         if given is None:
             return True
         at = given["at"].strip()
@@ -65,7 +65,7 @@ class GasInHand(Place):
 
     async def _connect(self) -> bool:
         form = connect_form(self.terminal.units, self.terminal.drafts)
-        given = await self.app.push_screen_wait(form)
+        given = await self.over(form)
         if given is None:
             return True
         at = given["at"].strip()
@@ -80,7 +80,7 @@ class GasInHand(Place):
         return True
 
     async def _analyse(self) -> bool:
-        given = await self.app.push_screen_wait(analyse_form(self.terminal.drafts))
+        given = await self.over(analyse_form(self.terminal.drafts))
         if given is None:
             return True
         made = await self.perform(
@@ -97,7 +97,7 @@ class GasInHand(Place):
         found = await self.look(_deliveries)
         if found is not None:
             told = [delivery_line(one, self.terminal.units) for one in found]
-            await self.app.push_screen_wait(Page("Deliveries, newest first", told or ["none yet"]))
+            await self.over(Page("Deliveries, newest first", told or ["none yet"]))
         return True
 
     def _gas_done(self, title: str, told: str, kind: str = "done") -> None:
@@ -110,9 +110,7 @@ class GasInHand(Place):
         """Print the tag of a suit bottle of argon: NOT BREATHABLE."""
         from reports.suit_tag import suit_tag_pdf
 
-        given = await self.app.push_screen_wait(
-            suit_form(self.terminal.units, self.terminal.drafts)
-        )
+        given = await self.over(suit_form(self.terminal.units, self.terminal.drafts))
         if given is None:
             return
         now, units = self.terminal.house.clock(), self.terminal.units
@@ -149,7 +147,7 @@ def delivery_form(units: Units, drafts: Drafts) -> Form:
         [
             Field("gas", "Gas", "oxygen99.5, helium, as the bottles are called", "",
                   lambda text: parse_gas(text.strip(), "gas")),
-            Field("size", "Water capacity of each", "50L", "",
+            Field("size", "Capacity of each", "50L", "",
                   lambda text: parse_size(text.strip(), "size")),
             Field("bottles", "How many", "4", "1", lambda text: _count(text, "bottles")),
             Field("at", f"Gauge at {units.temperature(20.0)}",

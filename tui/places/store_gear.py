@@ -41,7 +41,7 @@ class Gear(Place):
                 "Equipment, and what was done to it last", rows,
                 "what was done, what is to be entered", {"n": "add an item (manager)"}, at,
             )  # fmt: skip
-            picked = await self.app.push_screen_wait(list_of_it)
+            picked = await self.over(list_of_it)
             if picked is None:
                 return
             key, at = picked
@@ -59,7 +59,7 @@ class Gear(Place):
         offers = ["Everything that was done to it", *(forms.offer(act) for act in acts)]
         if kind in items.KINDS and not known["retired"]:
             offers.append("Take it out of use (a manager signs)")
-        chosen = await self.app.push_screen_wait(Choice(f"{kind} {name}", offers))
+        chosen = await self.over(Choice(f"{kind} {name}", offers))
         if chosen is None:
             return True
         if chosen == 0:
@@ -75,12 +75,12 @@ class Gear(Place):
         told = [f"{one['text']} ({one['by']}, entry {one['seq']})" for one in found]
         title = f"{kind} {name}: everything that was done to it"
         lines = [said(line, self.terminal.units) for line in told]
-        await self.app.push_screen_wait(Page(title, lines or ["nothing is on record yet"]))
+        await self.over(Page(title, lines or ["nothing is on record yet"]))
         return True
 
     async def _did(self, kind: str, name: str, act: str) -> bool:
         form = forms.did_form(kind, name, act, self.terminal.drafts)
-        given = await self.app.push_screen_wait(form)
+        given = await self.over(form)
         if given is None:
             return True
         made = await self.perform(doing.did, kind, name, act, **given)
@@ -90,13 +90,13 @@ class Gear(Place):
     async def _add_item(self) -> bool:
         kinds = list(items.KINDS)
         offers = [items.KINDS[kind].meaning for kind in kinds]
-        chosen = await self.app.push_screen_wait(Choice("Add what?", offers))
+        chosen = await self.over(Choice("Add what?", offers))
         return chosen is None or await self.add_item(kinds[chosen])
 
     async def add_item(self, kind: str, on: str = "") -> bool:
         """Add an item, signed by a manager; False where it was refused."""
         form = forms.add_form(kind, on, self.terminal.floor.actor, self.terminal.drafts)
-        given = await self.app.push_screen_wait(form)
+        given = await self.over(form)
         if given is None:
             return True
         made = await self.perform_signed(given, items.add, kind, **forms.facts(given))
@@ -106,7 +106,7 @@ class Gear(Place):
     async def _retire_item(self, kind: str, name: str) -> bool:
         actor, drafts = self.terminal.floor.actor, self.terminal.drafts
         form: Form = forms.retire_form(kind, name, actor, drafts)
-        given = await self.app.push_screen_wait(form)
+        given = await self.over(form)
         if given is None:
             return True
         made = await self.perform_signed(given, items.retire, kind, name, reason=given["reason"])
@@ -132,7 +132,7 @@ class Gear(Place):
             told = [self._falls_due(at, one) for at, one in enumerate(found)]
             title = _LEAD if within is None else f"Due within {within} days"
             other = f"within {_SOON_DAYS} days" if within is None else "by lead times"
-            if await self.app.push_screen_wait(Pick(title, told, "", {"w": other})) is None:
+            if await self.over(Pick(title, told, "", {"w": other})) is None:
                 return
             within = _SOON_DAYS if within is None else None
 

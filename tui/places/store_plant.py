@@ -8,7 +8,13 @@ from typing import TYPE_CHECKING, Any
 from blender.record.text import clean_text
 from blender.station import measuring, plant, pricing
 from blender.station.privacy import date_of
-from blender.units import parse_flow, parse_gauge_pressure, parse_number, parse_percent
+from blender.units import (
+    parse_flow,
+    parse_gauge_pressure,
+    parse_number,
+    parse_percent,
+    parse_temperature,
+)
 from tui.dialogs.form import Drafts, Field, Form
 from tui.places.store_asks import caught
 from tui.shown import Units
@@ -25,9 +31,13 @@ COMPRESSOR, AIR_TEST = "Add a compressor", "A test of the compressor's air"
 
 def ask_hours(store: Store, name: str) -> Ask:
     """Ask what a compressor's counter shows."""
+    units = store.terminal.units
 
     async def enter(text: str) -> bool:
-        made = await store.perform(plant.read_hours, name=name, hours=text)
+        hours, _, warmth = text.strip().partition(" ")
+        made = await store.perform(
+            plant.read_hours, name=name, hours=hours, temperature=_typed(warmth, units)
+        )
         if made is None:
             return False
         since = made["since_last"]
@@ -35,11 +45,26 @@ def ask_hours(store: Store, name: str) -> Ask:
         return await store.done(f"{name}: {made['hours']:g} h{more}.")
 
     return Ask(
-        f"hours-{name}", f"{name}: hours on its counter, such as 412.5",
-        caught(store, enter), lambda text: f"{name}: {parse_number(text, 'hours'):g} h",
+        f"hours-{name}",
+        f"{name}: hours on its counter, and the air drawn in: 412.5 {units.example('28', '82')}",
+        caught(store, enter), lambda text: hours_echo(name, text, units),
+        "Filters and service count by these hours, and warm damp air uses a filter up sooner: "
+        f"without a temperature {units.temperature(20.0)}. "
         "alt+x changes what it is made for: the oxygen its maker allows in, its highest "
         "pressure, its delivery. alt+j takes it out of use.",
     )  # fmt: skip
+
+
+def hours_echo(name: str, text: str, units: Units) -> str:
+    """Return how a counter's reading is understood."""
+    hours, _, warmth = text.strip().partition(" ")
+    told = f"{name}: {parse_number(hours, 'hours'):g} h"
+    typed = _typed(warmth, units)
+    return f"{told}, air {units.temperature(parse_temperature(typed))}" if typed else told
+
+
+def _typed(warmth: str, units: Units) -> str:
+    return units.typed_temperature(warmth.strip()) if warmth.strip() else ""
 
 
 def ask_co(store: Store) -> Ask:
