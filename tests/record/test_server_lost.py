@@ -20,7 +20,7 @@ from tests.record import own_server
 from tests.record.child import Nothing
 from tests.record.conftest import Book, Tiny, moment
 from tests.record.own_server import Wire, through
-from tests.record.test_durability import answer, start
+from tests.record.test_durability import answer, kills, start
 
 pytestmark = server.needed()
 
@@ -58,6 +58,12 @@ def test_many_processes_write_one_chain(
         report = verify(place, project=Nothing)
         assert (report.problems, report.entries) == ([], entries)
     figures("processes on one chain of a server", processes=processes, appends=len(said), lost=0)
+
+
+def test_a_killed_writer_loses_nothing_it_acknowledged(tmp_path: Path) -> None:
+    with server.a_schema() as place:
+        founded(str(place), tmp_path)
+        kills(str(place), 12, 0, "")
 
 
 def test_without_the_lock_the_constraints_hold_and_say_so(there: Book) -> None:
