@@ -26,6 +26,7 @@ from blender.station import (
     manifold,
     measuring,
     mending,
+    moving,
     people,
     pricing,
     privacy,
@@ -168,6 +169,8 @@ ACTS: list[tuple[str, set[str], Act]] = [
         lambda s, by: deliveries.deliver(s.station, by, gas="oxygen", size="50L", bottles=2),
     ),
     ("upkeep", ALL, lambda s, by: upkeep.did(s.station, by, "analyser", "A1", "serviced")),
+    # the last, for nothing is entered after it
+    ("move", BOSS, lambda s, by: moving.move(s.station, by, s.path.with_name("moved.db"))),
 ]
 
 
