@@ -13,6 +13,7 @@ import pytest
 from blender.errors import StorageError
 from blender.record.journal import Record
 from blender.record.keys import StationKeys
+from blender.record.links import check_links
 from blender.record.server import server_at
 from blender.record.verify import verify
 from tests import server
@@ -142,6 +143,12 @@ def test_with_the_wire_cut_nothing_is_said_to_be_saved(there: Book, wire: Wire) 
         wire.cut()
         verify(through(wire, there.path), project=Tiny)
     assert caught.value.code == "lost"  # which says nothing of the record
+
+
+def test_a_reading_of_the_chain_that_is_cut_says_so(there: Book, wire: Wire) -> None:
+    with pytest.raises(StorageError) as caught:
+        check_links(through(wire, there.path), lambda _: wire.cut())
+    assert caught.value.code == "lost"
 
 
 @pytest.mark.parametrize("reached", [True, False])
