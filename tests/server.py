@@ -42,9 +42,9 @@ def found() -> tuple[str, str]:
                         raw.execute(f"CREATE DATABASE {DATABASE}")
             return url if given else url.removesuffix("/postgres") + f"/{DATABASE}", ""
         except psycopg.Error as error:
-            why = (
-                f"no PostgreSQL server at {USUAL} lets us in: {' '.join(str(error).split())[:120]}"
-            )
+            said = str(error).strip().splitlines()[0].rpartition("failed: ")[2]
+            where = "the place named" if given else USUAL
+            why = f"no PostgreSQL server at {where}: {said[:80]}"
     return "", why
 
 

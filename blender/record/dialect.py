@@ -389,17 +389,17 @@ _ENTER = (
 
 def last_on_server(conn: Connection, station: str) -> tuple[Any, ...] | None:
     """Return station, seq, prev, digest and body of the last entry of a chain."""
-    found: tuple[Any, ...] | None = _by_driver(conn, _LAST, (station,)).fetchone()
+    found: tuple[Any, ...] | None = by_driver(conn, _LAST, (station,)).fetchone()
     return found
 
 
 def enter_on_server(conn: Connection, row: tuple[Any, ...]) -> None:
     """Store station, seq, prev, digest, body and step of an entry."""
-    _by_driver(conn, _ENTER, row)
+    by_driver(conn, _ENTER, row)
 
 
-def _by_driver(conn: Connection, query: str, values: tuple[Any, ...]) -> Any:
-    """Ask without SQLAlchemy, which would take longer than the server; fail as it does."""
+def by_driver(conn: Connection, query: str, values: tuple[Any, ...]) -> Any:
+    """Ask a server without SQLAlchemy, which would take longer than it; fail as that does."""
     raw: Any = conn.connection.driver_connection
     base = conn.dialect.loaded_dbapi.Error
     try:

@@ -15,7 +15,7 @@ from sqlalchemy import Connection, Engine
 from sqlalchemy.exc import DatabaseError
 
 from blender.record.chain import ENTRY_TAG, genesis
-from blender.record.dialect import is_server
+from blender.record.dialect import by_driver, is_server
 from blender.record.place import explain
 from blender.record.server import Location
 from blender.record.snapshot import look
@@ -124,7 +124,10 @@ def _whole(engine: Engine, progress: Callable[[int], None] | None) -> Links:
 
 def _rows(conn: Connection, station: str, after: int) -> Iterable[Any]:
     """Read a part by the driver itself, row by row: keeping them costs more than hashing them."""
+    values = (station, after, _PART)
+    if is_server(conn):
+        there: Iterable[Any] = by_driver(conn, _QUERY.format("%s"), values)
+        return there
     raw = conn.connection.driver_connection
-    mark = "%s" if is_server(conn) else "?"
-    found: Iterable[Any] = raw.execute(_QUERY.format(mark), (station, after, _PART))  # type: ignore[union-attr]  # a driver
+    found: Iterable[Any] = raw.execute(_QUERY.format("?"), values)  # type: ignore[union-attr]  # a driver
     return found

@@ -22,6 +22,8 @@ _HOW = "give postgresql+psycopg://USER@HOST:PORT/DATABASE, if need be with ?sche
 _LOST = ("08", "57P")  # the connection, or the server that is being shut down
 _FULL, _BUSY, _RIGHTS = "53100", "55P03", "42501"
 _DAMAGED = "XX0"
+# Where the driver goes on to guess at reasons, in words for whoever keeps a server.
+_GUESSES = ("This probably means", "Is the server running", "Multiple connection attempts failed")
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,5 +156,7 @@ def explain_server(error: Any, outcome: str) -> RecordError:
 
 
 def _one_line(error: Any) -> str:
-    text = " ".join(str(error).split())
+    text = " ".join(str(error).split()).removeprefix("connection failed: ")
+    for guess in _GUESSES:
+        text = text.partition(guess)[0].strip()
     return text if len(text) <= 200 else f"{text[:200]}..."

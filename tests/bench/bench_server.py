@@ -154,7 +154,7 @@ def _near(o2: int, he: int) -> dict[str, Any]:
 
 def _questions() -> Iterator[tuple[str, str, dict[str, Any]]]:
     """Each search, and what it asks, as somebody who knows the tables would in SQL."""
-    for word in ("M-00123", "M-0012", "M-01", "Kelp", "kelp alba", "Staff Alba", "A3", "-0077"):
+    for word in ("M-00123", "M-0012", "M-01", "Kelp", "kelp alba", "Falk", "A3", "-0077"):
         parts = word.split()
         query = " INTERSECT ".join(
             "(" + _CALLED.replace("%(part)s", f"%(part{n})s") + ")" for n in range(len(parts))

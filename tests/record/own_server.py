@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-import pwd
 import shutil
 import signal
 import socket
@@ -42,6 +41,8 @@ def _user() -> str | None:
     """As whom a server runs, which never does as root; None for whoever runs the tests."""
     if os.name != "posix" or os.getuid() != 0:
         return None
+    import pwd
+
     with contextlib.suppress(KeyError):
         return pwd.getpwnam("postgres").pw_name
     return ""

@@ -14,11 +14,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from sqlalchemy import select
 
 from blender.errors import StorageError
 from blender.record.engine import journal_settings
 from blender.record.journal import Record
 from blender.record.keys import StationKeys
+from blender.record.schema import ENTRY
 from blender.record.verify import verify
 
 CHILD = Path(__file__).with_name("child.py")
@@ -37,11 +39,10 @@ class Nothing:
 
 
 @pytest.fixture(name="path")
-def _path(tmp_path: Path, now: Any) -> Path:
-    path = tmp_path / "station.db"
+def _path(place: Any, tmp_path: Path, now: Any) -> Any:
     keys = StationKeys.create(tmp_path / "station.keys")
-    Record.found(path, keys=keys, station="QUAY-2", data={}, at=now, project=Nothing).close()
-    return path
+    Record.found(place, keys=keys, station="QUAY-2", data={}, at=now, project=Nothing).close()
+    return place
 
 
 def start(*words: str) -> subprocess.Popen[bytes]:
@@ -56,6 +57,7 @@ def answer(child: subprocess.Popen[bytes]) -> Any:
     return json.loads(out)
 
 
+@pytest.mark.file
 @pytest.mark.parametrize("left_as", ["it is", "wal", "truncate"])
 def test_two_processes_write_one_chain(path: Path, left_as: str) -> None:
     """Also where another version of SQLite left the file in a mode this one does not use."""
@@ -81,12 +83,14 @@ def kills(path: Path, rounds: int, part: int, journal: str) -> dict[str, int]:
 
 
 @posix
+@pytest.mark.file
 @pytest.mark.parametrize("journal", JOURNALS)
 def test_a_killed_writer_loses_nothing_it_acknowledged(path: Path, journal: str) -> None:
     kills(path, 12, 0, journal)
 
 
 @posix
+@pytest.mark.file
 @pytest.mark.soak
 @pytest.mark.parametrize("journal", JOURNALS)
 @pytest.mark.parametrize("part", range(40))
@@ -104,7 +108,7 @@ def test_a_writer_killed_ten_thousand_times_loses_nothing(
 @posix
 @pytest.mark.parametrize("stops", [6, pytest.param(100, marks=pytest.mark.soak)])
 def test_a_stopped_writer_makes_nobody_lose_or_wait_for_ever(
-    path: Path,
+    path: Any,
     now: Any,
     monkeypatch: pytest.MonkeyPatch,
     stops: int,
@@ -140,8 +144,8 @@ def test_a_stopped_writer_makes_nobody_lose_or_wait_for_ever(
             entry = unit.append("note", {"by": "after"}, at=now)
         said[entry.seq] = entry.digest.hex()
         with record.read() as conn:
-            rows = conn.exec_driver_sql("SELECT seq, lower(hex(digest)) FROM entry").all()
-    kept = dict(tuple(row) for row in rows)
+            rows = conn.execute(select(ENTRY.c.seq, ENTRY.c.digest)).all()
+    kept = {seq: digest.hex() for seq, digest in rows}
     assert {seq: kept.get(seq) for seq in said} == said
     report = verify(path, project=Nothing)
     assert (report.ok, report.entries) == (True, len(kept))
@@ -150,6 +154,7 @@ def test_a_stopped_writer_makes_nobody_lose_or_wait_for_ever(
 
 
 @posix
+@pytest.mark.file
 @pytest.mark.parametrize("room", [0, 5_000, 20_000, 50_000])
 def test_a_full_disk_is_never_shown_as_saved(path: Path, room: int) -> None:
     found = answer(start("full", str(path), str(room)))

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import shutil
 import sqlite3
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -16,9 +18,11 @@ from tests.test_rooms import HEAVY, loaded
 
 
 @pytest.fixture(name="shop")
-def _shop(tmp_path: Path) -> Shop:
-    found(tmp_path)
-    return Shop.open(tmp_path / "station.db")
+def _shop(place: Any, tmp_path: Path) -> Iterator[Shop]:
+    found(tmp_path, place)
+    shop = Shop.open(place, tmp_path / "station.keys")
+    yield shop
+    shop.station.record.close()
 
 
 def test_it_loads_nothing_heavy() -> None:
@@ -51,6 +55,7 @@ def test_it_says_what_the_book_says(shop: Shop) -> None:
     shop.station.record.close()
 
 
+@pytest.mark.file
 def test_a_crash_left_in_the_file_does_not_stop_it(shop: Shop, tmp_path: Path) -> None:
     """A rollback journal beside the file is what a power cut leaves of an unfinished write."""
     shop.filling()

@@ -23,9 +23,9 @@ from tests.station.shop import Shop, found
 
 
 @pytest.fixture(name="shop")
-def _shop(tmp_path: Path) -> Iterator[Shop]:
-    found(tmp_path)
-    shop = Shop.open(tmp_path / "station.db")
+def _shop(place: Any, tmp_path: Path) -> Iterator[Shop]:
+    found(tmp_path, place)
+    shop = Shop.open(place, tmp_path / "station.keys")
     label = shop.accepted()
     shop.collect(*label)
     shop.hold(shop.filling(cylinder="C-1003"))
@@ -52,6 +52,7 @@ def test_the_open_fills_are_those_not_ended(shop: Shop) -> None:
     assert [fill.fill for fill in glancing.glance(str(shop.path)).fills] == [2, 3]
 
 
+@pytest.mark.file
 def test_a_glance_never_walks_through_the_fills(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -91,9 +92,9 @@ def test_numbers_with_a_gap_are_found_too(shop: Shop) -> None:
         assert numbers(conn, finding.analyser_has(conn, "a1")[0]) == [1]
 
 
-def test_no_fill_at_all_is_no_number(tmp_path: Path) -> None:
-    found(tmp_path)
-    shop = Shop.open(tmp_path / "station.db")
+def test_no_fill_at_all_is_no_number(place: Any, tmp_path: Path) -> None:
+    found(tmp_path, place)
+    shop = Shop.open(place, tmp_path / "station.keys")
     with shop.station.record.read() as conn:
         assert numbers(conn) == []
         assert numbers(conn, finding.stands(["collected"], OPEN)) == []

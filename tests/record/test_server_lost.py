@@ -13,6 +13,7 @@ import pytest
 from blender.errors import StorageError
 from blender.record.journal import Record
 from blender.record.keys import StationKeys
+from blender.record.links import check_links
 from blender.record.server import server_at
 from blender.record.verify import verify
 from tests import server
@@ -20,7 +21,7 @@ from tests.record import own_server
 from tests.record.child import Nothing
 from tests.record.conftest import Book, Tiny, moment
 from tests.record.own_server import Wire, through
-from tests.record.test_durability import answer, start
+from tests.record.test_durability import answer, kills, start
 
 pytestmark = server.needed()
 
@@ -58,6 +59,12 @@ def test_many_processes_write_one_chain(
         report = verify(place, project=Nothing)
         assert (report.problems, report.entries) == ([], entries)
     figures("processes on one chain of a server", processes=processes, appends=len(said), lost=0)
+
+
+def test_a_killed_writer_loses_nothing_it_acknowledged(tmp_path: Path) -> None:
+    with server.a_schema() as place:
+        founded(str(place), tmp_path)
+        kills(str(place), 12, 0, "")
 
 
 def test_without_the_lock_the_constraints_hold_and_say_so(there: Book) -> None:
@@ -136,6 +143,12 @@ def test_with_the_wire_cut_nothing_is_said_to_be_saved(there: Book, wire: Wire) 
         wire.cut()
         verify(through(wire, there.path), project=Tiny)
     assert caught.value.code == "lost"  # which says nothing of the record
+
+
+def test_a_reading_of_the_chain_that_is_cut_says_so(there: Book, wire: Wire) -> None:
+    with pytest.raises(StorageError) as caught:
+        check_links(through(wire, there.path), lambda _: wire.cut())
+    assert caught.value.code == "lost"
 
 
 @pytest.mark.parametrize("reached", [True, False])

@@ -18,6 +18,7 @@ from blender.record.keys import Cost, StationKeys, key_path
 from blender.record.models import ExceptionRow, FillRow, StepRow
 from blender.record.moment import Moment
 from blender.record.project import TABLES
+from blender.record.server import Location
 from blender.station import (
     amending,
     analysing,
@@ -62,12 +63,12 @@ def cheap_secrets(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(wrapping, "DEFAULT_COST", CHEAP)  # of a name nobody has
 
 
-def found(folder: Path) -> None:
-    """Found the station that every test starts from a copy of."""
+def found(folder: Path, place: Location | None = None) -> None:
+    """Found the station that every test starts from a copy of, in a folder or elsewhere."""
     path, clock = folder / "station.db", Clock()
     keys = StationKeys.create(key_path(path))
     record = people.found(
-        str(path),
+        place or path,
         keys,
         clock(),
         ident="QUAY-1",
@@ -128,13 +129,14 @@ class Shop:
     mara: Actor
     jo: Actor
     ada: Actor
-    path: Path
+    path: Any  # a file, or a place on a server
 
     @classmethod
-    def open(cls, path: Path) -> Shop:
+    def open(cls, path: Location, keys: Path | None = None) -> Shop:
         clock = Clock()
         clock.turn(60)  # it was founded an hour ago
-        station = Station(Record.open(path), StationKeys.load(key_path(path)), clock)
+        beside = keys or key_path(str(path))
+        station = Station(Record.open(path), StationKeys.load(beside), clock)
         actors = {role: station.sign_in(name, SECRET) for role, name in NAMES.items()}
         return cls(station, clock, actors["manager"], actors["blender"], actors["auditor"], path)
 
