@@ -46,6 +46,7 @@ class Pick(Dialog[tuple[str, str] | None]):
     Pick #offers { height: auto; background: $panel; }
     """
     HELP_TEXT = "Up and down choose a line, which stands in full below the list."
+    KEYS = (("up, down", "Mark a line"), ("esc", "Leave this"))
 
     def __init__(
         self,
