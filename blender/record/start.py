@@ -71,6 +71,18 @@ def check_start(record: Record, keys: StationKeys) -> Start:
     return Start(after, seq, is_whole=walk is not None)
 
 
+def held_against_checkpoint(record: Record) -> list[Problem]:
+    """Hold a record against the checkpoint beside its file, if the station signed one.
+
+    That is how a record cut short, or an older copy put back, is found without a paper.
+    """
+    known = checkpoint.load(record.beside, record.public_key) if record.beside else None
+    if known is None:
+        return []
+    with record.read() as conn:
+        return _stands(conn, known)
+
+
 def told(problem: Problem) -> str:
     """Say what damage was found, and what follows from it."""
     return (

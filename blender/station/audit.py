@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Connection
+from sqlalchemy import ColumnElement, Connection
 
 from blender.record import read, search
 from blender.record.journal import Record
@@ -169,12 +169,19 @@ def _noted(
     names = search.names(conn, {row.person for row in rows} - {""})
     groups: dict[str, list[Noted]] = {"overrides": [], "undone": [], "access": [], "exceptions": []}
     named = {row.person: read.called(row) for row in read.people(conn)}
+    zones = {row.fill: row.offset_min for row in read.rows(conn, FillRow, _of(rows))}
     for row in _each_once(rows):
-        stamp, by = Stamp(row.at_us, offset_min), names.get(row.person, row.person)
+        stamp = Stamp(row.at_us, zones.get(row.fill, offset_min))
+        by = names.get(row.person, row.person)
         groups[_group(row)].append(
             Noted(stamp, row.fill, row.kind, _named(row.text, named), by, row.seq)
         )
     return {name: tuple(found) for name, found in groups.items()}
+
+
+def _of(rows: Sequence[ExceptionRow]) -> ColumnElement[bool]:
+    """Return the condition for the fills that exceptions are of."""
+    return table(FillRow).c.fill.in_({row.fill for row in rows if row.fill})
 
 
 def _each_once(rows: Sequence[ExceptionRow]) -> Iterator[ExceptionRow]:

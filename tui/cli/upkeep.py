@@ -11,7 +11,7 @@ from tui.cli.shared import kept, option, shared, show
 
 if TYPE_CHECKING:
     from blender.record.rebuild import Rebuilt
-    from blender.record.verify import Report
+    from blender.record.verify import Problem, Report
 
 
 @click.command()
@@ -28,6 +28,8 @@ def verify(anchor: str | None, links: bool) -> int:
 
     place = location(kept("station"))
     report = check(place, anchor, progress=counting("verified"))
+    if report.ok:
+        report.problems.extend(_beside(place))
     answer = _as_dict(report) | {"copies": _copies(place)}
     copies = [safekeeping.line(answer["copies"])] if answer["copies"] else []
     show(answer, [*_lines(answer), *_about_anchor(answer, anchor), *copies])
@@ -50,6 +52,19 @@ def _links(anchor: str | None) -> int:
         told.append(f"  entry {flaw.seq}: {flaw.kind}: {flaw.text}")
     show(answer, [*told, "Signatures, tables and guards were not looked at: `verify` alone does."])
     return 4 if flaw else 0
+
+
+def _beside(place: str) -> list[Problem]:
+    """Hold a whole record against the checkpoint that lies beside it; it may be an old copy."""
+    from blender.errors import FillwrightError
+    from blender.record.journal import Record
+    from blender.record.start import held_against_checkpoint
+
+    try:
+        with Record.open(place, readonly=True) as record:
+            return held_against_checkpoint(record)
+    except FillwrightError:
+        return []
 
 
 def _copies(place: str) -> dict[str, Any] | None:
@@ -99,6 +114,9 @@ def _about_anchor(answer: dict[str, Any], anchor: str | None) -> list[str]:
     if anchor is None:
         return ["Entries cut off at the end show only beside a label or report: --anchor."]
     if any(problem["kind"] == "anchor" for problem in answer["problems"]):
+        paper = anchor.split()[1]
+        if paper != answer["station"]:
+            return [f"The paper is of station {paper}, this is the record of {answer['station']}."]
         return ["If the anchor was typed, type it again: one wrong letter looks the same."]
     return [f"It agrees with the label or report of entry {anchor.split()[3]}."]
 

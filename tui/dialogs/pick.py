@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.containers import Vertical
@@ -46,7 +47,7 @@ class Pick(Dialog[tuple[str, str] | None]):
     Pick #offers { height: auto; background: $panel; }
     """
     HELP_TEXT = "Up and down choose a line, which stands in full below the list."
-    KEYS = (("up, down", "Mark a line"), ("esc", "Leave this"))
+    KEYS: ClassVar[tuple[tuple[str, str], ...]] = (("up, down", "Another line"), *Dialog.KEYS)
 
     def __init__(
         self,
