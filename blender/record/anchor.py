@@ -17,6 +17,7 @@ WORD = "FILLWRIGHT1"
 STATION = re.compile(r"[A-Z0-9-]{1,32}")
 _NUMBER = re.compile(r"[1-9][0-9]{0,15}")
 _FORM = f"the line is '{WORD} STATION INCARNATION SEQ HEAD', as in the QR code or footer"
+_PRINTED = re.compile(r"[0-9a-f]{20}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,3 +90,18 @@ def parse_anchor(text: str) -> Anchor:
     if anchor.head_text != words[4]:
         raise InputError("anchor", ascii(text[:120]), "its head is not 256 bits of base32")
     return anchor
+
+
+def printed_head(text: str) -> str:
+    """Return the digits of a head typed as a label prints it for eyes, empty if it is none.
+
+    All of it has to be typed: 80 bits tell one label from every other here.  That a record is
+    the one a label was printed of is only ever proved by the whole head in its code.
+
+    Examples
+    --------
+    >>> printed_head("head 46B7 5939 fe43 dce4 0234…"), printed_head("46b7 5939")
+    ('46b75939fe43dce40234', '')
+    """
+    digits = "".join(text.lower().replace("head", "").split()).rstrip("….")
+    return digits if _PRINTED.fullmatch(digits) else ""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import secrets
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -10,7 +9,7 @@ from dataclasses import dataclass
 from blender import analysis, decision
 from blender.gas import Mix, mix
 from blender.record import read, search
-from blender.record.anchor import parse_anchor
+from blender.record.anchor import parse_anchor, printed_head
 from blender.record.entry import Entry
 from blender.record.models import AnalysisRow, FillRow
 from blender.record.text import clean_text
@@ -34,8 +33,6 @@ from blender.station.stated import Basis, basis, depths
 from blender.units import STANDARD_AMBIENT_PA
 
 Stroke = Sequence[tuple[int, int]]
-
-_HEAD = re.compile(r"[0-9a-f]{20}")
 
 
 def accept(
@@ -295,7 +292,7 @@ def collect(station: Station, actor: Actor, number: int, *, serial: str, label: 
 def _label_gate(act: Act, fill: FillRow, label: str) -> gates.Gate:
     """Is the label the one of this fill: scanned whole, or typed as it is printed for eyes?"""
     entry = read.entry(act.conn, act.station.record.station, fill.accepted_seq)
-    if typed := _typed_head(label):
+    if typed := printed_head(label):
         if entry is not None and entry.digest.hex().startswith(typed):
             return gates.Gate("label", gates.PASS, f"its printed head is of entry {entry.seq}")
         return gates.Gate("label", gates.STOP, "the head typed is not that of this fill's label")
@@ -307,13 +304,3 @@ def _label_gate(act: Act, fill: FillRow, label: str) -> gates.Gate:
         told = f"the label is of {anchor.station} entry {anchor.seq}, not of this fill"
         return gates.Gate("label", gates.STOP, told)
     return gates.Gate("label", gates.PASS, f"label of entry {anchor.seq} matches")
-
-
-def _typed_head(label: str) -> str:
-    """Return the digits of a head typed from a label, empty if it is none.
-
-    All of it has to be typed: 80 bits tell one label from every other here.  That a record is
-    the one a label was printed of is only ever proved by its code.
-    """
-    digits = "".join(label.lower().replace("head", "").split()).rstrip("\u2026.")
-    return digits if _HEAD.fullmatch(digits) else ""

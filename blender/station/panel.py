@@ -30,6 +30,7 @@ from blender.vessel import Contents
 MINUTE_US = 60_000_000
 _SEEN_BAR = 0.5  # less than this is not drawn as gas
 _PURE = 0.9  # from here on a gas is drawn as what it is named after
+_LEAST_MINUTES = 0.5  # two readings nearer together in time tell no rate
 
 
 @dataclass(frozen=True, slots=True)
@@ -428,7 +429,7 @@ def _pace(
     gained = bar(last.gauge_mbar) - bar(before.gauge_mbar)
     is_of_step = last.number == fill.step and before.seq > step.seq  # of this plan, too
     falls = step.action == "drain"
-    if not is_of_step or minutes <= 0.0 or gained == 0.0 or (gained < 0.0) != falls:
+    if not is_of_step or minutes < _LEAST_MINUTES or gained == 0.0 or (gained < 0.0) != falls:
         return Pace(least_minutes=least)
     rate = gained / minutes
     to_go = (stop.here_bar - bar(last.gauge_mbar)) / rate

@@ -15,6 +15,7 @@ from pypdf import PdfReader
 from blender.errors import InputError, RefusedError
 from blender.station import book, export, papers
 from reports.label import label_pdf
+from reports.wording import short_head
 from tests.executor import amount, pressure_bar
 from tests.station.shop import Shop, gate
 
@@ -305,3 +306,12 @@ def test_unknown_things_are_said_so(shop: Shop) -> None:
 def test_an_analysis_is_told_in_whole_sentences(shop: Shop) -> None:
     answer = shop.analyse(shop.rested(), "32.1")
     assert ": accept (every reading is within tolerance)." in answer.text
+
+
+def test_a_label_is_matched_by_its_printed_head_too(shop: Shop) -> None:
+    """Without a scanner, the head as it is printed for eyes is typed: all of it."""
+    fill, _ = shop.accepted()
+    printed = short_head(papers.label_view(shop.station.record, fill).proof)
+    assert not shop.collect(fill, printed[:-5]).done
+    assert not shop.collect(fill, "0" * 20).done
+    assert shop.collect(fill, f"head {printed.upper()}…").done

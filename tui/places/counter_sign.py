@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from blender.errors import FillwrightError, InputError
-from blender.record.anchor import WORD
+from blender.record.anchor import WORD, printed_head
 from blender.station import handover
 from blender.station.answer import Answer
 from blender.station.offer import Offer, offer
@@ -207,7 +207,7 @@ class Signing:
 
         async def enter(text: str) -> bool:
             scanned = text.strip()
-            if scanned.startswith(WORD):
+            if scanned.startswith(WORD) or (is_scanned and printed_head(scanned)):
                 self._label = scanned
             elif not is_scanned and scanned in (held.serial, *posts):
                 self._serials += [post for post in scanned.split("+") if post in missing]
@@ -216,14 +216,18 @@ class Signing:
             elif not is_scanned and scanned and not self._serials:
                 return await self._counter.scan_anew(scanned)  # the next one, with the same field
             elif is_scanned:
-                raise InputError("label", scanned or "nothing", f"scan its QR code: {WORD} ...")
+                raise InputError(
+                    "label",
+                    scanned or "nothing",
+                    f"scan its QR code ({WORD} ...), or type the head printed on it",
+                )
             else:
                 known = ", ".join(missing)
                 which = "the other post" if len(missing) < len(posts) else "the cylinder"
                 raise InputError("serial", scanned or "nothing", f"scan {which}: {known}")
             return await self._hand_over(held)
 
-        what = "its label" if is_scanned else " and ".join(missing)
+        what = "its label, or type its head" if is_scanned else " and ".join(missing)
         if not is_scanned and not self._serials:
             what = f"the cylinder{' (both posts)' if len(posts) > 1 else ''}, then its label"
         return Ask(
