@@ -28,11 +28,10 @@ from tui.keeper import EVERY_S, Keeper
 from tui.keys import PLACES, at, bindings
 from tui.palette import PlaceCommands
 from tui.places.door import Door
-from tui.places.place import Place
+from tui.places.place import AtTerminal, Place
 from tui.shown import Units
 from tui.widgets.fitted import Fitted
 from tui.widgets.masthead import Masthead
-from tui.widgets.word import Word
 
 if TYPE_CHECKING:  # the first picture has no form
     from tui.dialogs.form import Drafts
@@ -207,7 +206,9 @@ class Terminal(App[int]):
     async def attempt(self, doing: Awaitable[Result]) -> Result | None:
         """Wait for something; say that it is being done, or why it could not be."""
         place = self.screen
-        soon = self.set_timer(_SOON, lambda: self.word("busy", "Working ...", place))
+        stack = (place, *reversed(self.screen_stack))
+        here = next((one for one in stack if isinstance(one, AtTerminal)), None)
+        soon = self.set_timer(_SOON, here.busy) if here is not None else None
         try:
             return await doing
         except FillwrightError as error:
@@ -219,14 +220,9 @@ class Terminal(App[int]):
             self.word("refused", f"{error.text}{told}", place)
             return None
         finally:
-            soon.stop()
-            self._no_longer_busy(place)
-
-    def _no_longer_busy(self, place: Screen[object]) -> None:
-        """Take back that something is being done."""
-        for word in place.query(Word):
-            if word.kind == "busy":
-                word.say("note", "")
+            if soon is not None and here is not None:
+                soon.stop()
+                here.no_longer_busy()
 
     def word(self, kind: str, text: str, place: Screen[object] | None = None) -> None:
         """Say something where one stands."""

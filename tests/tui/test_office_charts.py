@@ -14,6 +14,7 @@ from tests.tui.forms import fill_form
 from tests.tui.house import Rig, run, shop_at
 from tui.dialogs.page import Page
 from tui.dialogs.pick import Pick
+from tui.places.office import Office
 from tui.widgets.fitted import Fitted
 
 MANAGER = (NAMES["manager"], SECRET)
@@ -148,5 +149,23 @@ def test_of_a_cylinder_that_is_due_it_is_said_who_had_it(rig: Rig, shop: Shop) -
             text = " ".join(rig.screen_text().split())
             assert "cylinder OLD-1: tested 2021-12" in text
             assert "last filled for Kai Diver, 2026-11-25" in text
+
+    run(main)
+
+
+def test_what_came_of_an_act_is_said_again_after_what_takes_its_time(rig: Rig, shop: Shop) -> None:
+    async def main() -> None:
+        async with rig.run(place="office") as pilot:
+            office = rig.terminal.screen
+            assert isinstance(office, Office)
+            office.say("done", "Corrected.")
+            office.busy()
+            office.busy()
+            assert rig.said() == ("busy", "Working ...")
+            office.no_longer_busy()
+            assert rig.said() == ("done", "Corrected.")
+            office.no_longer_busy()
+            assert rig.said() == ("done", "Corrected.")
+            await rig.settle(pilot)
 
     run(main)

@@ -46,6 +46,11 @@ class Pick(Dialog[tuple[str, str] | None]):
     Pick #all-of-it { height: auto; min-height: 1; max-height: 6; background: $panel; }
     Pick #offers { height: auto; background: $panel; }
     """
+    KEYS: ClassVar[tuple[tuple[str, str], ...]] = (
+        ("up, down", "Another line"),
+        ("enter", "What stands below"),
+        ("esc", "Leave it"),
+    )
     HELP_TEXT = "Up and down choose a line, which stands in full below the list."
     KEYS: ClassVar[tuple[tuple[str, str], ...]] = (("up, down", "Another line"), *Dialog.KEYS)
 
@@ -60,7 +65,7 @@ class Pick(Dialog[tuple[str, str] | None]):
         super().__init__()
         self._title, self._told, self._at = title, list(told), at
         self._offers = {**({ENTER: chosen} if chosen else {}), **(offers or {})}
-        self.KEYS = (("up, down", "Another line"), *self._offers.items(), *Dialog.KEYS)  # type: ignore[misc]  # of this list
+        self.KEYS = (Pick.KEYS[0], *self._offers.items(), Pick.KEYS[-1])  # type: ignore[misc]  # of this list
 
     def compose(self) -> ComposeResult:
         """Title, lines, the marked one in full, what can be done."""

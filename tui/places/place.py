@@ -33,11 +33,24 @@ class AtTerminal(Screen[None]):
 
     # As the station said it and what it was made from, for when the units change.
     _spoken: tuple[str, str, tuple[object, ...]] = ("note", "", ())
+    _before = _spoken  # that it is working
 
     def say(self, kind: str, text: str, *known: object) -> None:
         """Say what came of the last act, in the screen's words and units, from exact figures."""
         self._spoken = (kind, text, known)
         self.query_one(Word).say(kind, said(text, self.terminal.units, *known))
+
+    def busy(self) -> None:
+        """Say that something is being done; what came of the last act is said again after it."""
+        if self._spoken[0] != "busy":
+            self._before = self._spoken
+        self.say("busy", "Working ...")
+
+    def no_longer_busy(self) -> None:
+        """Take back that something is being done."""
+        if self._spoken[0] == "busy":
+            kind, text, known = self._before
+            self.say(kind, text, *known)
 
     def say_again(self) -> None:
         """Say the same in other units."""
