@@ -70,12 +70,21 @@ def test_a_record_is_made_only_where_it_can_be(
 ) -> None:
     monkeypatch.setenv("FILLWRIGHT_SECRET", "abcd")
     who = ("--name", "Q", "--id", "QUAY-9", "--manager", "M")
-    nobody = "postgresql://u:pw@127.0.0.1:1/db"  # a port at which nothing answers
-    for place, code in ((nobody, 4), ("https://x/y", 2), (":memory:", 2), (".", 2)):
+    for place in (
+        "postgresql+other://u:pw@host/db",
+        "postgresql://u:pw@host",
+        "https://x/y",
+        ":memory:",
+        ".",
+    ):
         said = run("init", *who, "--station", place)
-        assert said.code == code, said
+        assert said.code == 2, said
         assert "pw" not in said.err
         assert list(nowhere.iterdir()) == []
+    gone = run("init", *who, "--station", "postgresql://u:pw@127.0.0.1:1/db")
+    assert gone.code == 4
+    assert "pw" not in gone.err
+    assert not list(nowhere.parent.rglob("*.keys"))  # nor is a key left of a station not founded
     for bad in (("--id", "quay"), ("--name", ""), ("--manager", "\x1b")):
         said = run("init", *who, *bad, "--station", "new.db")
         assert said.code == 2

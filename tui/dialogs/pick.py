@@ -52,7 +52,6 @@ class Pick(Dialog[tuple[str, str] | None]):
         ("esc", "Leave it"),
     )
     HELP_TEXT = "Up and down choose a line, which stands in full below the list."
-    KEYS: ClassVar[tuple[tuple[str, str], ...]] = (("up, down", "Another line"), *Dialog.KEYS)
 
     def __init__(
         self,
