@@ -22,11 +22,12 @@ def _founded(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(name="shop")
-def _shop(founded: Path, tmp_path: Path) -> Iterator[Shop]:
+def _shop(founded: Path, tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Shop]:
     """The shop at work in a file; with SHOP=server on a server, to try every use case there too."""
+    is_file = os.environ.get("SHOP") != "server" or request.node.get_closest_marker("file")
     for name in ("station.db", "station.keys"):
         shutil.copy2(founded / name, tmp_path / name)
-    if os.environ.get("SHOP") != "server":
+    if is_file:
         shop = Shop.open(tmp_path / "station.db")
         yield shop
         shop.station.record.close()
