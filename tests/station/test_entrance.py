@@ -65,7 +65,6 @@ def test_the_right_secret_after_the_wait_counts_from_nothing_again(shop: Shop) -
     assert shop.seq() == count  # nothing to clear, nothing entered
 
 
-@pytest.mark.file
 def test_the_wait_outlasts_a_restart_and_a_clock_set_back(shop: Shop) -> None:
     lock(shop)
     shop.station.record.close()
@@ -131,7 +130,6 @@ def forge(path: Path, person: str, **values: str) -> None:
     raw.close()
 
 
-@pytest.mark.file
 def test_a_role_forged_in_the_table_gives_nothing(shop: Shop) -> None:
     forge(shop.path, shop.jo.person, role="manager")
     with pytest.raises(RecordError, match="the table was changed"):
@@ -143,7 +141,6 @@ def test_a_role_forged_in_the_table_gives_nothing(shop: Shop) -> None:
     assert shop.seq() == count
 
 
-@pytest.mark.file
 def test_a_customer_made_staff_in_the_table_cannot_come_in(shop: Shop) -> None:
     with shop.station.record.read() as conn:
         kai = next(row for row in people.read.people(conn) if row.name == "Kai Diver")
@@ -161,7 +158,6 @@ def test_a_role_entry_without_the_stations_seal_is_no_role(shop: Shop) -> None:
         shop.request(by=shop.jo)
 
 
-@pytest.mark.file
 def test_a_name_forged_in_the_private_row_is_not_signed_with(shop: Shop) -> None:
     raw = sqlite3.connect(shop.path)
     row = (b'{"name":"Mara Linde"}', f"person/{shop.jo.person}")
@@ -232,7 +228,6 @@ def test_how_far_the_roll_was_read_is_kept_and_cannot_be_made_up(
     assert verify(shop.path).ok
 
 
-@pytest.mark.file
 def test_an_older_roll_put_back_leaves_nothing_out(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -152,7 +152,6 @@ def test_a_suggested_residual_is_read_back_as_it_was_analysed(want: str) -> None
             assert gas.he == pytest.approx(max(he, 0) / 1e6, abs=6e-4), (o2, he)
 
 
-@pytest.mark.file
 def test_quick_where_there_is_much_and_fills_are_reached_by_index(shop: Shop) -> None:
     record = shop.station.record
     fill = shop.request()
