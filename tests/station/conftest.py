@@ -1,15 +1,11 @@
 from __future__ import annotations
 
-import os
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-from blender.record.journal import Record
-from blender.record.pour import pour
-from tests import server
 from tests.station.shop import Shop, found
 
 
@@ -23,17 +19,8 @@ def _founded(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(name="shop")
 def _shop(founded: Path, tmp_path: Path) -> Iterator[Shop]:
-    """The shop at work in a file; with SHOP=server on a server, to try every use case there too."""
     for name in ("station.db", "station.keys"):
         shutil.copy2(founded / name, tmp_path / name)
-    if os.environ.get("SHOP") != "server":
-        shop = Shop.open(tmp_path / "station.db")
-        yield shop
-        shop.station.record.close()
-        return
-    with server.a_schema() as place:
-        with Record.open(tmp_path / "station.db", readonly=True) as record:
-            pour(record, place).close()
-        shop = Shop.open(place, tmp_path / "station.keys")
-        yield shop
-        shop.station.record.close()
+    shop = Shop.open(tmp_path / "station.db")
+    yield shop
+    shop.station.record.close()
