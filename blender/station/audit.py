@@ -124,7 +124,7 @@ def audit(
     """
     span = days_of(first_day, last_day, now)
     first, last, since, until = span.first, span.last, span.since_us, span.until_us
-    drift, falls_due = drifting.show(record), duties.due(record, now)
+    drift, falls_due = drifting.show(record, last=0, alarms=0), duties.due(record, now)
     charts = tuple(drifting.chart(record, one["cause"], _CHARTED) for one in drift["charts"])
     accounts = tuple(_accounts(staff.standing(record, now)))
     with record.read() as conn:

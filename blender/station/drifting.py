@@ -25,6 +25,7 @@ from blender.station.items import Facts, facts_of
 from blender.station.numbers import bar
 
 LOOKED_BACK = 600  # analysed fills the charts are drawn from
+LATEST_ALARMS = 20
 _PPM_PER_POINT = 1e4
 _MILLIONTHS = 1e6
 _BARS = "gauge "
@@ -52,8 +53,17 @@ def _departure(place: int, row: DepartureRow, signed: Sequence[EquipmentActRow])
     return Departure(place, points, row.sigma_ppm / _PPM_PER_POINT, effects)
 
 
-def show(record: Record) -> Facts:
+def show(record: Record, last: int = LOOKED_BACK, alarms: int = LATEST_ALARMS) -> Facts:
     """Return what the charts say now, JSON-ready.
+
+    Parameters
+    ----------
+    record : Record
+        The open record.
+    last : int
+        From how many of the latest analysed fills; 0 is all there are.
+    alarms : int
+        How many of the latest alarms are given; 0 is all of them.
 
     Returns
     -------
@@ -63,9 +73,9 @@ def show(record: Record) -> Facts:
         mean and limits; ``corrections`` in force.
     """
     with record.read() as conn:
-        charts, rows = family(conn)
+        charts, rows = family(conn, last)
         serves = {row.name: facts_of(row).get("serves", "") for row in upkeep.items(conn, "gauge")}
-        found = [_alarm(alarm, charts, rows, serves) for alarm in charts.alarms[-20:]]
+        found = [_alarm(alarm, charts, rows, serves) for alarm in charts.alarms[-alarms:]]
         return {
             "fills": len(rows),
             "alarms": found,
