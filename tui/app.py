@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import gc
 import importlib
 from collections.abc import Awaitable, Callable, Iterable
 from contextlib import suppress
@@ -93,6 +94,12 @@ class Terminal(App[int]):
         keymap, said = kept.keymap(house)
         self.set_keymap(keymap)
         self.trouble = " ".join(filter(None, [self.trouble, *said]))
+
+    def on_ready(self) -> None:
+        """With the first picture there, look for garbage again, but not in what stays."""
+        if not gc.isenabled():  # as the command line left it
+            gc.freeze()
+            gc.enable()
 
     def on_mount(self) -> None:
         """Look now and then whether anybody is still there; begin where there is no station."""

@@ -146,7 +146,14 @@ def _fill(number: int, of: int, dice: random.Random) -> dict[str, Any]:
 
 
 def _steps(fill: int) -> Iterator[dict[str, Any]]:
-    stops = {"temp_mk": 293_150, "intake_ppm": -1, "reading_ppm": -1, "action": "add", "seq": 2}
+    stops = {
+        "temp_mk": 293_150,
+        "intake_ppm": -1,
+        "reading_ppm": -1,
+        "action": "add",
+        "seq": 2,
+        "more": "{}",
+    }
     oxygen = {"supply": "o1", "gas": "[995000,0,0,5000]", "holds_o2_ppm": 490_000}
     air = {"supply": "top", "gas": "[209460,0,781200,9340]", "holds_o2_ppm": 320_000}
     yield {"fill": fill, "number": 0, "from_mbar": 50_000, "to_mbar": 84_000, **oxygen, **stops}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import importlib
 from typing import Any
 
@@ -112,6 +113,7 @@ def root(ctx: click.Context) -> None:
     if kept("json") or not at_a_terminal():
         click.echo(ctx.get_help())
         return
+    gc.disable()  # until the first picture: what is loaded by then stays
     from tui.launch import launch
 
     ctx.exit(launch(house(kept("station"))))
