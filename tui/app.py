@@ -273,7 +273,7 @@ class Terminal(App[int]):
         self._set(**changed)
 
     def _set(self, **changed: object) -> None:
-        self.settings = replace(self.settings, **changed)  # type: ignore[arg-type]
+        self.settings = replace(self.settings, **changed)  # type: ignore[arg-type]  # of each setting's own type
         try:
             kept.save(self.house, self.settings)
         except InputError as error:

@@ -317,7 +317,7 @@ def _type_text(column: Column[Any]) -> str:
 def _postgresql() -> Any:
     from sqlalchemy.dialects import postgresql  # noqa: PLC0415 - only where there is a server
 
-    return postgresql.dialect()  # type: ignore[no-untyped-call]
+    return postgresql.dialect()  # type: ignore[no-untyped-call]  # untyped in the library
 
 
 def drop_read_models(conn: Connection, kept: Collection[str]) -> None:
@@ -411,7 +411,7 @@ def by_driver(conn: Connection, query: str, values: tuple[Any, ...]) -> Any:
 # -- questions ---------------------------------------------------------------------------------
 
 
-class joined(FunctionElement[str]):  # noqa: N801 - a function of SQL
+class Joined(FunctionElement[str]):
     """All whole numbers of a column as one text, with commas between them."""
 
     type = String()
@@ -419,34 +419,34 @@ class joined(FunctionElement[str]):  # noqa: N801 - a function of SQL
     name = "joined"
 
 
-@compiles(joined, "sqlite")
+@compiles(Joined, "sqlite")
 def _joined_in_sqlite(element: Any, compiler: Any, **kw: Any) -> str:
     return f"group_concat({compiler.process(element.clauses, **kw)})"
 
 
-@compiles(joined, "postgresql")
+@compiles(Joined, "postgresql")
 def _joined_on_server(element: Any, compiler: Any, **kw: Any) -> str:
     return f"string_agg(({compiler.process(element.clauses, **kw)})::text, ',')"
 
 
-class members(FunctionElement[Any]):  # noqa: N801 - a function of SQL
+class Members(FunctionElement[Any]):
     """The texts of a JSON list, one a row, in a column `value`."""
 
     inherit_cache = True
     name = "members"
 
 
-@compiles(members, "sqlite")
+@compiles(Members, "sqlite")
 def _members_in_sqlite(element: Any, compiler: Any, **kw: Any) -> str:
     return f"json_each({compiler.process(element.clauses, **kw)})"
 
 
-@compiles(members, "postgresql")
+@compiles(Members, "postgresql")
 def _members_on_server(element: Any, compiler: Any, **kw: Any) -> str:
     return f"json_array_elements_text(({compiler.process(element.clauses, **kw)})::json)"
 
 
 def is_one_of(column: ColumnElement[Any], values: Sequence[str]) -> ColumnElement[bool]:
     """Compare with however many texts: they go in as one list, not as thousands of marks."""
-    given = members(literal(json.dumps(values))).table_valued("value")
+    given = Members(literal(json.dumps(values))).table_valued("value")
     return column.in_(select(given.c.value))

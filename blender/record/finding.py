@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from sqlalchemy import ColumnElement, Connection, and_, false, func, select
 from sqlalchemy.exc import DatabaseError
 
-from blender.record.dialect import is_one_of, joined
+from blender.record.dialect import Joined, is_one_of
 from blender.record.models import AnalyserRow, AnalysisRow, CylinderRow, FillRow, PersonRow
 from blender.record.projection import table
 from blender.record.search import like_part
@@ -142,7 +142,7 @@ def _read(conn: Connection, hits: Hits) -> Iterator[Numbers]:
     The text is read a slice at a time: a terminal that draws meanwhile never waits for all,
     and half a million numbers never stand in memory at once.
     """
-    text = conn.execute(select(joined(hits.of)).where(hits.where)).scalar() or ""
+    text = conn.execute(select(Joined(hits.of)).where(hits.where)).scalar() or ""
     at = 0
     while at < len(text):
         end = text.find(",", at + _SLICE)

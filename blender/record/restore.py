@@ -182,7 +182,7 @@ def _check_structure(own: Path) -> None:
     try:
         with closing(sqlite3.connect(f"{own.as_uri()}?mode=ro", uri=True)) as raw:
             if hasattr(raw, "setconfig"):  # Python 3.12, unknown to the types of 3.11
-                raw.setconfig(sqlite3.SQLITE_DBCONFIG_DEFENSIVE, True)  # type: ignore[attr-defined]
+                raw.setconfig(sqlite3.SQLITE_DBCONFIG_DEFENSIVE, True)  # type: ignore[attr-defined]  # only from Python 3.12 on
             for setting in ("trusted_schema=0", "cell_size_check=1", "mmap_size=0", "query_only=1"):
                 raw.execute(f"PRAGMA {setting}")
             said = raw.execute("PRAGMA quick_check(1)").fetchone()[0]

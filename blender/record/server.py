@@ -70,7 +70,7 @@ def is_url(location: object) -> bool:
     --------
     >>> is_url("postgresql+psycopg://desk@db.example/quay")
     True
-    >>> is_url("/home/desk/station.db")
+    >>> is_url("records/station.db")
     False
     """
     return str(location).startswith(("postgresql:", "postgresql+", "postgres:"))

@@ -109,7 +109,7 @@ def _seen(row: FindingRow | None) -> tuple[bool | None, str]:
 def _residual(act: Act, fill: FillRow, cylinder: CylinderRow) -> Gate:
     left = parse_gas_at(fill.have_typed, "--have")
     facts = {"clean": cylinder.clean, "left": left.mix, "gauge_bar": left.gauge_bar}
-    return fitness.rich_unclean(fill.residual, **facts, rules=act.rules)  # type: ignore[arg-type]
+    return fitness.rich_unclean(fill.residual, **facts, rules=act.rules)  # type: ignore[arg-type]  # of each fact's own type
 
 
 def _air(act: Act, cylinder: CylinderRow, lets_in: Sequence[LetIn], at_us: int) -> list[Gate]:

@@ -34,7 +34,7 @@ UNDONE = ("amended", "amended-beyond-limits", "voided", "reading-corrected")
 ACCESS = ("locked-out", "secret-reset", "clock", "restored", "moved")
 SIGNED = ("accepted", "collected")
 _PERSON = re.compile(r"P-[0-9A-F]{6,}")
-_CHARTED = 40  # of each cause's latest fills
+_CHARTED = 120  # of each cause's last fills of the span: as many as can be told apart
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +125,7 @@ def audit(
     span = days_of(first_day, last_day, now)
     first, last, since, until = span.first, span.last, span.since_us, span.until_us
     drift, falls_due = drifting.show(record, last=0, alarms=0), duties.due(record, now)
-    charts = tuple(drifting.chart(record, one["cause"], _CHARTED) for one in drift["charts"])
+    charts = tuple(drifting.charts_of(record, since, until, _CHARTED))
     accounts = tuple(_accounts(staff.standing(record, now)))
     with record.read() as conn:
         fills = read.fills(conn, since, until)

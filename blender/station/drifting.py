@@ -14,6 +14,7 @@ from sqlalchemy import Connection
 
 from blender.drift import Alarm, Departure, Family, Individuals, individuals, watched
 from blender.drift.suspects import Suspect
+from blender.drift.track import Point
 from blender.errors import InputError
 from blender.record import search, upkeep
 from blender.record.journal import Record
@@ -182,7 +183,39 @@ def chart(record: Record, cause: str, last: int = 60) -> Facts:
     if named not in charts.tracks:
         known = ", ".join(sorted(charts.tracks)) or "none before a fill is analysed"
         raise InputError("CAUSE", repr(cause[:80]), f"there are charts of {known}")
-    points = charts.tracks[named].points[-max(last, 1) :]
+    return _chart(named, rows, signed, charts.tracks[named].points[-max(last, 1) :])
+
+
+def charts_of(record: Record, since_us: int, until_us: int, most: int) -> list[Facts]:
+    """Return every chart over the fills analysed in a span of time, worked out once for all.
+
+    Parameters
+    ----------
+    record : Record
+        The open record.
+    since_us, until_us : int
+        The span, until before the end [us UTC].
+    most : int
+        How many of its last fills each chart has; those without any are left out.
+    """
+    with record.read() as conn:
+        charts, rows = family(conn, 0)
+        signed = corrections(conn)
+    found = []
+    for named in sorted(charts.tracks):
+        within = [one for one in charts.tracks[named].points
+                  if since_us <= rows[one.place].at_us < until_us]  # fmt: skip
+        if within:
+            found.append(_chart(named, rows, signed, within[-most:]))
+    return found
+
+
+def _chart(
+    named: str,
+    rows: Sequence[DepartureRow],
+    signed: Sequence[Facts],
+    points: Sequence[Point],
+) -> Facts:
     single = individuals([one.value for one in points]) if len(points) > 1 else None
     return {
         "cause": named,

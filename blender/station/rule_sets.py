@@ -114,7 +114,7 @@ def use_rule_set(station: Station, actor: Actor, name: str, *, reason: str) -> d
     with station.act(actor, "rule") as act:
         rules, changes = act.rules, []
         wanted = [one for one in chosen.values if getattr(rules, one.field) != one.value]
-        check_together(replace(rules, **{one.field: one.value for one in wanted}))  # type: ignore[arg-type]
+        check_together(replace(rules, **{one.field: one.value for one in wanted}))  # type: ignore[arg-type]  # of each field's own type
         for one in wanted:
             told = f"set {name}, {one.source}: {why}"[:300]
             changes.append(enter_change(act, rules, one.field, one.value, one.typed, told))

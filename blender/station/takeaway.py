@@ -67,17 +67,17 @@ _CYLINDER = ("serial", "size", "wp_bar", "tp_bar", "tested", "inspected", "clean
 _SUPPLY = ("name", "gas", "o2", "he", "size_l", "pressure_bar", "retired")
 
 
-def _cylinders(record: Record, now: Moment) -> Iterator[Sequence[Cell]]:  # noqa: ARG001
+def _cylinders(record: Record, now: Moment) -> Iterator[Sequence[Cell]]:  # noqa: ARG001 - one signature for all
     for row in register.cylinders(record)["cylinders"]:
         yield [row[name] for name in _CYLINDER]
 
 
-def _supplies(record: Record, now: Moment) -> Iterator[Sequence[Cell]]:  # noqa: ARG001
+def _supplies(record: Record, now: Moment) -> Iterator[Sequence[Cell]]:  # noqa: ARG001 - one signature for all
     for row in register.supplies(record)["supplies"]:
         yield [row[name] for name in _SUPPLY]
 
 
-def _people(record: Record, now: Moment) -> Iterator[Sequence[Cell]]:  # noqa: ARG001
+def _people(record: Record, now: Moment) -> Iterator[Sequence[Cell]]:  # noqa: ARG001 - one signature for all
     with record.read() as conn:
         for row in read.people(conn):
             phone = contacts.phone(conn, row.person)
@@ -146,7 +146,7 @@ _ENTRY = ("seq", "at", "kind", "incarnation", "signed_by", "role", "meaning", "s
           "digest", "body")  # fmt: skip
 
 
-def _entries(record: Record, now: Moment) -> Iterator[Sequence[Cell]]:  # noqa: ARG001
+def _entries(record: Record, now: Moment) -> Iterator[Sequence[Cell]]:  # noqa: ARG001 - one signature for all
     with record.read() as conn:
         for entry in read.entries(conn, record.station):
             yield _entry(entry)

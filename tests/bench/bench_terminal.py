@@ -122,7 +122,7 @@ async def searching(station: Path) -> tuple[list[float], float]:
             paint()
             painted.set()
 
-        screen._compositor_refresh = repaint  # type: ignore[method-assign] # to see when it paints
+        screen._compositor_refresh = repaint
         for text in SEARCHES:
             for char in text:
                 before, began = screen.field.value, time.perf_counter()

@@ -175,4 +175,4 @@ def test_what_makes_no_table_is_bad_input(change: dict[str, object]) -> None:
         "want_bar": 200.0, "helium": HELIUM,
     }  # fmt: skip
     with pytest.raises(InputError):
-        wall_table(WallRequest(**{**facts, **change}))  # type: ignore[arg-type] # mixed on purpose
+        wall_table(WallRequest(**{**facts, **change}))

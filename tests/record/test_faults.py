@@ -17,13 +17,13 @@ import pytest
 
 apsw = pytest.importorskip("apsw", reason="needs apsw, a SQLite that can work on a disk in Python")
 
-from blender.errors import FillwrightError, StorageError  # noqa: E402
-from blender.record import engine  # noqa: E402
-from blender.record.journal import Record  # noqa: E402
-from blender.record.keys import StationKeys  # noqa: E402
-from blender.record.walk import Stored, link_problem  # noqa: E402
-from tests.record.faulty import Disk, DiskVFS, Image  # noqa: E402
-from tests.record.otherlite import Connection  # noqa: E402
+from blender.errors import FillwrightError, StorageError  # noqa: E402 - where apsw is
+from blender.record import engine  # noqa: E402 - where apsw is
+from blender.record.journal import Record  # noqa: E402 - where apsw is
+from blender.record.keys import StationKeys  # noqa: E402 - where apsw is
+from blender.record.walk import Stored, link_problem  # noqa: E402 - where apsw is
+from tests.record.faulty import Disk, DiskVFS, Image  # noqa: E402 - where apsw is
+from tests.record.otherlite import Connection  # noqa: E402 - where apsw is
 
 OFF, NORMAL, FULL, EXTRA = range(4)
 SHIPPED = [("wal", FULL), ("delete", EXTRA)]
@@ -55,9 +55,9 @@ class Rig:
         try:
             if self.journal == "wal":  # a log's index needs shared memory else
                 raw.execute("PRAGMA locking_mode=EXCLUSIVE")
-            engine._configure(raw, readonly=readonly)  # type: ignore[arg-type]
+            engine._configure(raw, readonly=readonly)
             if not readonly:
-                assert engine._journal_switched(raw, wait=False)  # type: ignore[arg-type]
+                assert engine._journal_switched(raw, wait=False)
         except BaseException:
             raw.close()
             raise
@@ -84,7 +84,7 @@ class Rig:
 
     def put(self, image: Image) -> None:
         """Start again from what a power cut left."""
-        self.disk.__init__(image)  # type: ignore[misc]
+        self.disk.__init__(image)
 
     def lost(self, acked: Acked) -> str:
         """Say what is wrong with the disk's record: lost, broken or corrupt; empty if nothing."""

@@ -187,7 +187,7 @@ def test_where_nobody_can_look_it_is_said_that_it_cannot_be_told(there: Book, wi
             wire.cut()
             raw.commit()
 
-        record._open_engine().dialect.do_commit = commit  # type: ignore[method-assign]
+        record._open_engine().dialect.do_commit = commit
         with pytest.raises(StorageError, match="cannot be told"), record.write() as unit:
             unit.append("note", {"text": "x"}, at=moment())
 

@@ -114,7 +114,7 @@ _NAMED = (
 )  # fmt: skip
 def test_hostile_text_is_only_ever_bad_input(facts: dict[str, str], mixes: tuple[str, ...]) -> None:
     try:
-        table = wall.wall_table(wall.request(mixes=mixes, **facts))  # type: ignore[arg-type] # texts
+        table = wall.wall_table(wall.request(mixes=mixes, **facts))
     except InputError as error:
         assert error.text
     else:

@@ -45,6 +45,8 @@ def test_days_outside_are_not_in_it(shop: Shop) -> None:
     view = audit(record, "2026-10-01", "2026-10-31", shop.clock(), verify(record.location))
     assert view.fills == 0
     assert view.balances == ()
+    assert view.charts == ()
+    assert {one["cause"] for one in _audited(shop).charts} >= {"analyser A1"}
 
 
 @pytest.mark.parametrize(("reading", "closes"), [("179.6bar", True), ("150bar", False)])

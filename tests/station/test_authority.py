@@ -162,7 +162,7 @@ ACTS: list[tuple[str, set[str], Act]] = [
     ("review accounts", BOSS, lambda s, by: staff.review(s.station, by, note="all here")),
     ("undertake", STAFF, lambda s, by: staff.undertake(s.station, by)),
     ("add equipment", BOSS, lambda s, by: items.add(s.station, by, "monitor", "M1")),
-    ("correct gauge", BOSS, lambda s, by: _gauge_correction(s, by)),  # noqa: PLW0108 - below
+    ("correct gauge", BOSS, lambda s, by: _gauge_correction(s, by)),  # noqa: PLW0108 - defined below
     (
         "deliver",
         ALL,

@@ -43,7 +43,7 @@ def test_a_day_opened_well(shop: Shop) -> None:
     assert (said["day"], said["exceptions"]) == ("2026-11-26", [])
     assert [text.split()[1] for text in said["analysers_due"]] == ["A1", "A2"]
     assert [e.kind for e in shop.entries()[-2:]] == ["supply.read", "day.opened"]
-    assert shop.last().sig["name"] == "Jo Blend"  # type: ignore[index]
+    assert shop.last().sig["name"] == "Jo Blend"
     stands = status(shop)
     assert (stands["is_open"], stands["opened"]["by"]) == (True, "Jo Blend")
     assert (stands["banks_not_read"], stands["closed"]) == ([], None)
@@ -130,7 +130,7 @@ def test_who_may(shop: Shop) -> None:
     for act in (day.open_day, day.close_day):
         facts = FINE if act is day.open_day else {}
         with pytest.raises(RefusedError):
-            act(shop.station, shop.ada, **facts)  # type: ignore[operator]
+            act(shop.station, shop.ada, **facts)
 
 
 def worked(shop: Shop) -> dict[str, Any]:

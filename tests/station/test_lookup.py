@@ -163,7 +163,7 @@ def test_quick_where_there_is_much_and_fills_are_reached_by_index(shop: Shop) ->
         one = shop.row(fill).model_dump()
         bottle = search.cylinder_of(conn, "C-1001").model_dump()
         kai = search.customers_like(conn, "Kai", 1)[0].model_dump()
-    with record._engine.begin() as conn:  # type: ignore[union-attr]
+    with record._engine.begin() as conn:
         conn.execute(insert(table(CylinderRow)), [
             {**bottle, "serial": f"S-{n:06}"} for n in range(20_000)])  # fmt: skip
         conn.execute(insert(table(PersonRow)), [

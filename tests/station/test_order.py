@@ -39,7 +39,7 @@ ACTS: dict[str, Callable[[Shop, int], Answer]] = {
     "resume": lambda s, n: s.resume(n, "60bar"),
     "analyse": lambda s, n: s.analyse(n, "28.0", analyser="A2"),
     "accept": lambda s, n: s.accept(n, "32.0"),
-    "collect": lambda s, n: s.collect(n, s.label),  # type: ignore[attr-defined]
+    "collect": lambda s, n: s.collect(n, s.label),
     "reject": lambda s, n: s.reject(n),
     "quarantine": lambda s, n: s.quarantine(n),
     "release": lambda s, n: s.release(n),
@@ -50,7 +50,7 @@ ACTS: dict[str, Callable[[Shop, int], Answer]] = {
 
 def into(shop: Shop, state: str) -> int:
     """Take a fill to a state by the usual way."""
-    shop.label = NO_LABEL  # type: ignore[attr-defined]
+    shop.label = NO_LABEL
     fill = WAYS[state](shop)
     assert shop.row(fill).state == state
     return fill
@@ -72,7 +72,7 @@ def _disputed(shop: Shop) -> int:
 
 
 def _accepted(shop: Shop) -> int:
-    fill, shop.label = shop.accepted()  # type: ignore[attr-defined]
+    fill, shop.label = shop.accepted()
     return fill
 
 

@@ -42,7 +42,7 @@ def test_a_label_serves_its_own_cylinder_only(shop: Shop) -> None:
 )
 def test_anything_but_the_label_is_refused(shop: Shop, change: object) -> None:
     fill, label = shop.accepted()
-    refused = shop.collect(fill, change(label))  # type: ignore[operator]
+    refused = shop.collect(fill, change(label))
     assert (refused.done, refused.state) == (False, "accepted")
     assert gate(refused, "label")[0] == "stop"
 

@@ -89,7 +89,7 @@ def command_lines(draw: st.DrawFn) -> list[str]:
         value = draw(value_for(parameter))
         if isinstance(parameter, click.Argument):
             arguments.append(value)
-        elif parameter.is_flag:  # type: ignore[attr-defined]
+        elif parameter.is_flag:
             arguments.append(parameter.opts[0])
         elif draw(st.booleans()) or value.startswith("-"):
             arguments.append(f"{parameter.opts[0]}={value}")

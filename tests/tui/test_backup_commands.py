@@ -130,7 +130,7 @@ def test_copies_are_made_when_they_are_due(at: Terminal, tmp_path: Path) -> None
 
 
 def turn(minutes: float) -> None:
-    tui.wiring.clock.turn(minutes)  # type: ignore[attr-defined]  # the tests' own clock
+    tui.wiring.clock.turn(minutes)
 
 
 def test_a_disk_that_fills_up_is_said_before_it_is_full(

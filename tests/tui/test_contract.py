@@ -116,7 +116,7 @@ def test_1_our_own_bug_is_one_line_and_a_report(
         assert said.code == 1
         assert one_message(said.err)
         assert "a secret detail" not in said.err
-        report = Path(re.search(r"(\S+\.txt)", said.err)[1])  # type: ignore[index]
+        report = Path(re.search(r"(\S+\.txt)", said.err)[1])
         assert "ZeroDivisionError: a secret detail" in report.read_text()
         assert said.out == "" if not extra else said.json["error"]["code"] == "bug"
 

@@ -35,7 +35,7 @@ def test_a_batch_from_its_first_line_to_its_board(rig: Rig, shop: Shop) -> None:
             await rig.enter(pilot, "0")
             await rig.enter(pilot, "C-1003 0")
             assert rig.said()[0] == "refused"
-            rig.terminal.screen.query_one("#field").value = ""  # type: ignore[attr-defined]
+            rig.terminal.screen.query_one("#field").value = ""
             await rig.enter(pilot, "")
             assert "banks are enough" in rig.said()[1], rig.said()
             await rig.enter(pilot, "")

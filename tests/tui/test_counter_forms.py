@@ -106,7 +106,7 @@ def test_a_new_diver_is_whose_fill_it_is(rig: Rig, shop: Shop) -> None:
             await rig.enter(pilot, "nitrox")
             assert counter(rig).visit is not None
             assert "Bo Neuling" in rig.prompt()
-            rig.terminal.screen.query_one("#field").value = "200 EAN32"  # type: ignore[attr-defined]
+            rig.terminal.screen.query_one("#field").value = "200 EAN32"
             await rig.enter(pilot, "")
             assert rig.said()[0] == "done", rig.said()
 
@@ -125,7 +125,7 @@ def test_new_stamps_are_entered_and_only_what_changed(rig: Rig, shop: Shop) -> N
             await rig.settle(pilot)
             form = rig.terminal.screen
             assert isinstance(form, Form)
-            form.query_one("#form-clean").value = "yes"  # type: ignore[attr-defined]
+            form.query_one("#form-clean").value = "yes"
             for _ in range(3):
                 await rig.enter(pilot, "")
             assert rig.said()[0] == "done", rig.said()

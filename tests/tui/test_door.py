@@ -14,8 +14,8 @@ ONCE, OWN = "neap tide", "rising tide"
 async def put(rig: Rig, pilot: object, *typed: str) -> None:
     for text in typed:
         rig.terminal.screen.query_one(Input).value = text
-        await pilot.press("enter")  # type: ignore[attr-defined]
-        await rig.settle(pilot)  # type: ignore[arg-type]
+        await pilot.press("enter")
+        await rig.settle(pilot)
 
 
 def test_wrong_secrets_are_made_to_wait(rig: Rig) -> None:

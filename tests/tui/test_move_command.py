@@ -14,7 +14,7 @@ from blender.record.journal import Record
 from blender.record.read import entries
 from blender.record.server import Server
 from tests import server
-from tests.tui.terminal import Terminal, one_message, run
+from tests.tui.terminal import Said, Terminal, one_message, run
 
 BOSS = ("--as", "Mara Linde")
 needs_server = server.needed()
@@ -31,9 +31,9 @@ def bodies(place: Path | Server) -> list[bytes]:
         return [entry.body for entry in entries(conn, record.station)]
 
 
-def refused(said: object) -> str:
-    assert one_message(said.err), said  # type: ignore[attr-defined]
-    return str(said.err)  # type: ignore[attr-defined]
+def refused(said: Said) -> str:
+    assert one_message(said.err), said
+    return said.err
 
 
 @needs_server

@@ -69,7 +69,7 @@ class _Lazy(click.Group):
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - click's signature
         return list(_COMMANDS)
 
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002 - click's signature
         if cmd_name not in _COMMANDS:
             return None
         module = importlib.import_module(f"tui.cli.{_COMMANDS[cmd_name]}")

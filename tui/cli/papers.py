@@ -13,12 +13,9 @@ from tui.cli.shared import Function, kept, on_paper, option, paper_of, record, s
 NUMBER = click.IntRange(min=1, max=2**31)
 
 
-def _printed(function: Function) -> Function:
-    """Add what a paper is printed on and whether it goes to the printer."""
-    to_printer = click.option(
-        "--print", "to_printer", is_flag=True, help="Send it to the printer too."
-    )
-    return to_printer(on_paper(function))
+to_the_printer = click.option(
+    "--print", "to_printer", is_flag=True, help="Send it to the printer too."
+)
 
 
 def _stock(function: Function) -> Function:
@@ -51,7 +48,7 @@ def _write(name: str, content: bytes, *, to_printer: bool = False) -> str:
 @_stock
 @option("--first", "N", "Position to begin at on a part-used sheet, from 1.",
         type=click.IntRange(min=1, max=100), default=1)  # fmt: skip
-@click.option("--print", "to_printer", is_flag=True, help="Send it to the printer too.")
+@to_the_printer
 @shared
 def label(number: int, out: str | None, stock: str | None, first: int, to_printer: bool) -> None:
     """Print the label of an accepted fill; printed again it is marked as a copy."""
@@ -76,7 +73,7 @@ def label(number: int, out: str | None, stock: str | None, first: int, to_printe
 @_stock
 @option("--first", "N", "Position to begin at on a part-used sheet, from 1.",
         type=click.IntRange(min=1, max=100), default=1)  # fmt: skip
-@click.option("--print", "to_printer", is_flag=True, help="Send it to the printer too.")
+@to_the_printer
 @shared
 def labels(
     numbers: tuple[int, ...], out: str | None, stock: str | None, first: int, to_printer: bool
@@ -140,7 +137,7 @@ def _label_facts(view: Any) -> dict[str, Any]:
 @click.command()
 @click.argument("number", metavar="FILL", type=NUMBER)
 @option("--out", "FILE", "PDF to write; default tag-STATION-FILL.pdf here.")
-@click.option("--print", "to_printer", is_flag=True, help="Send it to the printer too.")
+@to_the_printer
 @shared
 def tag(number: int, out: str | None, to_printer: bool) -> None:
     """Print the work tag to hang on a cylinder while it is filled."""
@@ -158,7 +155,8 @@ def tag(number: int, out: str | None, to_printer: bool) -> None:
 @click.command()
 @click.argument("number", metavar="FILL", type=NUMBER)
 @option("--out", "FILE", "PDF to write; default certificate-STATION-FILL.pdf here.")
-@_printed
+@on_paper
+@to_the_printer
 @shared
 def certificate(number: int, out: str | None, paper: str | None, to_printer: bool) -> None:
     """Print the certificate of analysis of an accepted fill, with every signature."""
@@ -187,7 +185,7 @@ def certificate(number: int, out: str | None, paper: str | None, to_printer: boo
 @click.command()
 @click.argument("number", metavar="FILL", type=NUMBER)
 @option("--out", "FILE", "PDF to write; default card-STATION-FILL.pdf here.")
-@click.option("--print", "to_printer", is_flag=True, help="Send it to the printer too.")
+@to_the_printer
 @shared
 def card(number: int, out: str | None, to_printer: bool) -> None:
     """Print the card that explains a label's figures to its diver."""
@@ -205,7 +203,8 @@ def card(number: int, out: str | None, to_printer: bool) -> None:
 @click.command()
 @click.argument("number", metavar="FILL", type=NUMBER)
 @option("--out", "FILE", "PDF to write; without it the receipt is only shown.")
-@_printed
+@on_paper
+@to_the_printer
 @shared
 def receipt(number: int, out: str | None, paper: str | None, to_printer: bool) -> None:
     """Reckon up the gas a fill really drew, at the station's prices."""
@@ -242,7 +241,7 @@ def paper() -> None:
 @click.argument("serial", metavar="SERIAL")
 @option("--at", "50bar", "Gauge pressure it was filled to; without it there is room to write it.")
 @option("--out", "FILE", "PDF to write; default argon-SERIAL.pdf here.")
-@click.option("--print", "to_printer", is_flag=True, help="Send it to the printer too.")
+@to_the_printer
 @shared
 def argon(serial: str, at: str | None, out: str | None, to_printer: bool) -> None:
     """Print the tag of a suit bottle of argon: NOT BREATHABLE."""
@@ -280,7 +279,7 @@ def stocks() -> None:
 @paper.command("check")
 @click.argument("stock", metavar="STOCK")
 @option("--out", "FILE", "PDF or PNG to write; default check-STOCK.pdf here.")
-@click.option("--print", "to_printer", is_flag=True, help="Send it to the printer too.")
+@to_the_printer
 @shared
 def check(stock: str, out: str | None, to_printer: bool) -> None:
     """Print the outline of every position and a line 50 mm long, to hold against a stock."""

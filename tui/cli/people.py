@@ -16,7 +16,7 @@ from tui.cli.shared import at_work, kept, option, record, shared, show, signer
 @option("--manager", "NAME", "The first manager.", required=True)
 @option("--secret-file", "FILE", "File with the manager's secret; else FILLWRIGHT_SECRET.")
 @shared
-def init(name: str, id: str, manager: str, secret_file: str | None) -> None:  # noqa: A002
+def init(name: str, id: str, manager: str, secret_file: str | None) -> None:  # noqa: A002 - the option's name
     """Start a station's record."""
     from tui import wiring
 

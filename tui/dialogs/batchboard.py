@@ -54,7 +54,7 @@ class BatchBoard(Dialog[None]):
         ("alt+s", "Print the sheet to be signed"),
         ("esc", "Close"),
     )
-    BINDINGS: ClassVar[list[Binding]] = [  # type: ignore[assignment]
+    BINDINGS: ClassVar[list[Binding]] = [  # type: ignore[assignment]  # narrower than the toolkit's
         Binding("escape", "leave", "Close"),
         Binding("alt+g", "tags", "Tags"),
         Binding("alt+s", "sheet", "Sheet"),

@@ -70,7 +70,7 @@ class Verify(Dialog[None]):
         ("alt+y", "Copy the head"),
         ("esc", "Stop, and close"),
     )
-    BINDINGS: ClassVar[list[Binding]] = [  # type: ignore[assignment]
+    BINDINGS: ClassVar[list[Binding]] = [  # type: ignore[assignment]  # narrower than the toolkit's
         Binding("escape", "leave", "Close"),
         Binding("alt+y", "copy_head", "Copy the head", id="all.copy"),
         *(Binding(f"{key},page{key}", f"read_on('{key}')", show=False) for key in ("up", "down")),

@@ -50,7 +50,7 @@ class Ledger(ScrollView, can_focus=True):
     Ledger > .ledger--unsafe { text-style: bold; color: $warning; }
     """
     COMPONENT_CLASSES: ClassVar[set[str]] = {"ledger--head", "ledger--cursor", "ledger--unsafe"}
-    BINDINGS: ClassVar[list[Binding]] = [  # type: ignore[assignment]
+    BINDINGS: ClassVar[list[Binding]] = [  # type: ignore[assignment]  # narrower than the toolkit's
         Binding("up", "move(-1)", show=False),
         Binding("down", "move(1)", show=False),
         Binding("pageup", "page(-1)", show=False),

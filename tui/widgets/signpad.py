@@ -135,7 +135,7 @@ class SignBox(Dialog[list[Stroke]]):
         ("enter, esc", "Take what is drawn"),
         ("delete", "Begin anew"),
     )
-    BINDINGS: ClassVar[list[Binding]] = [  # type: ignore[assignment]
+    BINDINGS: ClassVar[list[Binding]] = [  # type: ignore[assignment]  # narrower than the toolkit's
         Binding("enter,escape", "take", "Take it"),
         Binding("delete,backspace", "clear", "Clear"),
     ]
