@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 
 from blender.errors import InputError
-from blender.rounding import half_up, round_down
+from blender.rounding import half_up
 from blender.units import (
     KG_PER_LB,
     M3_PER_CUFT,
@@ -49,12 +49,6 @@ class Units:
         if self.imperial:
             return f"{half_up(bar_to_psi(max(bar, 0.0))):.0f} psi"
         return f"{half_up(max(bar, 0.0), 10.0**-decimals):.{decimals}f} bar"
-
-    def stop(self, bar: float) -> str:
-        """Return a stop [bar] in whole units, never above where to close the valve."""
-        if self.imperial:
-            return f"{round_down(bar_to_psi(max(bar, 0.0)), 1.0):.0f} psi"
-        return f"{round_down(max(bar, 0.0), 1.0):.0f} bar"
 
     def mass(self, grams: float) -> str:
         """Return what a scale shows [g]."""

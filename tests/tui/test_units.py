@@ -6,9 +6,11 @@ import re
 from typing import Any
 
 import pytest
-from textual.widgets import Input
+from textual.widgets import Digits, Input
 
+from blender.record.glance import glance
 from blender.station import equipment
+from blender.station.panel import panel_fill
 from reports.wording import FIXED, pressure
 from tests.station.shop import Shop
 from tests.tui.house import Rig, run, shop_at
@@ -188,8 +190,24 @@ def test_the_station_speaks_of_degrees_as_the_screen_does() -> None:
     assert said("reason: +-x degC", Units()) == "reason: +-x degC"
 
 
-def test_a_stop_in_whole_units_is_never_above_it() -> None:
-    """84.5 bar = 1225.6 psi (1 bar = 14.5038 psi, from memory)."""
-    assert Units().stop(84.5) == "84 bar"
-    assert Units().stop(85.0) == "85 bar"
-    assert Units(imperial=True).stop(84.5) == "1225 psi"
+@pytest.mark.parametrize("units", [Units(), Units(imperial=True)])
+def test_one_screen_has_one_figure_for_a_stop(rig: Rig, shop: Shop, units: Units) -> None:
+    """List, drawing, digits and words: a hand at the valve finds the same number in each."""
+    fill = shop.filling()
+    stop = panel_fill(shop.station.record, fill).stop
+    assert stop is not None
+    figure = units.pressure(stop.here_bar)
+    listed = glance(str(rig.location)).fills[0]
+    assert units.pressure(listed.stop_mbar / 1000.0) == figure
+
+    async def main() -> None:
+        async with rig.run(size=(120, 40)) as pilot:
+            if units.imperial:
+                await pilot.press("alt+u")
+                await rig.settle(pilot)
+            rows = rig.screen_text()
+            number, unit = figure.split()
+            assert rig.terminal.screen.query_one("#digits", Digits).value == number
+            assert rows.count(f"{number} {unit}") >= 3  # in the list, the drawing and the words
+
+    run(main)

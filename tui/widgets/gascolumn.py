@@ -87,7 +87,7 @@ def _layer(
     for row in range(height):
         is_in = row >= height - full
         body = (sign if is_in else " " if layer.kind == "open" else _NOT_YET) * 4
-        beside = f" {units.stop(layer.to_bar)}" if row == 0 else ""
+        beside = f" {units.pressure(layer.to_bar)}" if row == 0 else ""
         if row == min(1, height - 1):
             beside = f"{beside} {short_gas(layer.gas)}" if height == 1 else f" {layer.gas}"
         needle = "▶" if row == needle_row and fill.state != "requested" else " "

@@ -97,7 +97,8 @@ class Rack(Static):
         lines = [self._fill(self._first + i, fill, focused, now_us, units)
                  for i, fill in enumerate(shown)]  # fmt: skip
         if not any(self.slots):
-            lines = [plain(" No fill is open.\n Check a cylinder in at\n the Counter: alt+c")]
+            said = ("No fill is open.", "Check a cylinder in at", "the Counter: alt+c")
+            lines = [plain(f" {line}") for line in said]
         self.update(Content("\n").join(lines))
 
     def _fill(
@@ -120,7 +121,7 @@ class Rack(Static):
         unsafe: Any = ("!", "bold $warning") if fill.do_not_breathe else " "
         words = _NEXT.get(fill.state, "")
         if fill.state == "filling" and fill.stop_mbar >= 0:
-            to = units.stop(fill.stop_mbar / 1000.0)
+            to = units.pressure(fill.stop_mbar / 1000.0)
             words = f"{_verb(fill)} {to}"
         elif fill.state == "filling":
             words = "rest, then read"
