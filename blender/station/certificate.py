@@ -88,10 +88,11 @@ def certificate_view(record: Record, number: int) -> CertificateView:
 
 
 def _measured(conn: Connection, label: LabelView) -> Iterator[MeasuredFacts]:
-    """Give the analyses in their order, also those set aside; the label has the diver's name."""
+    """Give the mix's analyses, those set aside too; the diver's name is the one the label has."""
     set_at = {row.name: row for row in read.analysers(conn, retired=True)}
     names = {row.person: row.name or row.person for row in read.people(conn)}
-    for row in read.analyses(conn, label.fill):
+    mixed = [row for row in read.analyses(conn, label.fill) if row.party != "residual"]
+    for row in mixed:
         is_diver = row.party == "customer"
         yield MeasuredFacts(
             party=row.party,

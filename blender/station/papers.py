@@ -33,6 +33,7 @@ from blender.station.steps import gas_of
 from blender.station.wording import gas_typed, is_imperial, pressure_text, residual_text
 
 _SIGNED = ("accepted", "collected")
+AMENDED = "fill.amended"
 
 
 def label_view(record: Record, number: int) -> views.LabelView:
@@ -54,7 +55,7 @@ def label_view(record: Record, number: int) -> views.LabelView:
                 code="no-label",
             )
         entry = _entry(conn, record, fill.accepted_seq)
-        return _label(conn, fill, entry)
+        return _label(conn, record, fill, entry)
 
 
 def _entry(conn: Connection, record: Record, seq: int) -> Entry:
@@ -64,7 +65,7 @@ def _entry(conn: Connection, record: Record, seq: int) -> Entry:
     return entry
 
 
-def _label(conn: Connection, fill: FillRow, entry: Entry) -> views.LabelView:
+def _label(conn: Connection, record: Record, fill: FillRow, entry: Entry) -> views.LabelView:
     stated = entry.data["label"]
     standing = read.analyses(conn, fill.fill, valid_only=True)
     limits = depths(signed_basis(stated, standing))
@@ -91,7 +92,7 @@ def _label(conn: Connection, fill: FillRow, entry: Entry) -> views.LabelView:
         floor_m=limits.floor_m,
         floor_ft=limits.floor_ft,
         hypoxic=deeper(limits.floor_m) > 0,
-        staff=_reading(staff, names, amended=staff.seq == fill.amended_by),
+        staff=_reading(staff, names, amended=_entry(conn, record, staff.seq).kind == AMENDED),
         diver=_reading(diver, {**names, diver.person: signed.get("name", "")}),
         accepted_by=signed.get("name", "(erased)"),
         accepted_at=views.Stamp.of(entry.at),

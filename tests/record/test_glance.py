@@ -55,6 +55,14 @@ def test_it_says_what_the_book_says(shop: Shop) -> None:
     shop.station.record.close()
 
 
+def test_once_analysed_it_shows_what_was_analysed(shop: Shop) -> None:
+    """The list at the Panel is read at arm's length: 3.6 points off was the dangerous way."""
+    fill = shop.analysed("33.4")
+    (seen,) = glance(str(shop.path)).fills
+    assert seen.holds[0] == pytest.approx(shop.row(fill).o2_ppm / 1e6)
+    assert seen.gas_text.startswith("O2 33.")
+
+
 @pytest.mark.file
 def test_a_crash_left_in_the_file_does_not_stop_it(shop: Shop, tmp_path: Path) -> None:
     """A rollback journal beside the file is what a power cut leaves of an unfinished write."""

@@ -95,3 +95,11 @@ def test_a_hypoxic_gas_stays_one_to_the_end(shop: Shop) -> None:
     shop.analyse(fill, "10.1", "70.2", serial="C-1003")
     assert "DO NOT BREATHE at the surface" in _cautions(shop, fill)
     assert "oxygen goes in" not in _cautions(shop, fill)
+
+
+def test_two_readings_at_once_tell_no_rate(shop: Shop) -> None:
+    fill = shop.filling()
+    for at in ("65bar", "75bar"):
+        shop.clock.turn(0.2)
+        shop.reading(fill, at)
+    assert panel_fill(shop.station.record, fill).pace.rate_bar_min is None

@@ -9,6 +9,11 @@ from pathlib import Path
 import pytest
 
 import tui.wiring
+from blender.record import checkpoint
+from blender.record.checkpoint import Checkpoint
+from blender.record.keys import StationKeys, key_path
+from blender.record.verify import verify
+from blender.record.walk import Walk
 from tests.tui.terminal import Terminal, one_message, run
 
 BOSS = ("--as", "Mara Linde")
@@ -171,3 +176,31 @@ def test_damage_at_the_start_is_exit_4_and_nothing_is_entered(at: Terminal) -> N
     assert "restore" in said.err
     assert place(at).read_bytes() == bytes(raw)
     assert run("book", "list").code == 0  # it can still be read
+
+
+def test_an_old_copy_put_back_is_found_beside_its_checkpoint(at: Terminal) -> None:
+    old = place(at).read_bytes()
+    at.ok("analyser", "add", "A9", *BOSS)
+    keys = StationKeys.load(key_path(place(at)))
+
+    def keep(walk: Walk) -> None:
+        known = Checkpoint.of(walk)
+        assert known is not None
+        checkpoint.keep(place(at), known, keys)
+
+    assert verify(place(at), keep=keep).ok
+    assert at.ok("verify")["ok"]
+    place(at).write_bytes(old)
+    said = run("verify", "--json")
+    assert said.code == 4
+    (problem,) = said.json["problems"]
+    assert problem["kind"] == "checkpoint"
+    assert "an older copy put back" in problem["text"]
+
+
+def test_a_paper_of_another_station_is_named(at: Terminal) -> None:
+    _, anchor = at.accepted()
+    word, _, *rest = anchor.split()
+    said = run("verify", "--anchor", " ".join([word, "OTHER-4", *rest]))
+    assert said.code == 4
+    assert "The paper is of station OTHER-4, this is the record of QUAY-1." in said.out
