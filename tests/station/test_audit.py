@@ -62,3 +62,22 @@ def test_a_balance_closes_unless_gas_is_missing(shop: Shop, reading: str, closes
     assert one.connected_mol == pytest.approx(398, rel=0.05)
     missing = 0.0 if closes else -398 * 30 / 180
     assert one.unexplained_mol == pytest.approx(missing, rel=0.12, abs=2.0)
+
+
+def test_what_one_reading_errs_by_the_next_takes_back(shop: Shop) -> None:
+    """Ten readings of a bank nobody drew from are no less sure together than one."""
+    bottle = {"gas": "oxygen", "size": "50L", "at": "180bar"}
+    equipment.add_supply(shop.station, shop.mara, name="b7", **bottle)
+
+    def doubt() -> float:
+        with shop.station.record.read() as conn:
+            (one,) = balances(conn, "QUAY-1", 0, 2**62)
+        return one.doubt_mol
+
+    supplies.read_supply(shop.station, shop.jo, "b7", at="180bar")
+    after_one = doubt()
+    for _ in range(9):
+        supplies.read_supply(shop.station, shop.jo, "b7", at="180bar")
+    assert doubt() == pytest.approx(after_one, rel=0.05)
+    # Both its ends are read on a class 1.6 gauge of 250 bar: 2 sqrt(2) x 4 / sqrt(3) bar, and 2 K.
+    assert after_one / 398 * 180 == pytest.approx(6.6, rel=0.06)

@@ -335,3 +335,16 @@ def test_a_gauge_swapped_mid_fill_takes_its_place_and_is_said(gauged: Shop) -> N
     assert "gauge G1" not in effects
     other = gauged.filling(cylinder="C-1003")
     assert "took the place" not in gauged.reading(other, "84.425bar").text
+
+
+def test_a_gauge_that_shows_too_much_is_corrected_downwards(gauged: Shop) -> None:
+    assert correct(gauged, "-0.5bar")["by_bar"] == -0.5
+    started = gauged.start(_planned(gauged))
+    shown = started.facts["next"]["gauge_shows_bar"]
+    assert shown == pytest.approx(started.facts["next"]["to_bar_here"] + 0.5, abs=2e-3)
+
+
+def _planned(shop: Shop) -> int:
+    fill = shop.request()
+    assert shop.plan(fill).done
+    return fill
