@@ -15,7 +15,7 @@ from reports.fonts import MM_PER_PT
 from reports.page import About, Page, note
 from reports.serial import draw_serial
 from reports.stock import TAG_MM
-from reports.typeset import LEADING, fit_lines
+from reports.typeset import LEADING, fit_area, fit_lines
 from reports.wording import (
     DOT,
     FIXED,
@@ -194,7 +194,7 @@ def _stop_words(page: Page, stop: StopLine, y: float) -> None:
     page.line(9.5, y + 3.3, doing, 8.5, bold=True, width=width, least=6)
     source = f"from {stop.supply}" if stop.supply.strip() else ""
     said = DOT.join(part for part in (source, stop.note) if part.strip())
-    page.block(9.5, y + 3.9, said, 6, width=width, most=2, least=4.5)
+    page.put(9.5, y + 3.9, fit_area(said, width, _ROW - 4.3, 6, 4.5))
 
 
 def _stop_gauge(page: Page, stop: StopLine, y: float, *, imperial: bool) -> None:

@@ -86,3 +86,26 @@ def test_many_stops_and_warnings_go_on_whole():
 
 def test_same_tag_is_the_same_bytes():
     assert tag_pdf(samples.tag()) == tag_pdf(samples.tag())
+
+
+def test_a_note_of_two_lines_stays_above_the_rule_below_it():
+    view = samples.tag()
+    told = "not faster than 5 bar/min, o1 falls to 174"
+    noted = replace(view, stops=tuple(replace(stop, note=told) for stop in view.stops))
+    (page,) = paper.ink(tag_pdf(noted))
+    rules = [150.0 - down for down in _rows(view)]
+    assert len(rules) >= len(view.stops)
+    for char, left, bottom, right, top in page:
+        assert not any(bottom < rule < top for rule in rules if left > 9.0 and right < 36.0), char
+
+
+def _rows(view):
+    """Where the rules below the stops lie, from the picture: dark over the whole width [mm]."""
+    image = paper.rasters(tag_pdf(view), 8.0)[0].convert("L")
+    per_mm = image.height / 150.0
+    found = []
+    for y in range(round(60 * per_mm), round(110 * per_mm)):
+        row = [image.getpixel((round(x * per_mm), y)) < 140 for x in (6, 20, 40, 60, 90)]
+        if all(row):
+            found.append(y / per_mm)
+    return found
