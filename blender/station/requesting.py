@@ -79,6 +79,9 @@ def request(
     return answer
 
 
+_NOTHING_DONE = ("voided", "requested", "planned")
+
+
 @dataclass(frozen=True, slots=True)
 class TakenIn:
     """A cylinder as taken in: what was typed, and what is left and wanted as understood."""
@@ -170,15 +173,18 @@ def _minds(
         ),
         gates.certification(person.certified, wanted.mix),
     ]
-    told = [f"{gate.gate}: {gate.reason}" for gate in asked if gate.answer != gates.PASS]
-    o2 = taken.left.mix.o2 if taken.residual in ("analysed", "stated") else None
+    told = [
+        f"{gate.gate}: {gate.reason}" for gate in asked if gate.answer != gates.PASS or gate.caution
+    ]
+    o2 = None if taken.residual == "unknown" else taken.left.mix.o2
     out = _went_out(act, vessel.serial, number)
     return [*told, *filter(None, [unlike(out, taken.left.gauge_bar, o2).rstrip("?")])]
 
 
 def _went_out(act: Act, serial: str, number: int) -> WentOut | None:
     """Return how a cylinder last left, if that was the last thing done with it here."""
-    rows = [row for row in search.last_fills(act.conn, 10, serial=serial) if row.state != "voided"]
+    past = search.last_fills(act.conn, 10, serial=serial)
+    rows = [row for row in past if row.state not in _NOTHING_DONE]
     last = next((row for row in rows if row.fill != number), None)
     if last is None or last.state not in ("collected", "accepted") or last.o2_ppm < 0:
         return None
