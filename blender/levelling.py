@@ -76,11 +76,11 @@ def level(
 
 
 def _given(space: Contents, gauge_bar: float, temperature_c: float, around: float) -> float:
-    """Return what a space gives until it shows a lower pressure [mol]."""
+    """Return what a space gives until it shows a lower pressure [mol]; rounding gives nothing."""
     left = amount_for_pressure(
         space.mix, gauge_bar, temperature_c, space.volume_m3, around, space.pairs
     )
-    return space.total_mol - left
+    return max(space.total_mol - left, 0.0)
 
 
 def _stream(spaces: Sequence[Contents], given: Sequence[float], first: int) -> Contents:

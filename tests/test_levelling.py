@@ -70,3 +70,17 @@ def test_alike_cylinders_stay_as_they_are() -> None:
     pressure, after = level([space, space, space], 20.0)
     assert pressure == pytest.approx(50.0, abs=1e-6)
     assert [s.total_mol for s in after] == pytest.approx([space.total_mol] * 3, abs=1e-9)
+
+
+def test_alike_but_for_rounding_they_stay_as_they_are() -> None:
+    spaces = [
+        Contents((23.094081181672454, 0.0, 23.11382940926331, 0.2763481396345613), 0.012),
+        Contents((7.886558681005643, 0.0, 18.734752454012913, 0.22399204802928901), 0.007),
+        Contents(
+            (7.697705229104128, 5.185822470133307, 12.891454865909903, 0.15412978551919926), 0.007
+        ),
+    ]
+    pressure, after = level(spaces, 20.0)
+    assert pressure == pytest.approx(90.928226, abs=1e-6)
+    for was, now in zip(spaces, after, strict=True):
+        assert now.amounts_mol == pytest.approx(was.amounts_mol, abs=1e-6)
