@@ -8,7 +8,7 @@ import pytest
 import tui.wiring
 from tests.station.shop import Clock, cheap_secrets, found
 from tests.tui.house import Rig
-from tests.tui.idle import at_rest
+from tests.tui.idle import FRAME, at_rest
 from tests.tui.terminal import Terminal, environment
 
 
@@ -37,7 +37,8 @@ def _nowhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 @pytest.fixture(autouse=True)
 def _at_rest(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Wait for the event loop's rest, not for the processor's."""
+    """Wait for the event loop's rest, not for the processor's, nor for the next frame's turn."""
+    monkeypatch.setattr("textual.screen.UPDATE_PERIOD", FRAME)
     for room in ("textual.app", "textual.pilot"):
         monkeypatch.setattr(f"{room}.wait_for_idle", at_rest)
 

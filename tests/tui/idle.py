@@ -11,10 +11,12 @@ from __future__ import annotations
 import asyncio
 from typing import Any
 
-# A timer due within this belongs to what was begun (a frame is a sixtieth of a second); later
-# ones are clocks, such as the cursor's blink [s].
-SOON = 0.02
-_LOOK_AGAIN = 0.002
+# Nobody looks at a terminal under test, so that it need not wait for a sixtieth of a second [s].
+FRAME = 0.001
+# A timer due within this belongs to what was begun; later ones are clocks, such as the cursor's
+# blink [s].
+SOON = 0.005
+_LOOK_AGAIN = 0.0005
 _NEVER = 30.0  # something that goes on as long as this never comes to rest [s]
 
 
