@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from sqlalchemy import Connection, select, update
+from sqlalchemy import Connection, Select, select, update
 
 from blender.record import models, project_plant, stock
 from blender.record.entry import Entry
@@ -61,11 +61,14 @@ def _shown(known: Data, data: Data) -> Data:
 
 def _first_us(conn: Connection, reading: Any) -> int:
     """Return when a reading was first entered, before any correction of it [us UTC]."""
-    before = select(_reading).where(_reading.c.corrected_by == reading.seq)
-    while found := conn.execute(before).first():
+    while found := conn.execute(_corrected_by(reading)).first():
         reading = found
-        before = select(_reading).where(_reading.c.corrected_by == reading.seq)
     return int(reading.at_us)
+
+
+def _corrected_by(reading: Any) -> Select[Any]:
+    of_fill = _reading.c.fill == reading.fill  # by which they are found: the record is long
+    return select(_reading).where(of_fill & (_reading.c.corrected_by == reading.seq))
 
 
 @on("fill.reading-corrected")
