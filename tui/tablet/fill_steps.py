@@ -1,0 +1,153 @@
+"""A fill before its signature: what is in it, the diver's own reading, what is signed for."""
+
+from __future__ import annotations
+
+from typing import ClassVar, cast
+
+from textual.app import ComposeResult
+from textual.containers import Horizontal, Vertical
+from textual.content import Content
+from textual.widgets import Button, Digits, Static
+
+from reports.wording import he_text, percent
+from tui.plain import plain
+from tui.tablet.keypad import BACK, Keypad
+from tui.tablet.matter import Filled
+from tui.tablet.step import Action, Step
+from tui.widgets.card import offer_head, statement
+
+_LONGEST = 6
+
+
+class _OfFill(Step):
+    """A step about a fill."""
+
+    @property
+    def matter(self) -> Filled:
+        """What it is about."""
+        return cast("Filled", self.customer.matter)
+
+
+class WhatIsInIt(_OfFill):
+    """What the station has analysed, in large figures."""
+
+    HEAD = "Your cylinder"
+    ACTIONS: ClassVar[tuple[Action, ...]] = (
+        ("stop", "Not mine: stop"),
+        ("on", "I go on and analyse it"),
+    )
+
+    def body(self) -> ComposeResult:
+        """Which cylinder, for whom, and the figures."""
+        yield Static("", id="which", markup=False)
+        with Horizontal(id="figures"):
+            yield Digits(percent(self.matter.offer.o2_percent))
+            yield Static(plain(f"% oxygen, {he_text(self.matter.offer.he_percent)}", "bold"))
+        yield Static("", id="stated", markup=False)
+        yield Static(plain("Next you analyse the gas yourself, with the analyser at the counter."))
+
+    def show(self) -> None:
+        """Show it in the units that are set."""
+        held, units = self.matter.offer, self.customer.units
+        which = [offer_head(held, units), plain(f"for {held.customer}", "bold")]
+        self.query_one("#which", Static).update(Content("\n").join(which))
+        self.query_one("#stated", Static).update(statement(held, units))
+
+    async def do_on(self) -> None:
+        """Go on."""
+        self.customer.on()
+
+
+class OwnReading(_OfFill):
+    """What the diver's own analysis shows, tapped in."""
+
+    HEAD = "Your own analysis"
+    ACTIONS: ClassVar[tuple[Action, ...]] = (("stop", "Stop"), ("back", "Back"), ("on", "Go on"))
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._fields: list[str] = []
+        self._typed = {"o2": "", "he": ""}
+        self._now = "o2"
+
+    def body(self) -> ComposeResult:
+        """What was tapped, and the keys."""
+        self._fields = ["o2", "he"] if self.matter.offer.has_helium else ["o2"]
+        yield Static(plain("What does the analyser show for your cylinder, in percent?"))
+        with Vertical(id="typed"):
+            for name in self._fields:
+                yield Button("", id=f"field-{name}", classes="typed")
+        yield Keypad()
+
+    def show(self) -> None:
+        """Show what was tapped."""
+        words = {"o2": "Oxygen", "he": "Helium"}
+        for name in self._fields:
+            mark = "▶ " if name == self._now and len(self._fields) > 1 else "  "
+            shown = f"{mark}{words[name]}  {self._typed[name] or '_'} %"
+            self.query_one(f"#field-{name}", Button).label = plain(shown)
+
+    def on_keypad_tapped(self, event: Keypad.Tapped) -> None:
+        """Take a figure, or the last one back."""
+        typed = self._typed[self._now]
+        self._typed[self._now] = typed[:-1] if event.key == BACK else (typed + event.key)[:_LONGEST]
+        self.say("note", "")
+        self.show()
+
+    async def on_button_pressed(self, event: Button.Pressed) -> None:
+        """Go to a field that is tapped, else do what the button is named after."""
+        name = (event.button.id or "").removeprefix("field-")
+        if name in self._fields:
+            event.stop()
+            self._now = name
+            self.show()
+            return
+        await super().on_button_pressed(event)
+
+    async def do_back(self) -> None:
+        """Go back."""
+        self.customer.back()
+
+    async def do_on(self) -> None:
+        """Go on with what was read."""
+        o2, he = self._typed["o2"], self._typed["he"]
+        if not o2:
+            self.say("refused", "Tap what the analyser shows for oxygen, such as 31.8.")
+            return
+        self.customer.matter.strokes = []
+        if await self.attempt(self._read(o2, he)):
+            self.customer.on()
+
+    async def _read(self, o2: str, he: str) -> bool:
+        await self.matter.read_own(o2, he)
+        return True
+
+
+class Stated(_OfFill):
+    """What the label will state and the signature is for."""
+
+    HEAD = "This is what you sign for"
+    ACTIONS: ClassVar[tuple[Action, ...]] = (
+        ("stop", "Stop"),
+        ("back", "Back"),
+        ("on", "I have read it: sign"),
+    )
+
+    def body(self) -> ComposeResult:
+        """The statement."""
+        yield Static("", id="stated", markup=False)
+
+    def show(self) -> None:
+        """Show it in the units that are set."""
+        held, units = self.matter.offer, self.customer.units
+        gas = f"OXYGEN {percent(held.o2_percent)} %, {he_text(held.he_percent)}"
+        parts = [offer_head(held, units), plain(gas, "bold"), statement(held, units)]
+        self.query_one("#stated", Static).update(Content("\n").join(parts))
+
+    async def do_back(self) -> None:
+        """Go back to the reading."""
+        self.customer.back()
+
+    async def do_on(self) -> None:
+        """Go on to sign."""
+        self.customer.on()
