@@ -23,7 +23,6 @@ RATE_PER_S, BURST = 400.0, 1200.0  # a mouse may tell where it is some hundred t
 _LEAVES_S = 5.0  # what an app may take to leave before it is ended
 _CELLS = range(1, 501)
 _PIXELS = range(1, 20_001)
-_IN_PIXELS = b"\x1b[?1016h"  # asks a terminal to say where the mouse is in pixels
 UNREADABLE, TOO_FAST, OVER, FULL = 1003, 1008, 1000, 1013  # closing codes of RFC 6455
 
 
@@ -159,7 +158,6 @@ class Bridge(AppService):
         """Let the app know where in a cell the finger is: a signature needs finer than cells."""
         columns, rows = self._size
         await self.send_bytes(b"\x1b[48;%d;%d;%d;%dt" % (rows, columns, high, wide))
-        await self._socket.send_bytes(_IN_PIXELS)
 
 
 def _message(text: str) -> tuple[str, Any]:

@@ -94,15 +94,13 @@ class OwnReading(_OfFill):
         self.say("note", "")
         self.show()
 
-    async def on_button_pressed(self, event: Button.Pressed) -> None:
+    async def tapped(self, name: str) -> None:
         """Go to a field that is tapped, else do what the button is named after."""
-        name = (event.button.id or "").removeprefix("field-")
-        if name in self._fields:
-            event.stop()
-            self._now = name
+        if name.startswith("field-"):
+            self._now = name.removeprefix("field-")
             self.show()
-            return
-        await super().on_button_pressed(event)
+        else:
+            await super().tapped(name)
 
     async def do_back(self) -> None:
         """Go back."""

@@ -67,6 +67,7 @@ def terminal(socket_url: str, *, is_staff: bool) -> web.Response:
     """Return the page with the terminal; the toolkit's own sets styles, and nothing foreign."""
     size = str(STAFF_FONT_PX if is_staff else CUSTOMER_FONT_PX)
     text = _ours("page.html").replace("{socket}", socket_url).replace("{size}", size)
+    text = text.replace("{who}", "staff" if is_staff else "customer")
     at = socket_url.removesuffix("/ws")
     allowed = "script-src 'self'; style-src 'self' 'unsafe-inline'; font-src 'self'; img-src data:"
     return _html(text, f"default-src 'none'; {allowed}; connect-src {at}; {_NOT_FRAMED}")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import ClassVar
 
 from textual.app import ComposeResult
-from textual.containers import Horizontal
+from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.widgets import Button, Input, Static
 
@@ -28,6 +28,7 @@ class SignHere(Step):
         ("sign", "Sign"),
     )
     AUTO_FOCUS = "#name"
+    SCROLLS: ClassVar[bool] = False  # a finger that moves draws
 
     def __init__(self) -> None:
         super().__init__()
@@ -40,7 +41,8 @@ class SignHere(Step):
             yield Static(plain("Your name"), classes="label")
             yield Input(self.customer.matter.name, id="name", max_length=_LONGEST)
         yield Static(plain("Draw your signature with a finger:"))
-        yield SignPad(self.customer.matter.strokes, is_fine=True)
+        with Vertical(id="pad"):
+            yield SignPad(self.customer.matter.strokes, is_fine=True)
 
     def show(self) -> None:
         """Show what is signed."""

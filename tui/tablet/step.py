@@ -33,6 +33,7 @@ class Step(Screen[None]):
     HEAD: ClassVar[str] = ""
     ACTIONS: ClassVar[Sequence[Action]] = ()
     AUTO_FOCUS = ""
+    SCROLLS: ClassVar[bool] = True
 
     @property
     def customer(self) -> Customer:
@@ -44,7 +45,8 @@ class Step(Screen[None]):
         with Horizontal(id="head"):
             yield Static(plain(self.HEAD, "bold"), id="title")
             yield Button(plain(self._other_units()), id="units")
-        with VerticalScroll(id="body", can_focus=False):
+        room = VerticalScroll(id="body", can_focus=False) if self.SCROLLS else Vertical(id="body")
+        with room:
             yield from self.body()
         yield Static("", id="word", markup=False)
         with Horizontal(id="actions"):
@@ -101,7 +103,12 @@ class Step(Screen[None]):
             self.customer.switch_units()
             event.button.label = plain(self._other_units())
             self.show()
-        elif doing := getattr(self, f"do_{event.button.id}", None):
+        else:
+            await self.tapped(event.button.id or "")
+
+    async def tapped(self, name: str) -> None:
+        """Do what a button is named after."""
+        if doing := getattr(self, f"do_{name}", None):
             await doing()
 
     async def do_stop(self) -> None:
