@@ -18,6 +18,8 @@ from aiohttp import WSMsgType, web
 from textual_serve.app_service import AppService
 from textual_serve.download_manager import DownloadManager
 
+from tui.tablet.driver import KEYBOARD
+
 MOST_BYTES = 8192  # of one message; a drawn line is sent point by point
 RATE_PER_S, BURST = 400.0, 1200.0  # a mouse may tell where it is some hundred times a second
 _LEAVES_S = 5.0  # what an app may take to leave before it is ended
@@ -95,9 +97,12 @@ class Bridge(AppService):
         return process
 
     async def on_meta(self, data: bytes) -> None:
-        """Take that the app has left; it opens no pages and hands out no files here."""
-        if json.loads(data).get("type") == "exit":
+        """Take that the app has left or wants letters; it opens no pages and hands out no files."""
+        told = json.loads(data)
+        if told.get("type") == "exit":
             await self._left()
+        elif told.get("type") == KEYBOARD:
+            await self._socket.send_json([KEYBOARD, bool(told.get("wanted"))])
 
     async def on_packed(self, payload: bytes) -> None:
         """Pass no part of a file on."""

@@ -14,6 +14,7 @@ from blender.errors import FillwrightError
 from tui.house import House
 from tui.plain import plain
 from tui.shown import Units
+from tui.tablet.driver import TabletDriver
 from tui.tablet.matter import Matter, matter_of
 from tui.tablet.step import Over, Step
 from tui.themes import DAY
@@ -119,6 +120,11 @@ class Customer(App[int], inherit_bindings=False):
         why = await asyncio.to_thread(tablet.why_over, self.matter.station, self._seq)
         if why and not self._is_over:
             self.over(f"{why[:1].upper()}{why[1:]}.", "This is over")
+
+    def letters(self, *, wanted: bool) -> None:
+        """Say whether letters are typed now."""
+        if isinstance(self._driver, TabletDriver):
+            self._driver.ask_for_letters(wanted=wanted)
 
     def switch_units(self) -> None:
         """Show the other units."""

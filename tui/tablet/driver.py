@@ -1,4 +1,4 @@
-"""The toolkit's driver for a browser: takes no size that no tablet has, and draws finer than cells."""
+"""The toolkit's driver for a browser: no size that no tablet has, and a finger finer than cells."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from textual.drivers.web_driver import WebDriver
 from textual.message import Message
 
 MOST_CELLS = 500
+KEYBOARD = "keyboard"  # of a message to the page
 _IN_PIXELS = "\x1b[?1016h"  # asks a terminal to say where the mouse is in pixels
 
 
@@ -17,6 +18,11 @@ class TabletDriver(WebDriver):
     it, makes the toolkit count a finger's place in them: so the page is asked to tell it so.
     """
 
+    def start_application_mode(self) -> None:
+        """Begin with the keyboard: the toolkit waits for a page to say that it has it."""
+        super().start_application_mode()
+        self._app.call_later(self._app.post_message, events.AppFocus())
+
     def process_message(self, message: Message) -> None:
         """Pass on what happened, unless it is a size that cannot be."""
         if isinstance(message, events.Resize) and not self._is_sane(message):
@@ -24,6 +30,10 @@ class TabletDriver(WebDriver):
         if isinstance(message, events.Resize) and message.pixel_size is not None:
             self.write(_IN_PIXELS)
         super().process_message(message)
+
+    def ask_for_letters(self, *, wanted: bool) -> None:
+        """Let a tablet bring its own keyboard up, or put it away."""
+        self.write_meta({"type": KEYBOARD, "wanted": wanted})
 
     @staticmethod
     def _is_sane(message: events.Resize) -> bool:

@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import ClassVar, cast
 
 from textual.app import ComposeResult
-from textual.containers import Horizontal, Vertical
-from textual.content import Content
+from textual.containers import Container, Horizontal, Vertical
 from textual.widgets import Button, Digits, Static
 
-from reports.wording import he_text, percent
+from reports.wording import percent
 from tui.plain import plain
 from tui.tablet.keypad import BACK, Keypad
 from tui.tablet.matter import Filled
+from tui.tablet.plain_words import Line, analysed, drawn, stated
 from tui.tablet.step import Action, Step
-from tui.widgets.card import offer_head, statement
 
 _LONGEST = 6
+_EDGES, _AIRY_FROM = 4, 27  # cells beside the text; rows from which there is room between lines
+_HOLDS_FOR = (
+    "Depths are for the sea, from the higher of the two readings. Oxygen feeds fire. "
+    "Analyse again before every dive."
+)
 
 
 class _OfFill(Step):
@@ -26,6 +31,16 @@ class _OfFill(Step):
     def matter(self) -> Filled:
         """What it is about."""
         return cast("Filled", self.customer.matter)
+
+    def show_lines(self, lines: Iterator[Line]) -> None:
+        """Show captions and what stands behind them, in the room there is."""
+        size = self.app.size
+        made = drawn(lines, size.width - _EDGES, is_airy=size.height >= _AIRY_FROM)
+        self.query_one("#stated", Static).update(made)
+
+    def on_resize(self) -> None:
+        """Show it in another room: the tablet was turned."""
+        self.show()
 
 
 class WhatIsInIt(_OfFill):
@@ -38,20 +53,21 @@ class WhatIsInIt(_OfFill):
     )
 
     def body(self) -> ComposeResult:
-        """Which cylinder, for whom, and the figures."""
-        yield Static("", id="which", markup=False)
+        """The figures, then the rest in words."""
+        held = self.matter.offer
         with Horizontal(id="figures"):
-            yield Digits(percent(self.matter.offer.o2_percent))
-            yield Static(plain(f"% oxygen, {he_text(self.matter.offer.he_percent)}", "bold"))
+            yield Digits(percent(held.o2_percent))
+            yield Static(plain("% oxygen", "bold"))
+            if held.has_helium and held.he_percent is not None:
+                yield Digits(percent(held.he_percent))
+                yield Static(plain("% helium", "bold"))
+        yield Static(plain("This is what the station has analysed."))
         yield Static("", id="stated", markup=False)
-        yield Static(plain("Next you analyse the gas yourself, with the analyser at the counter."))
+        yield Static(plain("Next, analyse the gas yourself with the analyser at the counter."))
 
     def show(self) -> None:
         """Show it in the units that are set."""
-        held, units = self.matter.offer, self.customer.units
-        which = [offer_head(held, units), plain(f"for {held.customer}", "bold")]
-        self.query_one("#which", Static).update(Content("\n").join(which))
-        self.query_one("#stated", Static).update(statement(held, units))
+        self.show_lines(analysed(self.matter.offer, self.customer.units))
 
     async def do_on(self) -> None:
         """Go on."""
@@ -74,10 +90,11 @@ class OwnReading(_OfFill):
         """What was tapped, and the keys."""
         self._fields = ["o2", "he"] if self.matter.offer.has_helium else ["o2"]
         yield Static(plain("What does the analyser show for your cylinder, in percent?"))
-        with Vertical(id="typed"):
-            for name in self._fields:
-                yield Button("", id=f"field-{name}", classes="typed")
-        yield Keypad()
+        with Container(id="reading"):
+            with Vertical(id="typed"):
+                for name in self._fields:
+                    yield Button("", id=f"field-{name}")
+            yield Keypad()
 
     def show(self) -> None:
         """Show what was tapped."""
@@ -132,15 +149,13 @@ class Stated(_OfFill):
     )
 
     def body(self) -> ComposeResult:
-        """The statement."""
+        """The statement, and what it holds for."""
         yield Static("", id="stated", markup=False)
+        yield Static(plain(_HOLDS_FOR))
 
     def show(self) -> None:
         """Show it in the units that are set."""
-        held, units = self.matter.offer, self.customer.units
-        gas = f"OXYGEN {percent(held.o2_percent)} %, {he_text(held.he_percent)}"
-        parts = [offer_head(held, units), plain(gas, "bold"), statement(held, units)]
-        self.query_one("#stated", Static).update(Content("\n").join(parts))
+        self.show_lines(stated(self.matter.offer, self.customer.units))
 
     async def do_back(self) -> None:
         """Go back to the reading."""

@@ -17,7 +17,7 @@ class Keypad(Grid):
     """Twelve keys."""
 
     DEFAULT_CSS = """
-    Keypad { grid-size: 3 4; grid-gutter: 0 1; width: 36; height: 12; }
+    Keypad { grid-size: 3 4; grid-gutter: 0 1; width: 42; height: 12; }
     Keypad Button { width: 1fr; height: 3; min-width: 5; }
     """
 

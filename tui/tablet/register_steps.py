@@ -26,6 +26,7 @@ class WhoYouAre(Step):
     HEAD = "Welcome. Who are you?"
     ACTIONS: ClassVar[tuple[Action, ...]] = (("stop", "Stop"), ("on", "Go on"))
     AUTO_FOCUS = "#name"
+    HAS_UNITS: ClassVar[bool] = False
 
     @property
     def matter(self) -> Registering:
@@ -65,6 +66,7 @@ class Undertaking(Step):
     """What every customer signs once."""
 
     HEAD = "Please read this"
+    HAS_UNITS: ClassVar[bool] = False
     ACTIONS: ClassVar[tuple[Action, ...]] = (
         ("stop", "Stop"),
         ("back", "Back"),

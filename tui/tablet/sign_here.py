@@ -39,7 +39,8 @@ class SignHere(Step):
         yield Static("", id="under", markup=False)
         with Horizontal(classes="field"):
             yield Static(plain("Your name"), classes="label")
-            yield Input(self.customer.matter.name, id="name", max_length=_LONGEST)
+            yield Input(self.customer.matter.name, id="name", max_length=_LONGEST,
+                        select_on_focus=False)  # fmt: skip
         yield Static(plain("Draw your signature with a finger:"))
         with Vertical(id="pad"):
             yield SignPad(self.customer.matter.strokes, is_fine=True)

@@ -9,7 +9,7 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.content import Content
 from textual.screen import Screen
-from textual.widgets import Button, Static
+from textual.widgets import Button, Input, Static
 
 from blender.errors import FillwrightError
 from tui.plain import plain
@@ -34,6 +34,8 @@ class Step(Screen[None]):
     ACTIONS: ClassVar[Sequence[Action]] = ()
     AUTO_FOCUS = ""
     SCROLLS: ClassVar[bool] = True
+    HAS_UNITS: ClassVar[bool] = True
+    HORIZONTAL_BREAKPOINTS = [(0, "-tall"), (75, "-wide")]  # noqa: RUF012 - the toolkit's own
 
     @property
     def customer(self) -> Customer:
@@ -62,7 +64,13 @@ class Step(Screen[None]):
 
     def on_screen_resume(self) -> None:
         """Show it in the units that are set."""
+        self.query_one("#units").display = self.HAS_UNITS
+        self.customer.letters(wanted=isinstance(self.focused, Input))
         self.show()
+
+    def on_descendant_focus(self) -> None:
+        """Bring up the keyboard of a tablet for a field of letters alone."""
+        self.customer.letters(wanted=isinstance(self.focused, Input))
 
     def show(self) -> None:
         """Show what is so now."""
@@ -120,6 +128,7 @@ class Over(Step):
     """The end, whatever it was: one sentence, and the tablet goes back."""
 
     ACTIONS = (("close", "Close"),)
+    HAS_UNITS = False
 
     def __init__(self, head: str, told: str) -> None:
         super().__init__()
@@ -133,7 +142,6 @@ class Over(Step):
 
     def on_mount(self) -> None:
         """Close by itself after a while: the next person shall not read it."""
-        self.query_one("#units").display = False
         self.set_timer(20.0, self.customer.leave)
 
     async def do_close(self) -> None:

@@ -26,6 +26,8 @@ _CELL_HIGH = 2.0  # a cell is twice as high as it is wide
 # A braille sign is two dots wide and four high; the bit of each by column and row.
 _DOTS = ((0x01, 0x02, 0x04, 0x40), (0x08, 0x10, 0x20, 0x80))
 _BRAILLE = 0x2800
+_POINT: tuple[Point, ...] = ((0, 0),)
+_BROAD: tuple[Point, ...] = ((0, 0), (1, 0), (0, 1), (1, 1))  # a finger's line, to be seen
 
 
 class SignPad(Static):
@@ -37,6 +39,7 @@ class SignPad(Static):
 
     def __init__(self, strokes: Sequence[Stroke] = (), *, is_fine: bool = False) -> None:
         super().__init__("", id="signpad")
+        self._is_fine = is_fine
         self._middle = 0.0 if is_fine else 0.5  # of a cell, where the pen is known by cells alone
         self.strokes: list[Stroke] = [list(stroke) for stroke in strokes]
         self._is_down = False
@@ -108,10 +111,13 @@ class SignPad(Static):
     def _draw(self) -> None:
         wide, high = self.size.width, self.size.height
         if wide and high:
-            self.update(Content("\n").join(plain(line) for line in rows(self.strokes, wide, high)))
+            lines = rows(self.strokes, wide, high, pen=_BROAD if self._is_fine else _POINT)
+            self.update(Content("\n").join(plain(line) for line in lines))
 
 
-def rows(strokes: Sequence[Stroke], wide: int, high: int) -> list[str]:
+def rows(
+    strokes: Sequence[Stroke], wide: int, high: int, pen: Sequence[Point] = _POINT
+) -> list[str]:
     """Return strokes as lines of braille signs.
 
     Parameters
@@ -120,10 +126,13 @@ def rows(strokes: Sequence[Stroke], wide: int, high: int) -> list[str]:
         Points in 1/1000 of the width, in both directions.
     wide, high : int
         The field in cells.
+    pen : sequence of points
+        The dots it leaves at each place, from there.
     """
     dots = [[0] * wide for _ in range(high)]
     for stroke in strokes:
-        for x, y in _along(stroke, 2.0 * wide / _FULL):
+        along = _along(stroke, 2.0 * wide / _FULL)
+        for x, y in ((x + dx, y + dy) for x, y in along for dx, dy in pen):
             column, row = x // 2, y // 4
             if 0 <= column < wide and 0 <= row < high:
                 dots[row][column] |= _DOTS[x % 2][y % 4]

@@ -9,11 +9,29 @@
       super(...given);
       socket = this;
       this.addEventListener("open", () => setTimeout(sayPixels, 100));
+      this.addEventListener("open", typeHere);
+      this.addEventListener("message", onMessage);
     }
   };
 
   function screen() {
     return document.querySelector(".xterm-screen");
+  }
+
+  // The app says whether letters are typed now: else a tablet's own keyboard would hide its half.
+  function onMessage(event) {
+    if (typeof event.data !== "string") return;
+    const [kind, wanted] = JSON.parse(event.data);
+    const typed = document.querySelector(".xterm-helper-textarea");
+    if (kind !== "keyboard" || !typed) return;
+    typed.inputMode = wanted ? "text" : "none";
+    typed.blur();
+    typed.focus();
+  }
+
+  // What is typed goes where the terminal listens; on a tablet that brings its keyboard up.
+  function typeHere() {
+    document.querySelector(".xterm-helper-textarea")?.focus();
   }
 
   function sayPixels() {
@@ -34,7 +52,7 @@
     if (!screen()?.contains(event.target) || event.touches.length > 1) return;
     event.preventDefault();
     asMouse(kind, event.changedTouches[0], buttons);
-    if (kind === "mouseup") document.querySelector(".xterm-helper-textarea")?.focus();
+    if (kind === "mouseup") typeHere();
   }
   const active = { passive: false, capture: true };
   document.addEventListener("touchstart", (event) => onTouch(event, "mousedown", 1), active);
