@@ -11,16 +11,17 @@ import json
 import os
 import re
 import shutil
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Sequence
 from contextlib import asynccontextmanager
 from functools import cache
 from typing import Any
 
 import pytest
-from playwright.async_api import Browser, Page, async_playwright
+from playwright.async_api import Browser, CDPSession, Page, async_playwright
 from rich.cells import cell_len
 
 USUAL = ("chromium", "chromium-browser", "google-chrome-stable", "google-chrome")
+_STILL = 4  # looks in a row at which words stand in one place
 _PART = re.compile(r"\x1b\[(?P<given>[?0-9;]*)[\x20-\x2f]*(?P<end>[@-~])"
                    r"|\x1b\][^\x07\x1b]*(?:\x07|\x1b\\)|\x1b[78=>]|(?P<text>[^\x1b]+)")  # fmt: skip
 
@@ -127,33 +128,37 @@ class Tab:
             assert loop.time() < ends, f"{what!r} never came; there is\n{self.shown.text()}"
             await asyncio.sleep(0.02)
 
-    async def place(self, words: str) -> tuple[float, float]:
-        """Where words stand, in pixels of the page."""
-        await self.sees(words)
-        found = self.shown.where(words)
-        assert found is not None
-        return await self.pixel(found[0], found[1] + 0.5)
-
-    async def pixel(self, column: float, row: float) -> tuple[float, float]:
+    async def pixels(self, cells: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+        """Places given in cells, in pixels of the page."""
         box = await self.page.locator(".xterm-screen").bounding_box()
         assert box is not None
-        wide, high = self.size
-        return box["x"] + column * box["width"] / wide, box["y"] + row * box["height"] / high
+        wide, high = box["width"] / self.size[0], box["height"] / self.size[1]
+        return [(box["x"] + column * wide, box["y"] + row * high) for column, row in cells]
 
-    async def tap(self, words: str) -> None:
-        """Tap what has these words on it, with a finger."""
-        await self.page.touchscreen.tap(*await self.place(words))
+    async def tap(self, words: str, right: float = 0.0) -> None:
+        """Tap what has these words on it, or so many cells to their right, with a finger."""
+        await self.sees(words)
+        seen: list[tuple[float, int] | None] = []
+        while len(seen) < _STILL or len(set(seen[-_STILL:])) > 1:  # until nothing moves any more
+            seen.append(self.shown.where(words))
+            await asyncio.sleep(0.02)
+        found = seen[-1]
+        assert found is not None
+        (place,) = await self.pixels([(found[0] + right, found[1] + 0.5)])
+        await self.page.touchscreen.tap(*place)
 
     async def draw(self, points: list[tuple[float, float]]) -> None:
         """Draw a stroke with a finger, through points in cells."""
         session = await self.page.context.new_cdp_session(self.page)
         kinds = ["touchStart", *["touchMove"] * (len(points) - 1)]
-        for kind, (column, row) in zip(kinds, points, strict=True):
-            x, y = await self.pixel(column, row)
-            await session.send(
-                "Input.dispatchTouchEvent", {"type": kind, "touchPoints": [{"x": x, "y": y}]}
-            )
-        await session.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+        for kind, (x, y) in zip(kinds, await self.pixels(points), strict=True):
+            await _touch(session, kind, [{"x": x, "y": y}])
+        await _touch(session, "touchEnd", [])
+
+
+async def _touch(session: CDPSession, kind: str, points: list[dict[str, float]]) -> None:
+    given = {"type": kind, "touchPoints": points}
+    await session.send("Input.dispatchTouchEvent", given)
 
 
 @asynccontextmanager

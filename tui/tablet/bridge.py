@@ -153,9 +153,7 @@ class Bridge(AppService):
             await self._in_pixels(*_pair(given, _PIXELS))
         elif kind == "ping":
             await self._socket.send_json(["pong", str(given)[:40]])
-        elif kind in ("focus", "blur"):
-            await (self.focus() if kind == "focus" else self.blur())
-        else:
+        elif kind not in ("focus", "blur"):  # the app has the keyboard always
             raise ForeignMessageError(kind)
         return False
 

@@ -46,6 +46,7 @@ class Customer(App[int], inherit_bindings=False):
         self.units = Units()
         self._at = 0
         self._is_over = False
+        self._letters: bool | None = None
         self.register_theme(DAY)
         self.theme = DAY.name
 
@@ -123,7 +124,8 @@ class Customer(App[int], inherit_bindings=False):
 
     def letters(self, *, wanted: bool) -> None:
         """Say whether letters are typed now."""
-        if isinstance(self._driver, TabletDriver):
+        if isinstance(self._driver, TabletDriver) and wanted != self._letters:
+            self._letters = wanted
             self._driver.ask_for_letters(wanted=wanted)
 
     def switch_units(self) -> None:

@@ -19,7 +19,7 @@ class TabletDriver(WebDriver):
     """
 
     def start_application_mode(self) -> None:
-        """Begin with the keyboard: the toolkit waits for a page to say that it has it."""
+        """Begin with the keyboard, and keep it, whatever the page says of its own."""
         super().start_application_mode()
         self._app.call_later(self._app.post_message, events.AppFocus())
 

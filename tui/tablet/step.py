@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 Result = TypeVar("Result")
 Action = tuple[str, str]  # of a button: its name, and what stands on it
+_WIDE_FROM = 75  # cells
 _SIGNS = {"refused": "NO", "mind": "MIND", "note": ""}
 
 
@@ -35,7 +36,6 @@ class Step(Screen[None]):
     AUTO_FOCUS = ""
     SCROLLS: ClassVar[bool] = True
     HAS_UNITS: ClassVar[bool] = True
-    HORIZONTAL_BREAKPOINTS = [(0, "-tall"), (75, "-wide")]  # noqa: RUF012 - the toolkit's own
 
     @property
     def customer(self) -> Customer:
@@ -44,6 +44,7 @@ class Step(Screen[None]):
 
     def compose(self) -> ComposeResult:
         """Head, body, what is to be minded, buttons."""
+        self._lie()  # before anything is drawn: what is tapped must not move meanwhile
         with Horizontal(id="head"):
             yield Static(plain(self.HEAD, "bold"), id="title")
             yield Button(plain(self._other_units()), id="units")
@@ -61,6 +62,14 @@ class Step(Screen[None]):
     def body(self) -> ComposeResult:
         """Give what this step shows."""
         yield Vertical()
+
+    def on_resize(self) -> None:
+        """Lie as the tablet does: it was turned."""
+        self._lie()
+
+    def _lie(self) -> None:
+        wide = self.app.size.width >= _WIDE_FROM
+        self.set_class(wide, "-wide").set_class(not wide, "-tall")
 
     def on_screen_resume(self) -> None:
         """Show it in the units that are set."""

@@ -31,7 +31,12 @@ _BROAD: tuple[Point, ...] = ((0, 0), (1, 0), (0, 1), (1, 1))  # a finger's line,
 
 
 class SignPad(Static):
-    """Strokes, as they are drawn."""
+    """Strokes, as they are drawn.
+
+    The mouse is not captured: what is tapped right after a stroke would still be this field's.
+    """
+
+    ALLOW_SELECT = False
 
     DEFAULT_CSS = """
     SignPad { height: 1fr; background: $panel; }
@@ -53,7 +58,6 @@ class SignPad(Static):
         event.stop()
         if not self._has_room:
             return
-        self.capture_mouse()
         self._is_down = True
         self.strokes.append([self._point(event)])
         self._draw()
@@ -68,11 +72,14 @@ class SignPad(Static):
             self.strokes[-1].append(point)
             self._draw()
 
+    def on_leave(self) -> None:
+        """Lift the pen at the edge."""
+        self._is_down = False
+
     def on_mouse_up(self, event: MouseUp) -> None:
         """Lift the pen."""
         event.stop()
         self._is_down = False
-        self.release_mouse()
 
     @property
     def _has_room(self) -> bool:
