@@ -28,6 +28,7 @@ TOKEN_MINUTES = 10  # until its token must be shown; own choice
 LONGEST_MINUTES = 30  # until what was handed over must be done; own choice
 # The act of handing it over; on any tablet anybody on the roll may sign in.
 _HANDS = {handing.SIGN: "tablet", handing.REGISTER: "tablet", handing.STAFF: "secret"}
+WAITING, OPEN, DONE, OVER = "waiting", "open", "done", "over"
 _WHAT = {handing.SIGN: "read and sign", handing.REGISTER: "register", handing.STAFF: "sign in"}
 
 
@@ -184,6 +185,26 @@ def _is_over(conn: Connection, one: Handing, now: Moment) -> bool:
     except RefusedError:
         return True
     return False
+
+
+def how_far(station: Station, seq: int) -> str:
+    """Return how far what was handed over by an entry has come.
+
+    Returns
+    -------
+    str
+        ``waiting`` for its token to be shown, ``open`` there, ``done``, or ``over`` undone.
+    """
+    with station.record.read() as conn:
+        found = handing.find(conn, station.record.station, station.keys, seq)
+        is_opened = handing.is_opened(conn, found)
+        try:
+            handing.check(conn, found, station.clock())
+        except RefusedError as error:
+            return DONE if error.code == handing.USED else OVER
+        if is_opened and found.purpose == handing.STAFF:
+            return DONE
+        return OVER if _is_over(conn, found, station.clock()) else OPEN if is_opened else WAITING
 
 
 # -- the server's part ---------------------------------------------------------------------------

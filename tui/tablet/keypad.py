@@ -31,7 +31,9 @@ class Keypad(Grid):
     def compose(self) -> ComposeResult:
         """The keys, as on a calculator."""
         for key in _KEYS:
-            yield Button(plain(key), name=key)
+            button = Button(plain(key), name=key)
+            button.active_effect_duration = 0.0  # else the second of two same figures is not taken
+            yield button
 
     def on_button_pressed(self, event: Button.Pressed) -> None:
         """Say which."""
