@@ -31,7 +31,8 @@ HANDED, OPENED, USED = "tablet-handed", "tablet-opened", "tablet-used"
 WITHDRAWN, EXPIRED, SERVED = "tablet-withdrawn", "tablet-expired", "tablet-served"
 UNKNOWN = "tablet-unknown"
 _CLOCK_SET_BACK_US = 60_000_000  # own choice: what a clock may be put back unsaid
-_TOKEN = re.compile(r"([1-9][0-9]{0,14})-([A-Za-z0-9_-]{43})")
+TOKEN_BYTES = 20  # 160 bits, so that its code still fits a terminal of 24 lines
+_TOKEN = re.compile(r"([1-9][0-9]{0,14})-([A-Za-z0-9_-]{27})")
 
 
 @dataclass(frozen=True, slots=True)

@@ -81,7 +81,7 @@ def hand_terminal(station: Station) -> dict[str, Any]:
 
 def _drawn(purpose: str, now: Moment) -> tuple[str, dict[str, Any]]:
     """Draw a token; of it the record keeps the digest alone."""
-    secret = secrets.token_urlsafe(32)
+    secret = secrets.token_urlsafe(handing.TOKEN_BYTES)
     data = {
         "purpose": purpose,
         "token": handing.digest_of(secret),

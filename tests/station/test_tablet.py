@@ -103,7 +103,7 @@ def test_a_clock_set_back_opens_nothing_again(shop: Shop) -> None:
     refused(handing.EXPIRED, tablet.open_with, shop.station, token)
 
 
-@pytest.mark.parametrize("change", ["x", "", "-", "1-x", "0", "999999-" + "A" * 43])
+@pytest.mark.parametrize("change", ["x", "", "-", "1-x", "0", "999999-" + "A" * 27])
 def test_no_other_token_opens_anything(shop: Shop, change: str) -> None:
     token = hand(shop, fill=shop.analysed())
     wrong = f"{token[:-1]}{'A' if token[-1] != 'A' else 'B'}" if change == "x" else change

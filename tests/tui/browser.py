@@ -1,6 +1,6 @@
 """A real browser on this machine, if there is one, as a customer uses it at the counter.
 
-`BROWSER` names another than the usual ones, or is ``required`` where none may be left out.
+`FILLWRIGHT_TEST_BROWSER` names another than the usual ones; it must speak Chromium's protocol.
 What stands on the terminal in its page is read from what the page was sent: a canvas has no text.
 """
 
@@ -14,11 +14,13 @@ import shutil
 from collections.abc import AsyncIterator, Sequence
 from contextlib import asynccontextmanager
 from functools import cache
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
-from playwright.async_api import Browser, CDPSession, Page, async_playwright
 from rich.cells import cell_len
+
+if TYPE_CHECKING:  # asked for by every test run, and loaded only where a browser is driven
+    from playwright.async_api import Browser, CDPSession, Page
 
 USUAL = ("chromium", "chromium-browser", "google-chrome-stable", "google-chrome")
 _STILL = 4  # looks in a row at which words stand in one place
@@ -29,8 +31,8 @@ _PART = re.compile(r"\x1b\[(?P<given>[?0-9;]*)[\x20-\x2f]*(?P<end>[@-~])"
 @cache
 def found() -> tuple[str, str]:
     """The browser the tests may use, or why there is none."""
-    given = os.environ.get("BROWSER", "")
-    names = USUAL if given in ("", "required") else (given,)
+    given = os.environ.get("FILLWRIGHT_TEST_BROWSER")
+    names = (given,) if given else USUAL
     for name in names:
         if path := shutil.which(name):
             return path, ""
@@ -163,6 +165,8 @@ async def _touch(session: CDPSession, kind: str, points: list[dict[str, float]])
 
 @asynccontextmanager
 async def browser() -> AsyncIterator[Browser]:
+    from playwright.async_api import async_playwright
+
     async with async_playwright() as drives:
         unboxed = ["--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
         made = await drives.chromium.launch(executable_path=found()[0], args=unboxed)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import segno
 
-_BORDER = 2
+_BORDER = 4  # modules, as ISO/IEC 18004 asks
 _BLOCKS = {(0, 0): " ", (1, 0): "▀", (0, 1): "▄", (1, 1): "█"}
 
 
