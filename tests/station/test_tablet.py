@@ -92,7 +92,7 @@ def test_a_token_is_short_lived_and_so_is_what_it_opens(shop: Shop) -> None:
     actor = at_it(shop, early)
     shop.clock.turn(tablet.TOKEN_MINUTES + 1)
     refused(handing.EXPIRED, tablet.open_with, shop.station, late)
-    shop.clock.turn(tablet.LONGEST_MINUTES)
+    shop.clock.turn(tablet.LONGEST_MINUTES[handing.SIGN])
     facts = {"name": "Kai Diver", "reading": "31.8"}
     refused(handing.EXPIRED, handover.accept, shop.station, actor, fill, **facts)
 

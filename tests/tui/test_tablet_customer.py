@@ -280,7 +280,7 @@ def test_it_ends_when_it_is_withdrawn_or_its_time_is_over(shop: Shop, rig: Rig) 
             assert isinstance(hand.app.screen, Over)
             assert "withdrawn" in hand.text()
         async with at_it(shop, rig, handing.SIGN, fill=fill) as hand:
-            rig.clock.turn(tablet.LONGEST_MINUTES + 1)
+            rig.clock.turn(tablet.LONGEST_MINUTES[handing.SIGN] + 1)
             hand.app._look()
             await hand.settle()
             assert "The time for this is over" in hand.text()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import re
 from collections.abc import Iterator
 from typing import Any
@@ -341,3 +342,48 @@ def test_an_app_is_given_no_secret_and_no_path_of_code(
     assert "FILLWRIGHT_TABLET" not in made
     assert wiring.environment(str(shop.path), 7)["FILLWRIGHT_TABLET"] == "7"
     assert wiring.command()[1:] == ("-P", "-m", "tui.tablet.child")
+
+
+def test_what_is_no_http_is_answered_without_a_word_too_many(
+    shop: Shop, capfd: pytest.CaptureFixture[str]
+) -> None:
+    async def main() -> None:
+        async with served(shop) as here:
+            for sent in (b"\x16\x03\x01garbage\r\n\r\n", b"GET / HTTP/1.1\r\nHost : x\r\n\r\n"):
+                reader, writer = await asyncio.open_connection("127.0.0.1", here.port)
+                writer.write(sent)
+                said = await asyncio.wait_for(reader.read(), 10)
+                assert said.startswith(b"HTTP/1.")
+                assert b"400" in said.split(b"\r\n")[0]
+                assert b"Traceback" not in said
+                writer.close()
+                await writer.wait_closed()
+
+    run(main)
+    assert capfd.readouterr() == ("", "")
+
+
+def test_two_hosts_are_none(shop: Shop) -> None:
+    async def main() -> None:
+        async with served(shop) as here:
+            reader, writer = await asyncio.open_connection("127.0.0.1", here.port)
+            host = here.url.removeprefix("http://")
+            lines = ["GET /begin HTTP/1.1", f"Host: {host}", "Host: elsewhere.example", "", ""]
+            writer.write("\r\n".join(lines).encode())
+            assert (await asyncio.wait_for(reader.readline(), 10)).split()[1] in (b"400", b"421")
+            writer.close()
+            await writer.wait_closed()
+
+    run(main)
+
+
+def test_the_terminal_is_taken_back_too(shop: Shop) -> None:
+    async def main() -> None:
+        async with served(shop) as here, client() as one:
+            await here.begin(one, here.hand("staff"))
+            assert (await here.get(one, "/"))[0] == 200
+            tablet.withdraw(shop.station, shop.mara)
+            status, said = await here.get(one, "/")
+            assert (status, "withdrawn" in said) == (410, True)
+
+    run(main)

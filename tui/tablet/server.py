@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import logging
 import signal
 import socket
 from collections.abc import Callable, Mapping, Sequence
@@ -24,6 +25,9 @@ from tui.tablet.sessions import Session, Sessions
 
 LOOK_EVERY_S = 2.0  # how often it is asked whether what was handed over still stands
 _TOKEN_BYTES = 200
+_SILENT = logging.getLogger("fillwright.tablet")  # a bad request is answered, and nobody's news
+_SILENT.addHandler(logging.NullHandler())
+_SILENT.propagate = False
 
 
 @dataclass(frozen=True)
@@ -170,9 +174,7 @@ class Tablet:
             await asyncio.sleep(min(left + 0.01, LOOK_EVERY_S))
 
     async def _why_over(self, session: Session) -> str:
-        """Say why what was handed over stands no more; the terminal's own door looks after it."""
-        if session.is_staff:
-            return ""
+        """Say why what was handed over stands no more; empty while it does."""
         why = await asyncio.to_thread(tablet.why_over, self._outside.station, session.handed.seq)
         return _sentence(why)
 
@@ -187,7 +189,7 @@ def _sentence(text: str) -> str:
 
 async def serve(taken: socket.socket, served: Tablet) -> web.AppRunner:
     """Begin to serve at a port that was taken; nothing is logged but bugs of ours."""
-    runner = web.AppRunner(served.app(), access_log=None, handle_signals=False)
+    runner = web.AppRunner(served.app(), access_log=None, logger=_SILENT, handle_signals=False)
     await runner.setup()
     await web.SockSite(runner, taken).start()
     return runner

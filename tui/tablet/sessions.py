@@ -12,7 +12,6 @@ from blender.station.tablet import LONGEST_MINUTES
 
 MOST = 8  # own choice: a counter has one tablet or two
 CUSTOMER_IDLE_S, STAFF_IDLE_S = 300.0, 1800.0  # own choices
-STAFF_LONGEST_S = 8 * 3600.0  # a shift
 WRONG_TOKENS, WRONG_PER_S = 20, 60.0  # tokens nobody knows, before all are asked to wait
 
 
@@ -73,9 +72,8 @@ class Sessions:
     def begin(self, handed: Handing) -> str:
         """Open a door and return its cookie, of which only the digest stays here."""
         cookie, now = secrets.token_urlsafe(32), self.now()
-        longest = STAFF_LONGEST_S if handed.purpose == STAFF else LONGEST_MINUTES * 60.0
-        digest = digest_of(cookie)
-        self._open[digest] = Session(digest, handed, now + longest, now)
+        digest, longest_s = digest_of(cookie), LONGEST_MINUTES[handed.purpose] * 60.0
+        self._open[digest] = Session(digest, handed, now + longest_s, now)
         return cookie
 
     def of(self, cookie: str) -> Session | None:
