@@ -30,7 +30,6 @@ PRIVACY = (
     "The station keeps your name, telephone number and signature with its record. "
     "You can ask to see what is kept, or to have it erased."
 )
-AGREED = "agreed"
 
 
 def stand_in(station: Station, seq: int) -> tuple[Actor, Handing]:
@@ -100,7 +99,7 @@ def register(
         commitment = act.unit.commit_private(row, person, "undertaking", content)
         data = {"person": person, "private": row, "commitment": commitment,
                 "words": list(UNDERTAKING),
-                "findings": [handing.told(AGREED, person)]}  # fmt: skip
+                "findings": [handing.told(handing.AGREED, person)]}  # fmt: skip
         entry = act.enter("person.agreed", data, "read and signed by the customer")
     return {"person": person, "name": printed, "seq": entry.seq, "anchor": entry.anchor.text}
 

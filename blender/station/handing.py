@@ -30,6 +30,7 @@ OF_A_FILL, OF_NONE = "fill.handed", "tablet.handed"
 HANDED, OPENED, USED = "tablet-handed", "tablet-opened", "tablet-used"
 WITHDRAWN, EXPIRED, SERVED = "tablet-withdrawn", "tablet-expired", "tablet-served"
 UNKNOWN = "tablet-unknown"
+AGREED = "agreed"  # of whom it says that they signed the undertaking
 _CLOCK_SET_BACK_US = 60_000_000  # own choice: what a clock may be put back unsaid
 TOKEN_BYTES = 20  # 160 bits, so that its code still fits a terminal of 24 lines
 _TOKEN = re.compile(r"([1-9][0-9]{0,14})-([A-Za-z0-9_-]{27})")

@@ -114,7 +114,7 @@ def _sealed_by(conn: Connection, record: Record, entry: Entry) -> str:
     if entry.sig is not None:
         return str(entry.sig["name"])
     handed = _entry(conn, record, entry.data["tablet"]) if "tablet" in entry.data else None
-    return f"{(handed.sig or {}).get('name', '')}, at the tablet" if handed else ""
+    return f"{(handed.sig or {}).get('name', '')} (tablet)" if handed else ""
 
 
 def _mod_source(

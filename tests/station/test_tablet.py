@@ -63,7 +63,7 @@ def test_a_fill_is_signed_for_at_the_tablet_and_the_record_holds_it(shop: Shop) 
     assert kept == {"name": "Kai Diver", "strokes": [[list(p) for p in line] for line in DRAWN]}
     assert verify(shop.path).problems == []
     label = label_view(shop.station.record, fill)
-    assert label.sealed_by == "Jo Blend, at the tablet"
+    assert label.sealed_by == "Jo Blend (tablet)"
     assert len(label.strokes) == 2
 
 
@@ -276,3 +276,28 @@ def test_a_station_token_opens_the_door_and_nothing_else(shop: Shop) -> None:
     assert found.purpose == handing.STAFF
     with pytest.raises(FillwrightError):
         at_tablet.stand_in(shop.station, found.seq)
+
+
+def test_the_counter_and_the_page_of_what_is_held_say_that_they_undertook(shop: Shop) -> None:
+    from blender.station.lookup import customer_card
+    from blender.station.person_page import person_view
+    from reports.person_page import person_page_pdf
+
+    actor = at_it(shop, hand(shop, handing.REGISTER))
+    done = at_tablet.register(shop.station, actor, name="Yara Quist", strokes=DRAWN)
+    assert customer_card(shop.station.record, done["person"])["agreed_at"][:10] == "2026-11-25"
+    page = person_page_pdf(person_view(shop.station.record, "Yara Quist", shop.clock()))
+    assert "read and signed at the tablet" in " ".join(" ".join(texts(page)).split())
+
+
+def test_it_is_the_same_after_a_rebuild(shop: Shop) -> None:
+    from blender.record.rebuild import rebuild
+
+    fill = shop.analysed()
+    actor = at_it(shop, hand(shop, fill=fill))
+    waiting = hand(shop, handing.REGISTER)
+    handover.accept(shop.station, actor, fill, name="Kai Diver", reading="31.8", strokes=DRAWN)
+    before = shop.tables()
+    rebuild(shop.station.record)
+    assert shop.tables() == before
+    assert tablet.open_with(shop.station, waiting).purpose == handing.REGISTER

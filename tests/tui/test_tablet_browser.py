@@ -91,7 +91,7 @@ def test_a_customer_reads_signs_with_a_finger_and_the_record_holds_it(shop: Shop
     wave, line = kept["strokes"]
     assert len(wave) > 30  # finer than cells: it crossed 12 of them
     assert {y for _, y in line} == {line[0][1]}
-    assert label_view(shop.station.record, fill).sealed_by == f"{NAMES['blender']}, at the tablet"
+    assert label_view(shop.station.record, fill).sealed_by == f"{NAMES['blender']} (tablet)"
     assert verify(shop.path).problems == []
 
 
