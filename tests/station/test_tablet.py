@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
 
 import pytest
 
@@ -15,8 +17,9 @@ from blender.station.certificate import certificate_view
 from blender.station.papers import label_view
 from blender.station.strokes import MOST_POINTS, MOST_STROKES
 from reports.certificate import certificate_pdf
+from tests import server
 from tests.reports.paper import texts
-from tests.station.shop import Shop
+from tests.station.shop import Shop, cheap_secrets, found
 
 URL = "http://127.0.0.1:8023"
 DRAWN = [[(100, 200), (300, 180), (420, 240)], [(500, 100), (900, 130)]]
@@ -301,3 +304,37 @@ def test_it_is_the_same_after_a_rebuild(shop: Shop) -> None:
     rebuild(shop.station.record)
     assert shop.tables() == before
     assert tablet.open_with(shop.station, waiting).purpose == handing.REGISTER
+
+
+def test_shown_twice_at_once_a_token_opens_once(shop: Shop) -> None:
+    token = hand(shop, handing.REGISTER)
+
+    def show(_: int) -> str:
+        try:
+            return tablet.open_with(shop.station, token).purpose
+        except RefusedError as error:
+            return error.code
+
+    with ThreadPoolExecutor(8) as several:
+        answers = sorted(several.map(show, range(8)))
+    assert answers == sorted([handing.REGISTER, *[handing.OPENED] * 7])
+
+
+@server.needed()
+def test_on_a_server_it_is_the_same(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    cheap_secrets(monkeypatch)
+    with server.a_schema() as place:
+        found(tmp_path, place)
+        shop = Shop.open(place, tmp_path / "station.keys")
+        tablet.serve_at(shop.station, URL)
+        fill = shop.analysed()
+        token = hand(shop, fill=fill)
+        actor = at_it(shop, token)
+        refused(handing.OPENED, tablet.open_with, shop.station, token)
+        assert [one["opened"] for one in tablet.with_tablet(shop.station)["handed"]] == [True]
+        done = handover.accept(
+            shop.station, actor, fill, name="Kai Diver", reading="31.8", strokes=DRAWN
+        )
+        assert done.done
+        assert verify(place).problems == []
+        shop.station.record.close()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from textual import events
+from textual import events, messages
 from textual.drivers.web_driver import WebDriver
 from textual.message import Message
 
@@ -22,6 +22,11 @@ class TabletDriver(WebDriver):
         """Begin with the keyboard, and keep it, whatever the page says of its own."""
         super().start_application_mode()
         self._app.call_later(self._app.post_message, events.AppFocus())
+
+    def run_input_thread(self) -> None:
+        """Leave with the server: an app nobody is shown any more would hold the record open."""
+        super().run_input_thread()
+        self._app.post_message(messages.ExitApp())
 
     def process_message(self, message: Message) -> None:
         """Pass on what happened, unless it is a size that cannot be."""
