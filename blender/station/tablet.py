@@ -135,8 +135,7 @@ def withdraw(station: Station, actor: Actor, number: int = 0) -> dict[str, Any]:
             said = ", ".join(map(str, there)) or "none"
             raise InputError("number", number, f"with the tablet now: {said}")
         for seq in gone:
-            data = {"handed": seq, "findings": [handing.told(handing.WITHDRAWN, seq)]}
-            act.enter("tablet.withdrawn", data, "withdrawn from the tablet")
+            act.enter("tablet.withdrawn", _withdrawn(seq), "withdrawn from the tablet")
     return {"withdrawn": gone}
 
 
@@ -147,7 +146,7 @@ def with_tablet(station: Station) -> dict[str, Any]:
     -------
     dict
         ``address``, None if none is served; ``handed``: of each its number, purpose, fill, by
-        whom and until when, and whether it was opened there.
+        whom, whether it was opened there, and until when it stays open or can be.
     """
     now = station.clock()
     with station.record.read() as conn:
@@ -158,13 +157,15 @@ def with_tablet(station: Station) -> dict[str, Any]:
 
 
 def _line(conn: Connection, one: Handing) -> dict[str, Any]:
+    is_opened = handing.is_opened(conn, one)
+    until_us = one.until_us if is_opened else one.at.us + TOKEN_MINUTES * MINUTE_US
     return {
         "handed": one.seq,
         "purpose": one.purpose,
         "fill": one.fill or None,
         "by": one.name or None,
-        "opened": handing.is_opened(conn, one),
-        "until": Moment(one.until_us, one.at.offset_min).iso,
+        "opened": is_opened,
+        "until": Moment(until_us, one.at.offset_min).iso,
     }
 
 
@@ -212,10 +213,21 @@ def how_far(station: Station, seq: int) -> str:
 
 
 def serve_at(station: Station, url: str) -> None:
-    """Enter where the tablet is served from now on; an empty address: nowhere any more."""
+    """Enter where the tablet is served from now on; an empty address: nowhere any more.
+
+    What was open there before is closed with the server that showed it, and withdrawn.
+    """
     with station.record.write() as unit:
+        now, keys = station.clock(), station.keys
         data = {"findings": [handing.told(handing.SERVED, "", url)]}
-        unit.append("tablet.served", data, at=station.clock(), seal=station.keys)
+        unit.append("tablet.served", data, at=now, seal=keys)
+        for one in _there(unit.conn, station.record.station, keys, now):
+            if handing.is_opened(unit.conn, one):
+                unit.append("tablet.withdrawn", _withdrawn(one.seq), at=now, seal=keys)
+
+
+def _withdrawn(seq: int) -> dict[str, Any]:
+    return {"handed": seq, "findings": [handing.told(handing.WITHDRAWN, seq)]}
 
 
 def open_with(station: Station, token: str) -> Handing:

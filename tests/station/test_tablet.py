@@ -338,3 +338,13 @@ def test_on_a_server_it_is_the_same(tmp_path: Path, monkeypatch: pytest.MonkeyPa
         assert done.done
         assert verify(place).problems == []
         shop.station.record.close()
+
+
+def test_what_was_open_ends_with_its_server_and_what_was_not_stays(shop: Shop) -> None:
+    fill = shop.analysed()
+    actor, waiting = at_it(shop, hand(shop, fill=fill)), hand(shop, handing.REGISTER)
+    tablet.serve_at(shop.station, "")
+    tablet.serve_at(shop.station, URL)
+    facts = {"name": "Kai Diver", "reading": "31.8"}
+    refused(handing.WITHDRAWN, handover.accept, shop.station, actor, fill, **facts)
+    assert tablet.open_with(shop.station, waiting).purpose == handing.REGISTER

@@ -15,8 +15,8 @@ from blender.errors import InputError
 from blender.station import tablet
 from tests.station.shop import Shop
 from tests.tui.house import Rig, run, shop_at
-from tests.tui.tablet_rig import client, served
-from tui.tablet import address, bridge, sessions, wiring
+from tests.tui.tablet_rig import client, served, until
+from tui.tablet import address, bridge, server, sessions, wiring
 from tui.tablet.guard import COOKIE
 from tui.tablet.pages import _FILES
 
@@ -385,5 +385,29 @@ def test_the_terminal_is_taken_back_too(shop: Shop) -> None:
             tablet.withdraw(shop.station, shop.mara)
             status, said = await here.get(one, "/")
             assert (status, "withdrawn" in said) == (410, True)
+
+    run(main)
+
+
+def test_a_tablet_nobody_touches_is_closed(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    now = [1000.0]
+    monkeypatch.setattr(server, "LOOK_EVERY_S", 0.02)
+
+    async def main() -> None:
+        async with served(shop, now=lambda: now[0]) as here, client() as one:
+            await here.begin(one, here.hand("register"))
+            async with one.ws_connect(f"{here.url}/ws", headers=here.ours()) as ws:
+                await ws.receive(timeout=20)
+                now[0] += sessions.CUSTOMER_IDLE_S - 1.0
+                await ws.send_json(["ping", "1"])  # a page alone touches nothing
+                await ws.send_json(["stdin", "x"])
+                await until(lambda: [*here.tablet.sessions._open.values()][0].touched_s == now[0])
+                now[0] += sessions.CUSTOMER_IDLE_S - 1.0
+                await ws.send_json(["ping", "2"])
+                assert not ws.closed
+                now[0] += 2.0
+                while not ws.closed:
+                    await ws.receive(timeout=20)
+            assert (await here.get(one, "/"))[0] == 401
 
     run(main)
