@@ -193,6 +193,7 @@ def _dispute(
         "analyser": "",
         "decision": "recheck",
         "note": note,
+        **({"person": fill.customer} if act.handed else {}),
         **theirs.facts(),
     }
     act.enter("fill.disputed", data, "read by the diver")

@@ -13,6 +13,7 @@ from blender.record import private
 from blender.record.verify import verify
 from blender.station import at_tablet, handing, handover, people, privacy, tablet
 from blender.station.actor import Actor
+from blender.station.book import story
 from blender.station.certificate import certificate_view
 from blender.station.papers import label_view
 from blender.station.strokes import MOST_POINTS, MOST_STROKES
@@ -348,3 +349,14 @@ def test_what_was_open_ends_with_its_server_and_what_was_not_stays(shop: Shop) -
     facts = {"name": "Kai Diver", "reading": "31.8"}
     refused(handing.WITHDRAWN, handover.accept, shop.station, actor, fill, **facts)
     assert tablet.open_with(shop.station, waiting).purpose == handing.REGISTER
+
+
+@pytest.mark.parametrize("reading", ["31.8", "29.0"])
+def test_a_reading_at_the_tablet_is_the_diver_s_own(shop: Shop, reading: str) -> None:
+    fill = shop.analysed()
+    actor = at_it(shop, hand(shop, fill=fill))
+    handover.accept(shop.station, actor, fill, name="Kai Diver", reading=reading)
+    (read_,) = [
+        one for one in story(shop.station.record, fill)["analyses"] if one["party"] != "staff"
+    ]
+    assert read_["by"] == "Kai Diver"

@@ -20,7 +20,7 @@ from tui.tablet import address, bridge, server, sessions, wiring
 from tui.tablet.guard import COOKIE
 from tui.tablet.pages import _FILES
 
-PATHS = ["/", "/ws", *(f"/static/{name}" for name in _FILES), "/static/", "/static", "/nothing"]
+PATHS = ["/", "/ws", *(f"/static/{name}" for name in _FILES), "/static/", "/download/x", "/nothing"]
 FOREIGN = "http://elsewhere.example"
 
 
@@ -51,7 +51,8 @@ def test_a_token_opens_once_and_its_cookie_is_closely_kept(shop: Shop) -> None:
             async with one.post(f"{here.url}/begin", data=token, headers=here.ours()) as answer:
                 assert answer.status == 204
                 cookie = answer.headers["Set-Cookie"]
-            assert {"HttpOnly", "SameSite=Strict", "Path=/"} <= set(cookie.split("; "))
+            kept = {"HttpOnly", "SameSite=Strict", "Path=/", "Max-Age=1800"}
+            assert kept <= set(cookie.split("; "))
             value = cookie.split("=", 1)[1].split(";")[0]
             assert value not in repr(vars(here.tablet.sessions))  # only its digest
             assert (await here.get(one, "/"))[0] == 200
@@ -396,12 +397,13 @@ def test_a_tablet_nobody_touches_is_closed(shop: Shop, monkeypatch: pytest.Monke
     async def main() -> None:
         async with served(shop, now=lambda: now[0]) as here, client() as one:
             await here.begin(one, here.hand("register"))
+            (session,) = here.tablet.sessions._open.values()
             async with one.ws_connect(f"{here.url}/ws", headers=here.ours()) as ws:
                 await ws.receive(timeout=20)
                 now[0] += sessions.CUSTOMER_IDLE_S - 1.0
                 await ws.send_json(["ping", "1"])  # a page alone touches nothing
                 await ws.send_json(["stdin", "x"])
-                await until(lambda: [*here.tablet.sessions._open.values()][0].touched_s == now[0])
+                await until(lambda: session.touched_s == now[0])
                 now[0] += sessions.CUSTOMER_IDLE_S - 1.0
                 await ws.send_json(["ping", "2"])
                 assert not ws.closed

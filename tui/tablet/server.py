@@ -111,6 +111,7 @@ class Tablet:
             self.sessions.begin(found),
             httponly=True,
             samesite="Strict",
+            max_age=tablet.LONGEST_MINUTES[found.purpose] * 60,
             secure=self._address.is_tls,
             path="/",
         )
