@@ -168,8 +168,8 @@ async def browser() -> AsyncIterator[Browser]:
     from playwright.async_api import async_playwright
 
     async with async_playwright() as drives:
-        unboxed = ["--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
-        made = await drives.chromium.launch(executable_path=found()[0], args=unboxed)
+        # Without its sandbox, which root cannot have: it sees our own pages alone.
+        made = await drives.chromium.launch(executable_path=found()[0], chromium_sandbox=False)
         try:
             yield made
         finally:
