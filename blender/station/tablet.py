@@ -252,15 +252,15 @@ def open_with(station: Station, token: str) -> Handing:
     return found
 
 
-def why_over(station: Station, seq: int) -> str:
-    """Say why what was handed over by an entry stands no more; empty while it does."""
+def why_over(station: Station, seq: int) -> RefusedError | None:
+    """Return why what was handed over by an entry stands no more; None while it does."""
     with station.record.read() as conn:
         found = handing.find(conn, station.record.station, station.keys, seq)
         try:
             handing.check(conn, found, station.clock())
         except RefusedError as error:
-            return error.text
-    return ""
+            return error
+    return None
 
 
 def _address(conn: Connection) -> str:

@@ -131,7 +131,7 @@ def test_what_was_withdrawn_neither_opens_nor_signs(shop: Shop) -> None:
     facts = {"name": "Kai Diver", "reading": "31.8"}
     refused(handing.WITHDRAWN, handover.accept, shop.station, actor, fill, **facts)
     assert shop.row(fill).state == "analysed"
-    assert "withdrawn" in tablet.why_over(shop.station, actor.handed)
+    assert "withdrawn" in str(tablet.why_over(shop.station, actor.handed))
 
 
 def test_it_is_for_that_fill_and_that_act_alone(shop: Shop) -> None:

@@ -326,3 +326,34 @@ def test_a_tablet_nobody_touches_is_closed(shop: Shop, monkeypatch: pytest.Monke
             assert (await here.get(one, "/"))[0] == 401
 
     run(main)
+
+
+def test_a_page_loaded_again_goes_on_and_what_was_left_does_not(shop: Shop) -> None:
+    async def main() -> None:
+        async with served(shop) as here, client() as one:
+            await here.begin(one, here.hand("register"))
+            (session,) = here.tablet.sessions._open.values()
+            for _ in range(2):  # the second takes the first one's place
+                ws = await one.ws_connect(f"{here.url}/ws", headers=here.ours())
+                await ws.receive(timeout=20)
+            await ws.close()
+            await until(lambda: not here.tablet._shown)
+            assert (await here.get(one, "/"))[0] == 200
+            async with one.ws_connect(f"{here.url}/ws?width=85&height=29",
+                                      headers=here.ours()) as ws:  # fmt: skip
+                shown = b""
+                while b"Stop" not in shown:
+                    message = await ws.receive(timeout=20)
+                    shown += message.data if isinstance(message.data, bytes) else b""
+                await ws.send_json(["stdin", "\x1b[<0;10;28M\x1b[<0;10;28m"])  # on Stop
+                while b"Nothing was signed" not in shown:
+                    message = await ws.receive(timeout=20)
+                    shown += message.data if isinstance(message.data, bytes) else b""
+                await ws.send_json(["stdin", "\x1b[<0;10;28M\x1b[<0;10;28m"])  # on Close
+                while not ws.closed:
+                    await ws.receive(timeout=20)
+            await until(lambda: not here.tablet._shown)
+            assert session not in here.tablet.sessions._open.values()
+            assert (await here.get(one, "/"))[0] == 401
+
+    run(main)

@@ -75,6 +75,7 @@ class Bridge(AppService):
         self._words, self._given, self._socket = tuple(command), dict(environment), socket
         self._size = (80, 24)
         self.has_left = False  # by itself: what it was for is done
+        self._is_ending = False
 
     def _build_environment(self, width: int = 80, height: int = 24) -> dict[str, str]:
         own = {
@@ -108,7 +109,7 @@ class Bridge(AppService):
         """Pass no part of a file on."""
 
     async def _left(self) -> None:
-        self.has_left = True
+        self.has_left = not self._is_ending
         await self._socket.close(code=OVER)
 
     async def until_gone(self) -> None:
@@ -119,7 +120,7 @@ class Bridge(AppService):
 
     async def end(self) -> None:
         """Ask the app to leave; end it if it does not."""
-        process = self._process
+        process, self._is_ending = self._process, True
         if process is None:
             return
         with suppress(TimeoutError, ConnectionError):

@@ -64,7 +64,7 @@ class Customer(App[int], inherit_bindings=False):
         try:
             self.matter = await asyncio.to_thread(self._load)
         except FillwrightError as error:
-            self.over(f"{error.text[:1].upper()}{error.text[1:]}.", "This is over")
+            self._cut_off(error)
             return
         offered = getattr(self.matter, "offer", None)
         self.units = Units(bool(offered and offered.imperial))
@@ -105,6 +105,9 @@ class Customer(App[int], inherit_bindings=False):
         self._is_over = True
         self._turn_to(Over(head, told))
 
+    def _cut_off(self, why: FillwrightError) -> None:
+        self.over(f"{why.text[:1].upper()}{why.text[1:]}.", "This is over")
+
     def leave(self) -> None:
         """Leave for good."""
         if hasattr(self, "matter"):
@@ -119,8 +122,8 @@ class Customer(App[int], inherit_bindings=False):
         from blender.station import tablet
 
         why = await asyncio.to_thread(tablet.why_over, self.matter.station, self._seq)
-        if why and not self._is_over:
-            self.over(f"{why[:1].upper()}{why[1:]}.", "This is over")
+        if why is not None and not self._is_over:
+            self._cut_off(why)
 
     def letters(self, *, wanted: bool) -> None:
         """Say whether letters are typed now."""

@@ -15,7 +15,7 @@ from aiohttp import web
 from blender.errors import RefusedError
 from blender.station import tablet
 from blender.station.desk import Station
-from blender.station.handing import UNKNOWN
+from blender.station.handing import UNKNOWN, USED
 from tui.tablet import bridge as bridges
 from tui.tablet import pages
 from tui.tablet.address import Address
@@ -121,8 +121,8 @@ class Tablet:
 
     async def _page(self, request: web.Request) -> web.Response:
         session: Session = request[SESSION]
-        if why := await self._why_over(session):
-            return said(410, why)
+        if (why := await self._why_over(session)) is not None:
+            return said(410, _sentence(why.text))
         url = self._address.socket_url(request.host.lower())
         return pages.terminal(url, is_staff=session.is_staff)
 
@@ -132,8 +132,8 @@ class Tablet:
     async def _socket(self, request: web.Request) -> web.StreamResponse:
         """Show an app to a browser until either has gone."""
         session: Session = request[SESSION]
-        if why := await self._why_over(session):
-            return said(410, why)
+        if (why := await self._why_over(session)) is not None:
+            return said(410, _sentence(why.text))
         ws = web.WebSocketResponse(heartbeat=15, max_msg_size=bridges.MOST_BYTES)
         await ws.prepare(request)
         await self._take_over(session, ws)
@@ -154,9 +154,15 @@ class Tablet:
             await shown.end()
             if self._shown.get(session.digest) is ws:
                 del self._shown[session.digest]
-            if shown.has_left and not session.is_staff:
+            if await self._is_done(shown, session):
                 self.sessions.end(session)
         return ws
+
+    async def _is_done(self, shown: Bridge, session: Session) -> bool:
+        """Tell whether a customer's door closes for good: a page loaded again opens it again."""
+        if session.is_staff:
+            return False
+        return shown.has_left or await self._why_over(session) is not None
 
     async def _take_over(self, session: Session, ws: web.WebSocketResponse) -> None:
         """Show it to the browser that came last: a page loaded again, a tablet put down."""
@@ -165,19 +171,22 @@ class Tablet:
             await before.close(code=bridges.OVER)
 
     async def _watch(self, session: Session, ws: web.WebSocketResponse) -> None:
-        """Close the socket when the time is over, nobody is there, or it was withdrawn."""
+        """Close the socket when the time is over, nobody is there, or it was withdrawn.
+
+        Not when it is done: the app thanks whoever did it, and leaves by itself.
+        """
         while not ws.closed:
-            left = session.left_s(self._now())
-            if left <= 0.0 or await self._why_over(session):
+            left, why = session.left_s(self._now()), await self._why_over(session)
+            if left <= 0.0 or (why is not None and why.code != USED):
                 self.sessions.end(session)
                 await ws.close(code=bridges.OVER)
                 return
             await asyncio.sleep(min(left + 0.01, LOOK_EVERY_S))
 
-    async def _why_over(self, session: Session) -> str:
-        """Say why what was handed over stands no more; empty while it does."""
-        why = await asyncio.to_thread(tablet.why_over, self._outside.station, session.handed.seq)
-        return _sentence(why)
+    async def _why_over(self, session: Session) -> RefusedError | None:
+        """Return why what was handed over stands no more; None while it does."""
+        seq = session.handed.seq
+        return await asyncio.to_thread(tablet.why_over, self._outside.station, seq)
 
     async def _close_all(self, _: web.Application) -> None:
         for ws in list(self._shown.values()):
