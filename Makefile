@@ -6,6 +6,7 @@ PY := $(BIN)/python
 DEMO ?=
 OUT ?= demo-out
 PG ?=
+BROWSER ?=
 
 .PHONY: demo test check soak bench release-report clean help
 
@@ -13,6 +14,7 @@ help:
 	@echo "make demo    install, then walk an invented station through a day (papers in $(OUT)/)"
 	@echo "make test    install, then format, lint, types, import contracts and all tests"
 	@echo "make test PG=required   the same, and fail where no PostgreSQL server is there for it"
+	@echo "make test BROWSER=required   the same, and fail where no browser is there for the tablet"
 	@echo "make soak    the long tests;  make bench  the benchmarks;  make clean  start over"
 	@echo "make release-report    every test, kept as a report named for the build"
 
@@ -47,7 +49,7 @@ check: $(VENV)/.tools
 	@$(BIN)/codespell
 
 test: check
-	@PG=$(PG) $(PY) -m pytest -q -n 2
+	@PG=$(PG) BROWSER=$(BROWSER) $(PY) -m pytest -q -n 2
 
 soak: $(VENV)/.tools
 	@$(PY) -m pytest -q -m soak

@@ -52,7 +52,10 @@ def _held(view: PersonView) -> Iterator[Fact]:
     else:
         yield "Certified for", view.certified or "no card was shown", False
         yield "Telephone", ", ".join(view.phones) or "not known", False
-        yield "Drawn", "signatures drawn by hand are kept with the fills they were given for", False
+        if view.agreed:
+            told = ", ".join(time_text(at) for at in view.agreed)
+            yield "Undertaking", f"read and signed at the tablet, {told}", False
+        yield "Drawn", "signatures drawn by hand are kept with what they were given for", False
         yield "Your right", "ask for it to be corrected, or for name, telephone and signatures to "\
             "be erased once no fill of yours is open", False  # fmt: skip
 

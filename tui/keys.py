@@ -246,6 +246,14 @@ def _counter() -> Iterator[Command]:
         "counter.draw", "alt+w", "Draw", "Sign by drawing with mouse or finger", "draw", False
     )
     yield Command(
+        "counter.tablet",
+        "alt+h",
+        "Tablet",
+        "Hand a fill or a customer to the tablet, see what it has, take it back",
+        "tablet",
+        False,
+    )
+    yield Command(
         "counter.label", "alt+g", "Label", "Print the label of this fill again", "label", False
     )
 

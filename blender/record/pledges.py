@@ -11,7 +11,7 @@ from blender.record.projector import Private
 from blender.record.walk import Problem
 
 ERASED = "person.erased"
-WHAT = frozenset({"key", "person", "acceptance", "contact", "staff-key"})
+WHAT = frozenset({"key", "person", "acceptance", "contact", "staff-key", "undertaking"})
 Filed = Callable[[str], tuple[str, str]]
 
 

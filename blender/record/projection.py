@@ -101,7 +101,7 @@ def add_analysis(conn: Connection, entry: Entry, data: Data, party: str, *, vali
         "o2_u_ppm": data["o2_u_ppm"],
         "decision": data["decision"],
         "valid": valid,
-        "person": who(entry),
+        "person": who(entry) or data.get("person", ""),  # at the tablet nobody signs but the diver
         "at_us": entry.at.us,
         "offset_min": entry.at.offset_min,
     }

@@ -9,7 +9,7 @@ from blender.record.keys import Signer
 
 _FILL = ("request", "plan", "start", "reading", "hold", "resume", "analyse", "accept", "collect")
 _DAILY = ("calibrate", "gauge", "swap", "day", "look", "air", "upkeep", "delivery")
-_BLENDER = frozenset((*_FILL, "reject", "quarantine", "cylinder", "customer", *_DAILY))
+_BLENDER = frozenset((*_FILL, "reject", "quarantine", "cylinder", "customer", "tablet", *_DAILY))
 _OFFICE = ("allow", "amend", "void", "erase", "import", "restore", "move")
 _EQUIPMENT = ("supply", "analyser", "compressor", "price", "equipment", "correction")
 _MANAGER = _BLENDER | {"release", "staff", "station", "rule", *_EQUIPMENT, *_OFFICE}
@@ -37,17 +37,21 @@ class Actor:
         Their printed name.
     role : str
         ``blender``, ``manager`` or ``auditor``.
-    signer : Signer
-        Signs what they enter; holds their unlocked key for this session only.
+    signer : Signer or None
+        Signs what they enter; holds their unlocked key for this session only.  None for what
+        they handed to the tablet: then the station alone seals what is entered.
     one_time : bool
         Whether they came in with a secret a manager gave: it signs nothing, and is replaced.
+    handed : int
+        The entry by which they handed one thing to the tablet; 0 where they act themselves.
     """
 
     person: str
     name: str
     role: str
-    signer: Signer
+    signer: Signer | None
     one_time: bool = False
+    handed: int = 0
 
 
 def require(actor: Actor, act: str, role: str) -> None:

@@ -18,10 +18,11 @@ from blender.record.keys import StationKeys
 from blender.record.models import FillRow
 from blender.record.moment import Moment
 from blender.record.roll import Roll
-from blender.station import entrance
+from blender.station import entrance, handing
 from blender.station.actor import Actor, require
 from blender.station.answer import Answer
 from blender.station.gates import ASK, STOP, Gate, order, refuses, storable
+from blender.station.handing import Handing
 from blender.station.rules import Rules, in_force
 
 Clock = Callable[[], Moment]
@@ -78,14 +79,16 @@ class Station:
     def act(self, actor: Actor, name: str) -> Iterator[Act]:
         """Hold one act: authority first, then one transaction, saved whole or not at all."""
         with self.record.write() as unit:
-            self.check(unit.conn, actor, name)
+            handed = self.check(unit.conn, actor, name)
             self.roll.keep(unit, self.keys)
             if self.key is not None and (entry := read.entry_of_step(unit.conn, self.key)):
                 raise AlreadyEnteredError(entry)
-            yield Act(self, actor, name, unit, self.clock())
+            yield Act(self, actor, name, unit, self.clock(), handed)
 
-    def check(self, conn: Connection, actor: Actor, name: str) -> None:
+    def check(self, conn: Connection, actor: Actor, name: str) -> Handing | None:
         """Ask the journal whether the actor still is who they were, and may do this.
+
+        Returns what they handed to the tablet, where it is that which is acted on.
 
         Raises
         ------
@@ -97,9 +100,11 @@ class Station:
         row = read.person(conn, actor.person)
         if row is None or row.role == "customer":
             require(actor, name, "customer")
-            return
+            return None
         standing = entrance.standing_of(self, conn, row)
-        if standing.key != actor.signer.key:
+        if actor.handed:
+            return self._handed(conn, actor, name, standing.role)
+        if actor.signer is None or standing.key != actor.signer.key:
             told = f"{actor.name}: your secret was reset or changed meanwhile; sign in again"
             raise RefusedError(told, code="sign-in")
         require(actor, name, standing.role)
@@ -109,6 +114,16 @@ class Station:
                 "choose your own first: `person secret`"
             )
             raise RefusedError(told, code="one-time")
+        return None
+
+    def _handed(self, conn: Connection, actor: Actor, name: str, role: str) -> Handing:
+        """Return what was handed to the tablet, if it stands and this act is what it is for."""
+        found = handing.find(conn, self.record.station, self.keys, actor.handed)
+        if found.person != actor.person or handing.ACTS.get(found.purpose) != name:
+            raise RefusedError(f"the tablet was not handed this: {name}", code=handing.UNKNOWN)
+        handing.check(conn, found, self.clock())
+        require(actor, handing.NEEDS[found.purpose], role)
+        return found
 
 
 # The act behind each kind of entry that opens with it.
@@ -139,6 +154,9 @@ _WITH_GATES = frozenset(
     for done in ("planned", "started", "resumed", "residual", "analysed", "accepted", "collected")
 )
 
+# With these what was handed to the tablet is done.
+_ENDS_HANDING = frozenset({"fill.accepted", "fill.disputed", "person.added", "person.agreed"})
+
 
 class AlreadyEnteredError(Exception):
     """The act's key was used before: `entry` is what was entered then, nothing was now."""
@@ -157,6 +175,7 @@ class Act:
     name: str
     unit: Unit
     now: Moment
+    handed: Handing | None = None
     allowed: dict[str, str] = field(default_factory=dict)
     asked: dict[str, Gate] = field(default_factory=dict)
 
@@ -171,6 +190,11 @@ class Act:
         return in_force(self.conn)
 
     @property
+    def _rank(self) -> str:
+        """Return whose leave counts: nobody stands by the tablet to allow what a manager may."""
+        return self.actor.role if self.handed is None else "blender"
+
+    @property
     def today(self) -> tuple[int, int]:
         """Year and month of the act, in the station's zone."""
         local = self.now.local
@@ -178,6 +202,8 @@ class Act:
 
     def fill(self, number: int) -> tuple[FillRow, Gate]:
         """Return the fill and whether this act is possible where it stands."""
+        if self.handed is not None and number != self.handed.fill:
+            raise RefusedError("the tablet was handed another fill", code=handing.UNKNOWN)
         fill = read.fill(self.conn, number)
         return fill, order(self.name, fill.state)
 
@@ -191,7 +217,12 @@ class Act:
             data = {**data, "gates": [gate.as_dict() for gate in self.asked.values()]}
         if self.allowed:
             data = {**data, "allowed": list(self.allowed.values())}
-        keys = self.station.keys if seal else None
+        if self.handed is not None:
+            data = {**data, "tablet": self.handed.seq}
+            if kind in _ENDS_HANDING:
+                used = handing.told(handing.USED, self.handed.seq)
+                data["findings"] = [*data.get("findings", ()), used]
+        keys = self.station.keys if seal or self.actor.signer is None else None
         step = None if read.entry_of_step(self.conn, self.station.key) else self.station.key
         return self.unit.append(
             kind, data, at=self.now, by=self.actor.signer, meaning=meaning, seal=keys, step=step
@@ -206,7 +237,7 @@ class Act:
         """
         self.asked.update({gate.gate: gate for gate in gates})
         gates, leave = self._judged(fill, gates)
-        if not refuses(gates, self.actor.role, leave):
+        if not refuses(gates, self._rank, leave):
             asked = [gate for gate in gates if gate.answer == ASK]
             self.allowed.update({g.gate: _why(g, leave) for g in asked})
             return None
@@ -220,7 +251,7 @@ class Act:
     def would_refuse(self, fill: FillRow, gates: Sequence[Gate]) -> bool:
         """Tell whether a gate keeps this actor from going on; nothing is entered."""
         judged, leave = self._judged(fill, gates)
-        return refuses(judged, self.actor.role, leave)
+        return refuses(judged, self._rank, leave)
 
     def _judged(
         self, fill: FillRow, gates: Sequence[Gate]

@@ -30,9 +30,8 @@ from blender.station.desk import Act, Station
 from blender.station.numbers import fraction, ppm
 from blender.station.planning import pressure_gates, stamp_gates
 from blender.station.stated import Basis, basis, depths
+from blender.station.strokes import Stroke, kept
 from blender.units import STANDARD_AMBIENT_PA
-
-Stroke = Sequence[tuple[int, int]]
 
 
 def accept(
@@ -71,7 +70,7 @@ def accept(
     InputError
         If a value cannot be read, or helium is needed and not given.
     """
-    printed = clean_text(name, "--name")
+    printed, drawn = clean_text(name, "--name"), kept(strokes)
     theirs = measure(reading, helium, analysis.unstated_calibration(), STANDARD_AMBIENT_PA)
     with station.act(actor, "accept") as act:
         fill, where = act.fill(number)
@@ -97,7 +96,7 @@ def accept(
         answers.append(gates.decision(verdict.decision or "reject", note))
         if refused := act.refused(fill, answers, theirs.facts()):
             return refused
-        entry = _sign(act, fill, theirs, standing, printed, strokes, verdict.decision or "")
+        entry = _sign(act, fill, theirs, standing, printed, drawn, verdict.decision or "")
         mind = _for_whom(act, fill, printed)
     statement = entry.data["label"]
     facts = {
@@ -194,6 +193,7 @@ def _dispute(
         "analyser": "",
         "decision": "recheck",
         "note": note,
+        **({"person": fill.customer} if act.handed else {}),
         **theirs.facts(),
     }
     act.enter("fill.disputed", data, "read by the diver")
@@ -208,12 +208,12 @@ def _sign(
     theirs: Measured,
     standing: Sequence[AnalysisRow],
     name: str,
-    strokes: Sequence[Stroke],
+    drawn: list[list[list[int]]],
     decision: str,
 ) -> Entry:
     """Enter the diver's acceptance, sealed by the station: what they sign is what is printed."""
     row = f"accept/{fill.fill}/{secrets.token_hex(5)}"
-    content = {"name": name, "strokes": [[list(point) for point in line] for line in strokes]}
+    content = {"name": name, "strokes": drawn}
     commitment = act.unit.commit_private(row, fill.customer, "acceptance", content)
     data = {
         "fill": fill.fill,

@@ -14,6 +14,7 @@ from blender.record.anchor import WORD, parse_anchor
 from blender.record.journal import Record
 from blender.record.models import CylinderRow, FillRow, PersonRow
 from blender.record.moment import Moment
+from blender.station.handing import AGREED
 from blender.station.numbers import bar, celsius, fraction
 from blender.station.planning import analysed_mix
 from blender.station.rules import Rules, in_force
@@ -244,7 +245,8 @@ def customer_card(record: Record, person_id: str) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``person``, ``name``, ``certified``; the last ``cylinders`` and ``fills``, newest first.
+        ``person``, ``name``, ``certified``; ``agreed_at``, when they signed the undertaking at
+        the tablet, None if never; the last ``cylinders`` and ``fills``, newest first.
 
     Raises
     ------
@@ -256,11 +258,13 @@ def customer_card(record: Record, person_id: str) -> dict[str, Any]:
         if row is None or row.role != "customer":
             raise InputError("customer", repr(person_id[:80]), "no customer of that id")
         fills = search.last_fills(conn, _LAST, customer=person_id)
+        agreed = read.finding(conn, AGREED, person_id)
     cylinders = list(dict.fromkeys(fill.serial for fill in fills))[:10]
     return {
         "person": row.person,
         "name": read.called(row),
         "certified": row.certified or None,
+        "agreed_at": Moment(agreed.at_us, agreed.offset_min).iso if agreed else None,
         "cylinders": cylinders,
         "fills": [{**_fill(fill), "gas": gas_typed(fill.want_typed)} for fill in fills[:10]],
     }

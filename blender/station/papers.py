@@ -96,7 +96,7 @@ def _label(conn: Connection, record: Record, fill: FillRow, entry: Entry) -> vie
         diver=_reading(diver, {**names, diver.person: signed.get("name", "")}),
         accepted_by=signed.get("name", "(erased)"),
         accepted_at=views.Stamp.of(entry.at),
-        sealed_by=(entry.sig or {}).get("name", ""),
+        sealed_by=_sealed_by(conn, record, entry),
         filled_by=_filled_by(conn, fill, names),
         filled_at=_filled_at(conn, fill),
         strokes=_strokes(signed.get("strokes", [])),
@@ -107,6 +107,14 @@ def _label(conn: Connection, record: Record, fill: FillRow, entry: Entry) -> vie
         marks=marks(noted, entry.seq),
         undone=undone(noted, entry.seq),
     )
+
+
+def _sealed_by(conn: Connection, record: Record, entry: Entry) -> str:
+    """Return who took the diver's name: who signed that entry, or handed it to the tablet."""
+    if entry.sig is not None:
+        return str(entry.sig["name"])
+    handed = _entry(conn, record, entry.data["tablet"]) if "tablet" in entry.data else None
+    return f"{(handed.sig or {}).get('name', '')} (tablet)" if handed else ""
 
 
 def _mod_source(

@@ -72,6 +72,7 @@ class PersonView:
     copies: CopiesLeft | None  # None while they are not erased
     printed_at: Stamp
     proof: Proof
+    agreed: tuple[Stamp, ...] = ()  # when they signed the undertaking at the tablet
 
 
 def person_view(record: Record, who: str, now: Moment) -> PersonView:
@@ -116,6 +117,7 @@ def person_view(record: Record, who: str, now: Moment) -> PersonView:
             copies=copies_of(conn, record.station, person.person, erased.seq) if erased else None,
             printed_at=Stamp.of(now),
             proof=Proof.of(last),
+            agreed=tuple(Stamp.of(entry.at) for entry in about if entry.kind == "person.agreed"),
         )
 
 
@@ -132,7 +134,8 @@ def _one(conn: Connection, who: str) -> PersonRow:
 
 
 def _about(conn: Connection, station: str, person: str) -> Sequence[Entry]:
-    kinds = read.entries_of_kind(conn, station, "person.added", "person.contact", ERASED)
+    kinds = read.entries_of_kind(conn, station, "person.added", "person.contact",
+                                 "person.agreed", ERASED)  # fmt: skip
     return [entry for entry in kinds if entry.data.get("person") == person]
 
 

@@ -35,6 +35,7 @@ from blender.station import (
     ruling,
     staff,
     supplies,
+    tablet,
     upkeep,
 )
 from blender.station.actor import ACTS as ALL_ACTS
@@ -169,9 +170,17 @@ ACTS: list[tuple[str, set[str], Act]] = [
         lambda s, by: deliveries.deliver(s.station, by, gas="oxygen", size="50L", bottles=2),
     ),
     ("upkeep", ALL, lambda s, by: upkeep.did(s.station, by, "analyser", "A1", "serviced")),
+    ("hand to the tablet", ALL, lambda s, by: _to_tablet(s, by, "register")),
+    ("hand the terminal over", STAFF, lambda s, by: _to_tablet(s, by, "staff")),
+    ("withdraw", ALL, lambda s, by: tablet.withdraw(s.station, by)),
     # The last: nothing is entered in a place that was left.
     ("move", BOSS, lambda s, by: moving.move(s.station, by, s.path.with_name("moved.db"))),
 ]
+
+
+def _to_tablet(shop: Shop, by: Actor, purpose: str) -> object:
+    tablet.serve_at(shop.station, "http://127.0.0.1:8023")
+    return tablet.hand(shop.station, by, purpose)
 
 
 def _gauge_correction(shop: Shop, by: Actor) -> object:

@@ -56,6 +56,8 @@ _COMMANDS = {
     "restore": "backup",
     "move": "move",
     "grant": "move",
+    "serve": "tablet",
+    "tablet": "tablet",
     "demo": "demo",
 }
 

@@ -323,6 +323,13 @@ class Counter(Checks):
         else:
             await self.signing.print_label(offer.fill, "")
 
+    @work(group="dialog")
+    async def action_tablet(self) -> None:
+        """Hand something to the tablet, or take it back."""
+        from tui.places.counter_tablet import AtTablet
+
+        await AtTablet(self).begin()
+
     def action_draw(self) -> None:
         """Sign by drawing."""
         offer = self.signing.offer

@@ -157,6 +157,8 @@ def customer_card(card: Mapping[str, Any]) -> Content:
     """Return what is known of a customer, and their last fills."""
     level = card["certified"]
     head = [plain(f" {card['name']} ", "bold reverse"), plain(level or "no card on record")]
+    if agreed := card.get("agreed_at"):
+        head.append(plain(f"undertaking signed {agreed[:10]}"))
     return lines([*head, *(f"{f['date']} {f['cylinder']} {f['gas']}" for f in card["fills"][:6])])
 
 
