@@ -48,6 +48,7 @@ class Receipt:
     items: tuple[Item, ...]
     printed_at: Stamp
     proof: Proof
+    imperial: bool = False
 
     @property
     def total(self) -> float:

@@ -8,7 +8,18 @@ from typing import Any
 
 import click
 
-from tui.cli.shared import Function, kept, on_paper, option, paper_of, record, shared, show
+from tui.cli.shared import (
+    Function,
+    in_units_of,
+    kept,
+    on_paper,
+    option,
+    paper_of,
+    record,
+    shared,
+    show,
+    shown_in,
+)
 
 NUMBER = click.IntRange(min=1, max=2**31)
 
@@ -204,16 +215,20 @@ def card(number: int, out: str | None, to_printer: bool) -> None:
 @click.argument("number", metavar="FILL", type=NUMBER)
 @option("--out", "FILE", "PDF to write; without it the receipt is only shown.")
 @on_paper
+@in_units_of
 @to_the_printer
 @shared
-def receipt(number: int, out: str | None, paper: str | None, to_printer: bool) -> None:
+def receipt(
+    number: int, out: str | None, paper: str | None, units: str | None, to_printer: bool
+) -> None:
     """Reckon up the gas a fill really drew, at the station's prices."""
     from blender.station.receipt import receipt as reckoned
     from reports.receipt import lines, receipt_pdf
     from tui.wiring import clock
 
     with record() as opened:
-        view, paper = reckoned(opened, number, clock()), paper_of(opened, paper)
+        view = shown_in(opened, units, reckoned(opened, number, clock()))
+        paper = paper_of(opened, paper)
     path = _write(out, receipt_pdf(view, paper), to_printer=to_printer) if out else None
     items = [
         {"supply": one.supply, "free_gas_m3": one.free_gas_m3, "price_m3": one.price_m3,
@@ -241,9 +256,12 @@ def paper() -> None:
 @click.argument("serial", metavar="SERIAL")
 @option("--at", "50bar", "Gauge pressure it was filled to; without it there is room to write it.")
 @option("--out", "FILE", "PDF to write; default argon-SERIAL.pdf here.")
+@in_units_of
 @to_the_printer
 @shared
-def argon(serial: str, at: str | None, out: str | None, to_printer: bool) -> None:
+def argon(
+    serial: str, at: str | None, out: str | None, units: str | None, to_printer: bool
+) -> None:
     """Print the tag of a suit bottle of argon: NOT BREATHABLE."""
     from blender.record.text import clean_text
     from blender.station.suit_bottle import suit_bottle
@@ -252,6 +270,7 @@ def argon(serial: str, at: str | None, out: str | None, to_printer: bool) -> Non
 
     with record() as opened:
         tag = suit_bottle(opened, clean_text(serial, "SERIAL", 60), at, clock())
+        tag = shown_in(opened, units, tag)
     name = out or f"argon-{_plain(tag.serial)}.pdf"
     path = _write(name, suit_tag_pdf(tag), to_printer=to_printer)
     told = "Only for a bottle kept for suits; hang it on, and mark the bottle itself."

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
@@ -83,6 +84,7 @@ class Papers(Mending):
         view = await self.look(receipt, number, self.terminal.house.clock())
         if view is None:
             return
+        view = replace(view, imperial=self.terminal.units.imperial)
         page = Page(f"Receipt of fill {number}", self._read(lines(view)), _PRINT)
         if await self.over(page) == "p":
             name = f"receipt-{view.proof.station}-{number}.pdf"
@@ -95,6 +97,7 @@ class Papers(Mending):
         view = await self.look(_history, number, now)
         if view is None:
             return
+        view = replace(view, imperial=self.terminal.units.imperial)
         title = f"Cylinder {view.serial}: its history"
         page = Page(title, self._read(lines(view)), _PRINT)
         if await self.over(page) == "p":
