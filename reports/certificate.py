@@ -14,10 +14,11 @@ from blender.station.certificate import CertificateView, MeasuredFacts, Signatur
 from reports.column import Column, Fact, listed
 from reports.page import About, Page
 from reports.serial import draw_serial
-from reports.sheet import draw_foot, upright
+from reports.sheet import badge, draw_foot, upright
 from reports.wording import (
     DOT,
     FIXED,
+    copy_text,
     depth_pair,
     given,
     he_text,
@@ -88,6 +89,9 @@ def _head(page: Page, view: CertificateView, which: str) -> None:
     page.qr(_RIGHT - _QR, 15.0, _QR, view.label.proof.anchor)
     page.line(_LEFT, 21.0, "CERTIFICATE OF ANALYSIS", 18, bold=True, width=width)
     page.line(_LEFT, 29.0, given(view.label.station_name), 13, width=width, least=6)
+    width -= badge(
+        page, _LEFT + width, 36.0, copy_text(view.label.copy_number, view.label.copied_at)
+    )
     page.line(_LEFT, 36.0, f"Fill {view.label.fill}{DOT}{which}", 10, width=width)
     page.rule(_LEFT, 44.0, _RIGHT, 44.0, 0.5)
     page.line(_LEFT, 50.0, "Cylinder", 8, bold=True)

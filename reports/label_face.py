@@ -16,7 +16,7 @@ from reports.typeset import fit_area
 from reports.wording import (
     DOT,
     FIXED,
-    day_text,
+    copy_text,
     depth_pair,
     given,
     he_text,
@@ -91,17 +91,11 @@ def _head(page: Page, view: LabelView) -> None:
     edge = _RIGHT - 1.5
     edge -= page.line(_RIGHT, 5.1, f"FILL {view.fill}", 9, bold=True, align="right", width=35)
     if view.copy_number > 1:
-        edge -= _badge(page, edge, _copy_text(view))
+        edge -= _badge(page, edge, copy_text(view.copy_number, view.copied_at))
     if view.marks:
         edge -= _badge(page, edge, view.marks[0].partition(" ")[0])
     page.line(_LEFT, 5.1, given(view.station_name), 9, width=edge - _LEFT - 1, least=6)
     page.rule(_LEFT, 6.4, _RIGHT, 6.4, 0.4)
-
-
-def _copy_text(view: LabelView) -> str:
-    """Return which copy it is, and the day it was made."""
-    made = "" if view.copied_at is None else f"{DOT}{day_text(view.copied_at)}"
-    return f"COPY {view.copy_number}{made}"
 
 
 def _badge(page: Page, right: float, text: str) -> float:

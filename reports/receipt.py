@@ -11,7 +11,7 @@ from reports.column import Fact
 from reports.in_units import in_units
 from reports.letter import Letter, letter_pdf
 from reports.totals import REFERENCE
-from reports.wording import FIXED, given
+from reports.wording import FIXED, copy_text, given
 
 
 def receipt_pdf(view: Receipt, paper: str = "a4") -> bytes:
@@ -32,6 +32,7 @@ def receipt_pdf(view: Receipt, paper: str = "a4") -> bytes:
         printed_at=view.printed_at,
         proof=view.proof,
         legend=f"Free gas: {in_units(REFERENCE, view.imperial)}. No tax is reckoned here.",
+        copy=copy_text(view.copy_number, view.copied_at),
     )
     return letter_pdf(letter, lines(view), paper)
 

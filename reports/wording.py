@@ -43,6 +43,13 @@ def day_text(stamp: Stamp) -> str:
     return moment(stamp).date().isoformat()
 
 
+def copy_text(number: int, made_at: Stamp | None) -> str:
+    """Return which copy a paper is, and the day it was made; empty for the first print."""
+    if number == 1:
+        return ""
+    return f"COPY {number}" + ("" if made_at is None else f"{DOT}{day_text(made_at)}")
+
+
 def given(text: str) -> str:
     """Return the text, or a dash where nothing was given."""
     return text if text.strip() else NOT_GIVEN

@@ -27,6 +27,7 @@ from blender.station.accounts import gas_let_in
 from blender.station.days import days_of
 from blender.station.gas_balance import Balance, balances
 from blender.station.marks import is_mark
+from blender.station.printing import PRINTED
 from blender.station.states import do_not_breathe
 from blender.station.views import Proof, Stamp
 
@@ -263,6 +264,6 @@ def _alarms(found: Sequence[dict[str, Any]], first: str, last: str) -> Iterator[
 
 
 def _copies(conn: Connection, station: str, since: int, until: int) -> int:
-    """Return how many labels were printed again."""
-    printed = read.entries_of_kind(conn, station, "label.printed")
+    """Return how many labels, certificates and receipts were printed again."""
+    printed = read.entries_of_kind(conn, station, *PRINTED)
     return sum(one.data["copy"] > 1 for one in printed if since <= one.at.us < until)

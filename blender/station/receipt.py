@@ -49,6 +49,8 @@ class Receipt:
     printed_at: Stamp
     proof: Proof
     imperial: bool = False
+    copy_number: int = 1
+    copied_at: Stamp | None = None  # when this copy was made, None for the first print
 
     @property
     def total(self) -> float:

@@ -131,3 +131,17 @@ def test_papers_are_in_the_stations_units_or_those_asked_for(
     said = [mark in _words(nowhere / f"{name}.pdf") for name in ("usual", "station", "asked")]
     assert said == [False, True, False]
     assert run(*command, "--units", "atm", "--out", "never.pdf").code == 2
+
+
+def test_a_certificate_and_a_receipt_again_are_copies_beside_the_first(
+    at: Terminal, nowhere: Path
+) -> None:
+    fill, _ = at.accepted()
+    assert at.ok("certificate", fill)["copy"] == 1
+    again = at.ok("certificate", fill)
+    assert (again["copy"], Path(again["file"]).name) == (2, f"certificate-QUAY-1-{fill}-copy-2.pdf")
+    assert "copy" not in at.ok("receipt", fill)  # shown only
+    for number in (1, 2):
+        assert at.ok("receipt", fill, "--out", f"r{number}.pdf")["copy"] == number
+    assert "COPY" not in _words(nowhere / "r1.pdf")
+    assert "COPY 2" in _words(nowhere / "r2.pdf")

@@ -78,9 +78,14 @@ def shown_in(opened: Any, asked: str | None, view: Any) -> Any:
     """Return a paper's view in the units that were asked for, else in the station's."""
     from dataclasses import replace
 
+    return replace(view, imperial=units_of(opened, asked))
+
+
+def units_of(opened: Any, asked: str | None) -> bool:
+    """Return whether psi were asked for, or are the station's where nothing was."""
     from blender.station.sheets import is_imperial, sheets
 
-    return replace(view, imperial=is_imperial(asked or sheets(opened).units))
+    return is_imperial(asked or sheets(opened).units)
 
 
 def kept(name: str) -> Any:
