@@ -44,10 +44,12 @@ from blender.planning.partial_pressure import (
     MOST_OFF,
     check_near,
     gases_in_order,
+    without_small_steps,
 )
 from blender.planning.partial_pressure import attempt as by_partial_pressure
 from blender.planning.recipe import Plan
 from blender.planning.request import PlanRequest
+from blender.planning.small_steps import spared
 from blender.planning.solve import Amounts, exact_amounts
 from blender.planning.supplies import Supply, plain_name
 from blender.planning.weak_bank import what_helps
@@ -127,6 +129,8 @@ def attempt(request: PlanRequest) -> Plan:
         _check_line(begin, nearest, goal)
         check_near(begin, nearest, goal)
         return in_some_order(begin, nearest)
+    if plan := without_small_steps(begin, goal, nearest, in_some_order):
+        return plan
     return _first_possible(begin, goal, _recipes(begin, goal, nearest.result.total_mol))
 
 
@@ -138,6 +142,8 @@ def _check_line(begin: Start, nearest: Blend, goal: Goal) -> None:
     does = best.miss(goal) <= MOST_OFF or request.want.oxygen_only
     if not does or best.miss(goal) >= nearest.miss(goal) - _ON_TARGET:
         return
+    if spared(begin, goal, best, MOST_OFF) is not None:
+        return  # so little of the richer gas would go in that nobody could hold it
     mix = nearest.result.mix
     helium = f" and {mix.he:.3%} He" if goal.he or mix.he > 1e-6 else ""
     raise NoFillError(
