@@ -32,7 +32,8 @@ from blender.station.states import do_not_breathe
 from blender.station.views import Proof, Stamp
 
 OVERRIDES = ("allowed", "manager-allowed", "released", "rule-changed", "qualified")
-UNDONE = ("amended", "amended-beyond-limits", "voided", "reading-corrected")
+UNDONE = ("amended", "amended-beyond-limits", "voided", "reading-corrected",
+          "analysis-corrected", "residual-corrected")  # fmt: skip
 ACCESS = ("locked-out", "secret-reset", "clock", "restored", "moved")
 SIGNED = ("accepted", "collected")
 _PERSON = re.compile(r"P-[0-9A-F]{6,}")

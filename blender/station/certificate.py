@@ -17,7 +17,14 @@ from blender.station.views import LabelView, Stamp
 from blender.station.wording import gas_typed
 
 # Whose signatures a certificate carries; those of the steps between are in the record.
-_KINDS = ("fill.requested", "fill.planned", "fill.started", "fill.analysed", "fill.accepted")
+_KINDS = (
+    "fill.requested",
+    "fill.planned",
+    "fill.started",
+    "fill.analysed",
+    "fill.analysis-corrected",
+    "fill.accepted",
+)
 
 
 @dataclass(frozen=True, slots=True)

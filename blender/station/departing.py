@@ -25,7 +25,7 @@ from blender.vessel import amount_for_pressure
 # What moves the mix by less than this a unit, nobody would ever find by it [points].
 LEAST_EFFECT = {"gauge": 0.1, "supply": 0.02}
 _MILLIONTHS = 1e6
-_BASES = ("fill.requested", "fill.residual", "fill.planned")
+_BASES = ("fill.requested", "fill.residual", "fill.residual-corrected", "fill.planned")
 Amounts = tuple[float, ...]
 
 
