@@ -22,6 +22,8 @@ from reports.wording import (
     depth_pair,
     given,
     he_text,
+    helium_large,
+    oxygen_large,
     percent,
     pressure,
     refuse_undone,
@@ -103,11 +105,12 @@ def _gas(page: Page, view: CertificateView) -> None:
     """Draw the gas and its depths large, in a frame."""
     label, top, height = view.label, 56.0, 42.0
     page.box(_LEFT, top, _RIGHT - _LEFT, height, weight=0.6)
-    share = percent(label.o2_percent)
+    share = oxygen_large(label)
     page.line(_LEFT + 5.0, top + 8.0, "Oxygen as analysed", 9, bold=True)
     used = page.line(_LEFT + 5.0, top + 26.0, share, 46, bold=True, width=52.0)
     page.line(_LEFT + 6.5 + used, top + 26.0, "%", 16, bold=True)
-    page.line(_LEFT + 5.0, top + 35.0, he_text(label.he_percent), 13, bold=True, width=75.0)
+    helium = f"He {helium_large(label)} %" if label.he_percent else he_text(label.he_percent)
+    page.line(_LEFT + 5.0, top + 35.0, helium, 13, bold=True, width=75.0)
     left, width = _LEFT + 88.0, _RIGHT - _LEFT - 92.0
     page.rule(left - 4.0, top, left - 4.0, top + height, 0.3)
     for place, (text, bold) in enumerate(_depths(view)):

@@ -65,6 +65,37 @@ def tenths(value: float, field: str) -> str:
     return f"{_finite(value, field) + 0.0:.1f}"
 
 
+def oxygen_large(view: LabelView) -> str:
+    """Return the oxygen a label prints large, in percent: of a set each post's where they differ.
+
+    Two posts come in the order of the set's serial; of more, the leanest and the richest.
+    """
+    return _each([post.o2_percent for post in view.posts]) or percent(view.o2_percent)
+
+
+def helium_large(view: LabelView) -> str:
+    """Return the helium a label prints large, in percent, as `oxygen_large` does oxygen."""
+    known = [post.he_percent for post in view.posts if post.he_percent is not None]
+    return _each(known) or percent(view.he_percent or 0.0)
+
+
+def _each(values: list[float]) -> str:
+    """Return two figures that differ as they are printed, empty where there is one alone."""
+    both = values if len(values) <= 2 else [min(values), max(values)]
+    said = [percent(value) for value in both]
+    return " / ".join(said) if len(set(said)) > 1 else ""
+
+
+def posts_line(view: LabelView) -> str:
+    """Return what was analysed at each post of a set; empty of a single cylinder."""
+    told = [
+        f"{post.serial} O₂{FIXED}{percent(post.o2_percent)}{FIXED}%"
+        + (f" He{FIXED}{percent(post.he_percent)}{FIXED}%" if post.he_percent is not None else "")
+        for post in view.posts
+    ]
+    return f"each post: {', '.join(told)}" if told else ""
+
+
 def he_text(value: float | None) -> str:
     """Helium in percent, or that it was not measured."""
     return "He not measured" if value is None else f"He {percent(value)} %"

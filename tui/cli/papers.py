@@ -157,6 +157,10 @@ def _label_facts(view: Any) -> dict[str, Any]:
         "seq": view.proof.seq,
         "o2_percent": view.o2_percent,
         "he_percent": view.he_percent,
+        "posts": [
+            {"serial": one.serial, "o2_percent": one.o2_percent, "he_percent": one.he_percent}
+            for one in view.posts
+        ],
         "mod_m": view.mod_agreed_m,
         "mod_ft": view.mod_agreed_ft,
         "floor_m": view.floor_m,
