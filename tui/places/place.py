@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Awaitable, Callable, Mapping
 from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, cast
 
 from textual.app import ComposeResult
@@ -10,6 +10,7 @@ from textual.binding import BindingType
 from textual.screen import ModalScreen, Screen
 from textual.widgets import Footer, Static
 
+from blender.errors import RefusedError
 from tui.saying import said
 from tui.widgets.asking import AskField
 from tui.widgets.masthead import Masthead
@@ -57,6 +58,22 @@ class AtTerminal(Screen[None]):
         if self.query_one(Word).said:
             kind, text, known = self._spoken
             self.say(kind, text, *known)
+
+
+class _Signing:
+    """Keeps why a signature was refused, if it was that and not what should be signed."""
+
+    def __init__(self) -> None:
+        self.refused = ""
+
+    async def watched(self, doing: Awaitable[Result]) -> Result:
+        """Wait for an act."""
+        try:
+            return await doing
+        except RefusedError as error:
+            if error.code in ("sign-in", "authority"):
+                self.refused = error.text
+            raise
 
 
 class Place(AtTerminal):
@@ -128,12 +145,26 @@ class Place(AtTerminal):
     async def perform_signed(
         self, given: Mapping[str, str], use_case: Callable[..., Result], /, *args: Any, **facts: Any
     ) -> Result | None:
-        """Run a use case as the manager who gave their secret for this one act."""
-        actor = self.terminal.floor.actor
-        who = given.get("manager", actor.person if actor is not None else "")
-        secret = given["manager-secret"]
-        doing = self.terminal.floor.act_as(who, secret, use_case, *args, **facts)
-        return await self.terminal.attempt(doing)
+        """Run a use case as the manager who gave their secret for this one act.
+
+        Where they could not sign it, name and secret are asked for again at once, the secret
+        unseen: else it would be typed into whatever field has the keyboard after the form.
+        """
+        from tui.dialogs.manager import sign_again  # the first picture needs nothing of it
+
+        while True:
+            actor = self.terminal.floor.actor
+            who = given.get("manager", actor.person if actor is not None else "")
+            acting = self.terminal.floor.act_as
+            doing = acting(who, given["manager-secret"], use_case, *args, **facts)
+            signing = _Signing()
+            made = await self.terminal.attempt(signing.watched(doing))
+            if made is not None or not signing.refused:
+                return made
+            again = await self.over(sign_again(actor, given, signing.refused))
+            if again is None:
+                return None
+            given = again
 
     async def look(
         self, question: Callable[..., Result], *args: Any, **facts: Any
