@@ -369,6 +369,8 @@ class Counter(Checks):
         if answers is None:
             return
         level = answers["certified"].strip().lower()
+        if not await self.is_new(answers["name"]):
+            return
         added = await self.perform(
             people.add_person, name=answers["name"], role="customer", certified=level
         )
