@@ -58,7 +58,8 @@ def test_a_table_says_whose_names_are_alike(shop: Shop) -> None:
     said = importing.rehearse(shop.station.record, "customers", text, shop.clock())
     assert said["bad"] == []
     assert said["cautions"] == [
-        "line 2: KAI DIVER is nearly Kai Diver's name", "line 4: ole wick is nearly Ole Wick's name",
+        "line 2: KAI DIVER is nearly Kai Diver's name",
+        "line 4: ole wick is nearly Ole Wick's name",
     ]  # fmt: skip
     done = importing.bring_in(shop.station, shop.mara, "customers", text)
     assert done["cautions"] == said["cautions"]
