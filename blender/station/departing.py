@@ -14,11 +14,11 @@ from typing import Any
 from sqlalchemy import Connection
 
 from blender.gas import AIR, Mix
+from blender.planning.doubts import serving
 from blender.record import read
 from blender.record.entry import Entry
 from blender.record.models import FillRow, ReadingRow
 from blender.station.contents import ambient_bar, contents
-from blender.station.gauges import serving
 from blender.station.numbers import bar, celsius, mol, ppm
 from blender.vessel import amount_for_pressure
 

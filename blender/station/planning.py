@@ -27,7 +27,7 @@ from blender.station.compressors import planned_with
 from blender.station.contents import ambient_bar, as_umol, contents
 from blender.station.desk import Act, Station
 from blender.station.gates import Gate
-from blender.station.gauges import on_the_dial
+from blender.station.gauges import on_the_dial, panel
 from blender.station.numbers import bar, celsius, mbar, millikelvin, mol, ppm
 from blender.station.rules import Rules, in_force
 from blender.station.steps import step_facts
@@ -155,6 +155,7 @@ def request_of(
         air_first=options.air_first or f"{rules.air_first_bar:.6f}bar",
     )
     request = described.request(cylinder.size_ml / 1e6, have, want)
+    request = replace(request, doubts=replace(request.doubts, panel=panel(conn)))
     if options.supply:
         return replace(request, supplies=_chosen(options.supply, own))
     tops = [row for row in own if _is_air(row)]
