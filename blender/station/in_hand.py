@@ -203,7 +203,7 @@ def _stored(row: DeliveryRow) -> float:
 def _when(found: RunsOut, now: Moment) -> dict[str, Any]:
     early = Moment(now.us + round(min(found.low_days, 36_500.0) * _DAY_US), now.offset_min)
     return {"days": found.days, "low_days": found.low_days, "high_days": found.high_days,
-            "early_date": early.iso[:10]}  # fmt: skip
+            "early_date": early.iso[:10], "by_weekday": found.by_weekday}  # fmt: skip
 
 
 def lines(answer: dict[str, Any]) -> list[str]:
@@ -233,7 +233,9 @@ def _gas_line(one: dict[str, Any], days: int) -> str:
         few = f"nothing drawn in {days} days" if days >= 7 else "a week of use is needed to tell"
         return f"{held}; {few}"
     span = f"{found['low_days']:.0f} to {found['high_days']:.0f}"
-    return f"{held}, runs out in {found['days']:.0f} days ({span}), by {found['early_date']} early"
+    week = ", by days of the week" if found["by_weekday"] else ""
+    when = f"runs out in {found['days']:.0f} days ({span}){week}"
+    return f"{held}, {when}, by {found['early_date']} early"
 
 
 def _request_lines(requests: dict[str, Any]) -> list[str]:

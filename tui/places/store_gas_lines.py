@@ -82,7 +82,8 @@ def _lasts(one: Facts, days: int, units: Units) -> str:
         enough = f"nothing drawn in {days} days"
         return f"{held}; {enough if days >= _WEEK else 'a week of use is needed to tell'}"
     span = f"{found['low_days']:.0f} to {found['high_days']:.0f}"
-    when = f"runs out in {found['days']:.0f} days ({span})"
+    week = ", by days of the week" if found["by_weekday"] else ""
+    when = f"runs out in {found['days']:.0f} days ({span}){week}"
     return f"{held}; {when}: order before {found['early_date']}"
 
 
