@@ -13,8 +13,7 @@ from blender.record.models import AnalysisRow
 from blender.rounding import deeper
 from blender.station.analysing import Measured, measure
 from blender.station.numbers import bar, celsius, ppm
-from blender.station.papers import post_facts
-from blender.station.posts import large, missing
+from blender.station.posts import large, missing, post_facts
 from blender.station.rules import Rules, in_force
 from blender.station.stated import basis, depths, signed_basis
 from blender.station.views import PostFacts

@@ -27,7 +27,7 @@ from blender.station.fill_log import last_let_in
 from blender.station.gauges import on_dial, on_the_dial
 from blender.station.marks import marks, undone
 from blender.station.numbers import bar, celsius, fraction
-from blender.station.posts import large, of_posts
+from blender.station.posts import large, post_facts
 from blender.station.stated import another_reading, depths, printed_ppm, signed_basis
 from blender.station.step_words import tag_notes
 from blender.station.steps import gas_of
@@ -108,16 +108,6 @@ def _label(conn: Connection, record: Record, fill: FillRow, entry: Entry) -> vie
         marks=marks(noted, entry.seq),
         undone=undone(noted, entry.seq),
         posts=post_facts(fill.serial, standing),
-    )
-
-
-def post_facts(serial: str, standing: Sequence[AnalysisRow]) -> tuple[views.PostFacts, ...]:
-    """Return each post's reading of a set; nothing of a single cylinder."""
-    if "+" not in serial:
-        return ()
-    return tuple(
-        views.PostFacts(row.serial, row.o2_ppm / 1e4, None if row.he_ppm < 0 else row.he_ppm / 1e4)
-        for row in of_posts(serial, standing)
     )
 
 

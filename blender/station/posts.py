@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from blender.record.models import AnalysisRow
+from blender.station.views import PostFacts
 
 
 def of_posts(serial: str, standing: Sequence[AnalysisRow]) -> tuple[AnalysisRow, ...]:
@@ -41,3 +42,13 @@ def large(serial: str, standing: Sequence[AnalysisRow]) -> AnalysisRow:
     if len(serial.split("+")) == 1:
         return staff[-1]
     return max(of_posts(serial, standing) or staff[-1:], key=lambda row: row.o2_ppm)
+
+
+def post_facts(serial: str, standing: Sequence[AnalysisRow]) -> tuple[PostFacts, ...]:
+    """Return each post's reading of a set; nothing of a single cylinder."""
+    if "+" not in serial:
+        return ()
+    return tuple(
+        PostFacts(row.serial, row.o2_ppm / 1e4, None if row.he_ppm < 0 else row.he_ppm / 1e4)
+        for row in of_posts(serial, standing)
+    )

@@ -206,6 +206,8 @@ class LogLine:
     seq: int
     marks: tuple[str, ...] = ()  # that it is void, amended or not ours, and by which entry
     filled_at: Stamp | None = None  # when the blender let in the last gas
+    posts: tuple[PostFacts, ...] = ()  # of a set, the station's reading at each post
+    pressures_bar: tuple[float, ...] = ()  # what its texts were rounded from
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,9 +12,11 @@ import pytest
 
 from blender.station.analyser_care import CarePage
 from blender.station.audit import Alarm
+from blender.station.views import PostFacts
 from reports.audit import audit_pdf
 from reports.calibration_page import calibration_pdf
 from reports.cylinder_page import cylinder_page_pdf
+from reports.fill_log import fill_log_pdf
 from reports.in_units import exact
 from reports.receipt import receipt_pdf
 from tests.reports import paper, samples
@@ -112,3 +114,27 @@ def test_an_entrys_whole_numbers_are_figures_too() -> None:
 
 def test_an_alarm_without_a_gauge_has_no_pressures() -> None:
     assert Alarm("a", "b").biases_bar == ()
+
+
+def test_the_logs_sentences_are_of_the_exact_pressures_too() -> None:
+    (line,) = samples.log(1).lines
+    line = replace(
+        line, residual="50 bar of EAN28", wanted="EAN32 to 207 bar", pressures_bar=(206.8427, 50.3),
+        exceptions=("leak: 4.5 bar less than expected",),
+    )  # fmt: skip
+    pdf = fill_log_pdf(replace(samples.log(1), imperial=True, lines=(line,)))
+    text = " ".join(" ".join(paper.texts(pdf)).split())
+    assert "EAN32 to 3000 psi" in text
+    assert "730 psi of EAN28" in text  # 50 bar would be 725
+    assert "leak: 65.3 psi less than expected" in text
+
+
+def test_the_log_has_each_post_of_a_set() -> None:
+    (line,) = samples.log(1).lines
+    posts = (PostFacts("T-1", 18.0, 45.3), PostFacts("T-2", 18.4, 44.8))
+    text = " ".join(
+        paper.texts(fill_log_pdf(replace(samples.log(1), lines=(replace(line, posts=posts),))))
+    )
+    words = text.replace("\xa0", " ")
+    assert "18.0" in words
+    assert "18.4" in words
