@@ -59,7 +59,7 @@ def lines(view: AuditView) -> Iterator[Fact]:
     gases = (("Oxygen let in", "O2"), ("Helium let in", "He"), ("Top gas let in", ""))
     for (caption, gas), amount in zip(gases, view.let_in_mol, strict=True):
         yield caption, amount_text(amount, gas, imperial=view.imperial), False
-    yield "Printed again", f"{view.copies} labels, certificates and receipts, as copies", False
+    yield "Printed again", f"{view.copies} as copies (labels, certificates, receipts)", False
     for name, caption in _GROUPS:
         found = view.noted[name]
         yield caption, _counted(found), False

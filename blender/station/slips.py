@@ -23,6 +23,7 @@ from blender.station.answer import Answer
 from blender.station.contents import ambient_bar
 from blender.station.desk import Act, Station
 from blender.station.gates import PASS, STOP, Gate
+from blender.station.printing import PRINTED
 from blender.station.recomputing import measured, raw_of
 from blender.station.states import NEXT
 
@@ -30,7 +31,7 @@ MIX = ("fill.analysed", "fill.analysis-corrected")
 RESIDUAL = ("fill.residual", "fill.residual-corrected")
 _ASKED = "fill.requested"
 # What may lie between an entry and its correction, by what was entered.
-_HARMLESS = ("fill.refused", "fill.allowed", "fill.looked")
+_HARMLESS = ("fill.refused", "fill.allowed", "fill.looked", *PRINTED)
 _BEFORE_GAS = (*_HARMLESS, "fill.planned", "fill.quarantined", "fill.released")
 _OPEN = {"mix": ("analysed", "recheck"), "residual": ("requested", "planned", "held")}
 

@@ -13,6 +13,7 @@ from blender.station import equipment, slips
 from blender.station.answer import Answer
 from blender.station.book import story
 from blender.station.panel import panel_fill
+from blender.station.printing import print_receipt
 from blender.station.recomputing import recompute
 from tests.station.shop import Shop, gate
 
@@ -74,6 +75,12 @@ def test_a_slip_that_made_a_recheck_ends_it(shop: Shop) -> None:
     assert shop.analyse(fill, "23.1").state == "recheck"
     assert reading(shop, fill, "32.2").state == "analysed"
     whole(shop)
+
+
+def test_a_receipt_printed_meanwhile_is_in_nobodys_way(shop: Shop) -> None:
+    fill = shop.analysed("23.1")
+    print_receipt(shop.station.record, fill, shop.clock(), lambda _: "r.pdf", shop.station.keys)
+    assert reading(shop, fill, "32.1").done
 
 
 def test_nobody_corrects_anothers_and_a_refusal_is_entered(shop: Shop) -> None:
