@@ -111,6 +111,7 @@ IN_UNITS = (
     (" psi", "analyser", "certificate", "A1"),
     ("725 psi", "paper", "argon", "SUIT-4", "--at", "50bar"),
     (" psi", "book", "log", "--cylinder", "C-1001"),
+    ("2901", "wall", "--want", "200bar", "--mix", "EAN32"),
 )
 
 
