@@ -22,10 +22,12 @@ def test_the_other_post_is_asked_for_before_anybody_signs(rig: Rig) -> None:
             await rig.enter(pilot, "A1 32.0")
             assert shop.row(fill).state == "analysed", rig.said()
             assert "other post, T-2" in rig.prompt()
+            assert "analyse 2nd post" in rig.screen_text()
             assert "Now the other post, T-2" in rig.said()[1]
             await rig.enter(pilot, "T-2")
             await rig.enter(pilot, "A1 32.1")
             assert rig.prompt().startswith("Enter goes to the Counter"), rig.prompt()
+            assert "to be signed" in rig.screen_text()
 
     run(main)
     shop.station.record.close()

@@ -123,7 +123,7 @@ class Rack(Static):
 
     def _second(self, fill: GlanceFill, units: Units) -> Content:
         unsafe: Any = ("!", "bold $warning") if fill.do_not_breathe else " "
-        words = _NEXT.get(fill.state, "")
+        words = "analyse 2nd post" if fill.posts_left else _NEXT.get(fill.state, "")
         if fill.state == "filling" and fill.stop_mbar >= 0:
             to = units.pressure(fill.stop_mbar / 1000.0)
             words = f"{_verb(fill)} {to}"
