@@ -24,6 +24,7 @@ from blender.vessel import MOLAR_MASS_G_MOL
 
 # A rise of less than half of what a dial is read to cannot be told from none.
 LEAST_BAR = READ_TO_BAR / 2.0
+LEFT_OUT = "left-out"
 
 
 def too_small(request: PlanRequest, gas: Mix, amount_mol: float) -> bool:
@@ -112,4 +113,4 @@ def told(plan: Plan, small: Sequence[Mix]) -> Plan:
     named = " and ".join(plain_name(gas) for gas in small)
     instrument = "scale shows" if plan.request.method == "mass" else "gauge is read to"
     text = f"{named} is left out: on paper a little would go in, less than the {instrument}"
-    return replace(plan, warnings=(*plan.warnings, Caution("left-out", text)))
+    return replace(plan, warnings=(*plan.warnings, Caution(LEFT_OUT, text)))

@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from blender.errors import NoFillError
+from tui.commands.choose import answer as chosen
 from tui.commands.plan import answer
 
 BANK = ["b1=EAN32@230barx50L", "o1=oxygen@180barx50L"]
@@ -69,3 +70,19 @@ def test_by_mass_the_scale_decides() -> None:
 def test_a_banked_fill_that_needs_rich_gas_is_still_refused() -> None:
     with pytest.raises(NoFillError, match="does not handle"):
         answer(cylinder="12L", have="40bar:air", want="150bar:EAN32", supply=BANK, method="banked")
+
+
+def test_a_choice_counts_what_no_gauge_shows_as_no_miss() -> None:
+    asked = {"cylinder": "12L", "have": "0bar:air", "want": "150bar:EAN32", "supply": BANK}
+    found = chosen(**asked, by="certainty")["choices"]
+    first = found[0]
+    assert [step["supply"] for step in first["steps"] if step["action"] == "add"] == ["b1"]
+    assert first["merits"]["is_unseen"]
+    assert first["merits"]["miss"] == pytest.approx(0.00074, abs=3e-5)  # and is told all the same
+
+
+def test_a_banked_fill_says_too_what_would_be_too_little_to_hold() -> None:
+    found = answer(
+        cylinder="12L", have="0bar:air", want="150bar:EAN32", supply=BANK, method="banked"
+    )
+    assert {"left-out", "off-target"} <= codes(found)
