@@ -7,11 +7,13 @@ from functools import partial
 from typing import Any
 
 from blender.station.audit import AuditView, Noted
+from blender.units import bar_to_psi
 from reports.chart import Chart, Plotted, draw_chart
 from reports.column import Fact, listed
+from reports.in_units import Exact, exact, in_units
 from reports.letter import END, LEFT, RIGHT, TOP, Letter, letter_pdf
 from reports.page import Page
-from reports.totals import REFERENCE, amount_text
+from reports.totals import amount_text, volumes
 from reports.wording import FIXED, given, tenths, time_text
 
 _PER_PAGE = 4
@@ -40,9 +42,9 @@ def audit_pdf(view: AuditView, paper: str = "a4") -> bytes:
         station_name=view.station_name,
         printed_at=view.printed_at,
         proof=view.proof,
-        legend=f"Litres: {REFERENCE}. Uncertainties are expanded, k = 2.",
+        legend=f"{volumes(view.imperial)}. Uncertainties are expanded, k = 2.",
     )
-    charts = [_chart(one) for one in view.charts]
+    charts = [_chart(one, view.imperial) for one in view.charts]
     pages = [charts[at : at + _PER_PAGE] for at in range(0, len(charts), _PER_PAGE)]
     return letter_pdf(letter, lines(view), paper, [partial(_charts, charts=one) for one in pages])
 
@@ -56,19 +58,22 @@ def lines(view: AuditView) -> Iterator[Fact]:
     yield "Fills", f"{view.fills}" + (f": {states}" if states else ""), False
     gases = (("Oxygen let in", "O2"), ("Helium let in", "He"), ("Top gas let in", ""))
     for (caption, gas), amount in zip(gases, view.let_in_mol, strict=True):
-        yield caption, amount_text(amount, gas, imperial=False), False
-    yield "Labels again", f"{view.copies} printed as copies", False
+        yield caption, amount_text(amount, gas, imperial=view.imperial), False
+    yield "Printed again", f"{view.copies} as copies (labels, certificates, receipts)", False
     for name, caption in _GROUPS:
         found = view.noted[name]
         yield caption, _counted(found), False
         for one in found:
-            yield "", _noted(one), False
+            yield "", _noted(one, view.imperial), False
     yield from listed("Not signed for", view.unsigned, bold=bool(view.unsigned))
     yield from listed("Gas balance", [_balance(one.as_dict()) for one in view.balances])
-    told = [f"{text} ({evidence})" for text, evidence in view.alarms]
+    told = [
+        in_units(f"{one.text} ({one.evidence})", view.imperial, Exact(one.biases_bar))
+        for one in view.alarms
+    ]
     yield from listed("Drift", told, bold=bool(told))
-    yield from listed("Corrections", [_correction(one) for one in view.corrections])
-    yield from listed("Due", view.due)
+    yield from listed("Corrections", [_correction(one, view.imperial) for one in view.corrections])
+    yield from listed("Due", [in_units(one, view.imperial) for one in view.due])
     yield from listed("Accounts", view.accounts)
 
 
@@ -88,9 +93,10 @@ def _counted(found: tuple[Noted, ...]) -> str:
     return f"{len(found)}: {told}"
 
 
-def _noted(one: Noted) -> str:
+def _noted(one: Noted, imperial: bool) -> str:
     fill = f"fill {one.fill}, " if one.fill else ""
-    return f"{time_text(one.at)}, {fill}{one.kind}: {one.text} ({given(one.by)}, entry {one.seq})"
+    told = in_units(one.text, imperial, exact(one.known))
+    return f"{time_text(one.at)}, {fill}{one.kind}: {told} ({given(one.by)}, entry {one.seq})"
 
 
 def _balance(one: Mapping[str, Any]) -> str:
@@ -105,20 +111,31 @@ def _balance(one: Mapping[str, Any]) -> str:
     return f"{one['supply']}: {came}, {drawn}; {found}"
 
 
-def _correction(one: Mapping[str, Any]) -> str:
+def _correction(one: Mapping[str, Any], imperial: bool) -> str:
     signed = one["signed"]
-    told = f"gauge {one['gauge']} by {one['by_bar']:+.1f} bar from {one['since']}"
+    by = in_units(f"{one['by_bar']:+.1f} bar", imperial, exact(one))
+    told = f"gauge {one['gauge']} by {by} from {one['since']}"
     return f"{told}: {one['reason']} (signed {signed['at'][:10]} by {signed['by']})"
 
 
-def _chart(facts: Mapping[str, Any]) -> Chart:
+def _chart(facts: Mapping[str, Any], imperial: bool) -> Chart:
+    """Return a chart; a gauge's is in psi where that is wanted, drawn from the exact values."""
+    is_psi = imperial and facts["unit"] == "bar"
+    scale = bar_to_psi(1.0) if is_psi else 1.0
     points = tuple(
-        Plotted(one["fill"], one["day"], one["value"], one["mean"], one["upper"], one["beyond"])
+        Plotted(
+            one["fill"],
+            one["day"],
+            one["value"] * scale,
+            one["mean"] * scale,
+            one["upper"] * scale,
+            one["beyond"],
+        )
         for one in facts["points"]
     )
     beyond = sum(one.beyond for one in points)
     said = f"{beyond} of {len(points)} means beyond" if beyond else "within its limits"
-    return Chart(facts["cause"], facts["unit"], points, said)
+    return Chart(facts["cause"], "psi" if is_psi else facts["unit"], points, said)
 
 
 def _charts(page: Page, charts: list[Chart]) -> None:

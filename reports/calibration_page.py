@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from blender.humidity import parse_air_state
 from blender.station.analyser_care import CarePage
+from blender.units import bar_to_psi, parse_ambient
 from reports.column import Fact
 from reports.letter import Letter, letter_pdf
+from reports.wording import temperature
 
 _LIMITS = (
     "Two gases make a straight line and no more: a cell that bends between them is not found. "
@@ -29,8 +32,9 @@ def lines(view: CarePage) -> Iterator[Fact]:
         yield "Retired", facts["retired"], True
     yield "Today", facts["fresh_text"], not facts["fresh"]
     if one := facts["set"]:
-        room = f", room air {one['air']}" if one["air"] else ""
-        yield "Set", f"to {one['reading']} on {one['gas']} at {one['ambient']}{room}", False
+        room = f", room air {_air(one['air'], view.imperial)}" if one["air"] else ""
+        ambient = _ambient(one["ambient"], view.imperial)
+        yield "Set", f"to {one['reading']} on {one['gas']} at {ambient}{room}", False
         yield "", f"{one['at']} by {one['by']}, entry {one['seq']}", False
     for what in ("linearity", "helium"):
         found = facts[what]
@@ -51,3 +55,22 @@ def _pace(points_month: float | None) -> str:
     if points_month is None:
         return "not known: fewer than three checks"
     return f"{points_month:+.2f} points a month"
+
+
+def _ambient(typed: str, imperial: bool) -> str:
+    """Return an ambient pressure in the units wanted, and as typed where that was in others."""
+    bar = parse_ambient(typed)
+    shown = f"{bar_to_psi(bar):.2f} psi" if imperial else f"{bar:.5g} bar"
+    return _beside(shown, typed, is_alike=("psi" in typed.lower()) == imperial)
+
+
+def _air(typed: str, imperial: bool) -> str:
+    """Return a room's air in the units wanted, and as typed where that was in others."""
+    state = parse_air_state(typed)
+    celsius = state.temperature_c
+    shown = f"{temperature(celsius, imperial)}, {state.humidity:.0%} damp"
+    return _beside(shown, typed, is_alike=("f" in typed.lower()) == imperial)
+
+
+def _beside(shown: str, typed: str, *, is_alike: bool) -> str:
+    return typed if is_alike else f"{shown} (typed {typed})"

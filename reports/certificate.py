@@ -14,13 +14,16 @@ from blender.station.certificate import CertificateView, MeasuredFacts, Signatur
 from reports.column import Column, Fact, listed
 from reports.page import About, Page
 from reports.serial import draw_serial
-from reports.sheet import draw_foot, upright
+from reports.sheet import badge, draw_foot, upright
 from reports.wording import (
     DOT,
     FIXED,
+    copy_text,
     depth_pair,
     given,
     he_text,
+    helium_large,
+    oxygen_large,
     percent,
     pressure,
     refuse_undone,
@@ -88,6 +91,9 @@ def _head(page: Page, view: CertificateView, which: str) -> None:
     page.qr(_RIGHT - _QR, 15.0, _QR, view.label.proof.anchor)
     page.line(_LEFT, 21.0, "CERTIFICATE OF ANALYSIS", 18, bold=True, width=width)
     page.line(_LEFT, 29.0, given(view.label.station_name), 13, width=width, least=6)
+    width -= badge(
+        page, _LEFT + width, 36.0, copy_text(view.label.copy_number, view.label.copied_at)
+    )
     page.line(_LEFT, 36.0, f"Fill {view.label.fill}{DOT}{which}", 10, width=width)
     page.rule(_LEFT, 44.0, _RIGHT, 44.0, 0.5)
     page.line(_LEFT, 50.0, "Cylinder", 8, bold=True)
@@ -99,11 +105,12 @@ def _gas(page: Page, view: CertificateView) -> None:
     """Draw the gas and its depths large, in a frame."""
     label, top, height = view.label, 56.0, 42.0
     page.box(_LEFT, top, _RIGHT - _LEFT, height, weight=0.6)
-    share = percent(label.o2_percent)
+    share = oxygen_large(label)
     page.line(_LEFT + 5.0, top + 8.0, "Oxygen as analysed", 9, bold=True)
     used = page.line(_LEFT + 5.0, top + 26.0, share, 46, bold=True, width=52.0)
     page.line(_LEFT + 6.5 + used, top + 26.0, "%", 16, bold=True)
-    page.line(_LEFT + 5.0, top + 35.0, he_text(label.he_percent), 13, bold=True, width=75.0)
+    helium = f"He {helium_large(label)} %" if label.he_percent else he_text(label.he_percent)
+    page.line(_LEFT + 5.0, top + 35.0, helium, 13, bold=True, width=75.0)
     left, width = _LEFT + 88.0, _RIGHT - _LEFT - 92.0
     page.rule(left - 4.0, top, left - 4.0, top + height, 0.3)
     for place, (text, bold) in enumerate(_depths(view)):

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from blender.station.cylinder_history import CylinderHistory, PastFill
+from blender.station.cylinder_history import Change, CylinderHistory, PastFill
 from reports.column import Fact, listed
+from reports.in_units import exact, in_units
 from reports.letter import Letter, letter_pdf
 from reports.wording import given, time_text
 
@@ -34,19 +35,22 @@ def cylinder_page_pdf(view: CylinderHistory, paper: str = "a4") -> bytes:
 
 def lines(view: CylinderHistory) -> Iterator[Fact]:
     """Give captions and texts of the page, which the command line prints too."""
-    yield "Its marking", view.marking, True
-    told = [
-        f"{time_text(one.at)}: {one.text}, by {given(one.by)} (entry {one.seq})"
-        for one in view.changes
-    ]
-    yield from listed("Entered", told)
+    yield "Cylinder", given(view.serial), True
+    yield "Its marking", in_units(view.marking, view.imperial, exact(view)), True
+    yield from listed("Entered", [_change(one, view.imperial) for one in view.changes])
     yield "Fills", f"{len(view.fills)}" if view.fills else "none", False
     for one in view.fills:
-        yield f"{one.fill}", _told(one), one.unsafe
+        yield f"{one.fill}", _told(one, view.imperial), one.unsafe
         for remark in one.remarks:
-            yield "", remark, False
+            yield "", in_units(remark, view.imperial, exact(one)), False
 
 
-def _told(one: PastFill) -> str:
+def _change(one: Change, imperial: bool) -> str:
+    text = in_units(one.text, imperial, exact(one))
+    return f"{time_text(one.at)}: {text}, by {given(one.by)} (entry {one.seq})"
+
+
+def _told(one: PastFill, imperial: bool) -> str:
     danger = " - DO NOT BREATHE" if one.unsafe else ""
-    return f"{one.day}, {one.gas}, for {given(one.customer)}, {one.state}{danger}"
+    gas = in_units(one.gas, imperial, exact(one))
+    return f"{one.day}, {gas}, for {given(one.customer)}, {one.state}{danger}"

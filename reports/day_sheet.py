@@ -6,8 +6,9 @@ from collections.abc import Iterator
 
 from blender.station.views import DayView
 from reports.column import Fact
+from reports.in_units import in_units
 from reports.letter import Letter, letter_pdf
-from reports.totals import REFERENCE, amount_text
+from reports.totals import amount_text, volumes
 from reports.wording import given, tenths, time_text
 
 _WAITING = {
@@ -40,7 +41,7 @@ def day_sheet_pdf(view: DayView, paper: str = "a4") -> bytes:
         station_name=view.station_name,
         printed_at=view.printed_at,
         proof=view.proof,
-        legend=f"Litres: {REFERENCE}. — = not given.",
+        legend=f"{volumes(view.imperial)}. — = not given.",
     )
     return letter_pdf(letter, _facts(view), paper)
 
@@ -71,7 +72,11 @@ def _facts(view: DayView) -> Iterator[Fact]:
         tenths(amount, "amount")  # nothing but a number is stated
         yield caption, amount_text(amount, gas, imperial=view.imperial), False
     yield from _waiting(view)
-    yield from _listed("Exceptions", len(view.exceptions), list(view.exceptions))
+    yield from _listed(
+        "Exceptions",
+        len(view.exceptions),
+        [in_units(one, view.imperial) for one in view.exceptions],
+    )
     for remark in view.notes:
         for number, text in enumerate(remark.splitlines()):
             yield ("Note" if number == 0 else ""), text, False

@@ -15,7 +15,8 @@ from reports.stock import CARD_MM
 from reports.wording import (
     depth_pair,
     given,
-    percent,
+    helium_large,
+    oxygen_large,
     pressure,
     proof_line,
     refuse_undone,
@@ -93,13 +94,13 @@ def _entry(page: Page, y: float, caption: str, figure: str, meaning: str) -> flo
 def _meanings(view: LabelView) -> Iterator[tuple[str, str, str]]:
     yield (
         "Oxygen",
-        f"{percent(view.o2_percent)} %",
+        f"{oxygen_large(view)} %",
         "How much of the gas is oxygen, as measured in this cylinder, not as ordered.",
     )
     if view.he_percent is not None and view.he_percent >= 0.05:
         yield (
             "Helium",
-            f"{percent(view.he_percent)} %",
+            f"{helium_large(view)} %",
             "Helium as measured; it makes deep gas lighter to breathe and less narcotic.",
         )
     yield (

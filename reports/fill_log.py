@@ -11,7 +11,7 @@ from reports.fonts import MM_PER_PT, Mark, shown
 from reports.log_columns import COLUMNS
 from reports.page import About, Page, note
 from reports.sheet import across
-from reports.totals import REFERENCE, Totals, amount_text, totals
+from reports.totals import Totals, amount_text, totals, volumes
 from reports.typeset import LEADING, Set, wrap
 from reports.wording import given, program, time_text
 
@@ -155,7 +155,7 @@ def _summary(page: Page, view: LogView, y: float) -> None:
         page.line(_LEFT, y, caption, 8, bold=True)
         page.line(_LEFT + 34, y, text, 8, width=_RIGHT - _LEFT - 60, least=5)
         y += 4.6
-    page.line(_LEFT, y, f"Litres: {REFERENCE}. Sums are of unrounded amounts.", 6)
+    page.line(_LEFT, y, f"{volumes(view.imperial)}. Sums are of unrounded amounts.", 6)
 
 
 def _sums(sums: Totals, *, imperial: bool) -> list[tuple[str, str]]:

@@ -16,11 +16,14 @@ from reports.typeset import fit_area
 from reports.wording import (
     DOT,
     FIXED,
-    day_text,
+    copy_text,
     depth_pair,
     given,
     he_text,
+    helium_large,
+    oxygen_large,
     percent,
+    posts_line,
     pressure,
     proof_line,
     temperature,
@@ -30,6 +33,7 @@ from reports.wording import (
 WIDTH, HEIGHT = 100.0, 62.0
 _LEFT, _RIGHT = 2.5, 97.5
 _COLUMN = 60.5  # right edge of the left column
+_ROOMY = 35.0  # narrower than this, two posts' figures stand in two lines
 _BOX = 63.0  # left edge of the right column
 _QR = 15.2
 _QR_TOP = 60.5 - _QR
@@ -91,17 +95,11 @@ def _head(page: Page, view: LabelView) -> None:
     edge = _RIGHT - 1.5
     edge -= page.line(_RIGHT, 5.1, f"FILL {view.fill}", 9, bold=True, align="right", width=35)
     if view.copy_number > 1:
-        edge -= _badge(page, edge, _copy_text(view))
+        edge -= _badge(page, edge, copy_text(view.copy_number, view.copied_at))
     if view.marks:
         edge -= _badge(page, edge, view.marks[0].partition(" ")[0])
     page.line(_LEFT, 5.1, given(view.station_name), 9, width=edge - _LEFT - 1, least=6)
     page.rule(_LEFT, 6.4, _RIGHT, 6.4, 0.4)
-
-
-def _copy_text(view: LabelView) -> str:
-    """Return which copy it is, and the day it was made."""
-    made = "" if view.copied_at is None else f"{DOT}{day_text(view.copied_at)}"
-    return f"COPY {view.copy_number}{made}"
 
 
 def _badge(page: Page, right: float, text: str) -> float:
@@ -116,10 +114,10 @@ def _badge(page: Page, right: float, text: str) -> float:
 
 def _mix(page: Page, view: LabelView) -> None:
     if view.he_percent is not None and view.he_percent >= 0.05:
-        _gas(page, _LEFT, 11.2, "O₂ as analysed", percent(view.o2_percent), 28.5)
-        _gas(page, _LEFT + 30.0, 11.2, "He as analysed", percent(view.he_percent), 28.0)
+        _gas(page, _LEFT, 11.2, "O₂ as analysed", oxygen_large(view), 28.5)
+        _gas(page, _LEFT + 30.0, 11.2, "He as analysed", helium_large(view), 28.0)
         return
-    _gas(page, _LEFT, 9.8, "O₂ as analysed", percent(view.o2_percent), 41.0)
+    _gas(page, _LEFT, 9.8, "O₂ as analysed", oxygen_large(view), 41.0)
     said = "not measured" if view.he_percent is None else f"{percent(view.he_percent)} %"
     page.line(_LEFT + 42.0, 16.4, "He", 9, bold=True)
     page.line(_LEFT + 42.0, 20.4, said, 9, bold=True, width=15.5, least=5)
@@ -136,9 +134,21 @@ def _undone(page: Page, view: LabelView) -> None:
 
 def _gas(page: Page, x: float, y: float, caption: str, number: str, width: float) -> None:
     """Draw a share as large as `width` allows, its caption above and the sign behind."""
+    if " / " in number and width < _ROOMY:
+        _posts(page, x, caption, number.split(" / "))
+        return
     page.line(x, y, caption, 7, bold=True)
     used = page.line(x, 20.4, number, 36, bold=True, width=width - 5.4, least=12)
     page.line(x + used + 0.8, 20.4, "%", 12, bold=True)
+
+
+def _posts(page: Page, x: float, caption: str, each: list[str]) -> None:
+    """Draw the figures of a set's posts one above the other."""
+    page.line(x, 9.6, caption, 7, bold=True)
+    for place, number in enumerate(each):
+        y = 15.4 + 5.0 * place
+        used = page.line(x, y, number, 15, bold=True)
+        page.line(x + used + 0.8, y, "%", 9, bold=True)
 
 
 def _depth_box(page: Page, view: LabelView) -> None:
@@ -292,7 +302,9 @@ def _with(analyser: str) -> str:
 
 
 def _extra_lines(view: LabelView) -> tuple[str, ...]:
-    return tuple(line for line in (*view.marks, *view.extra_lines) if line.strip())
+    return tuple(
+        line for line in (*view.marks, posts_line(view), *view.extra_lines) if line.strip()
+    )
 
 
 def _extras(

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from blender.station.views import Proof, Stamp
 from reports.column import Column, Fact
 from reports.page import About, Page
-from reports.sheet import draw_foot, upright
+from reports.sheet import badge, draw_foot, upright
 from reports.wording import given, time_text
 
 LEFT, RIGHT = 12.0, 198.0
@@ -43,6 +43,8 @@ class Letter:
         What the file says of itself; the title if empty.
     legend : str
         A remark at its foot.
+    copy : str
+        Which copy it is, white on black; empty for the first print.
     """
 
     title: str
@@ -52,6 +54,7 @@ class Letter:
     aside: str = ""
     subject: str = ""
     legend: str = ""
+    copy: str = ""
 
 
 def letter_pdf(
@@ -103,5 +106,6 @@ def _head(page: Page, letter: Letter, which: str) -> None:
         page.line(LEFT + used + 4.0, 17.0, given(letter.aside), 13, bold=True, width=room, least=7)
     printed = f"printed {time_text(letter.printed_at)}   {which}"
     page.line(RIGHT, 17.0, printed, 7.5, align="right")
-    page.line(LEFT, 24.0, given(letter.station_name), 11, width=RIGHT - LEFT, least=6)
+    width = RIGHT - LEFT - badge(page, RIGHT, 24.0, letter.copy)
+    page.line(LEFT, 24.0, given(letter.station_name), 11, width=width, least=6)
     page.rule(LEFT, 27.5, RIGHT, 27.5, 0.5)

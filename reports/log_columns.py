@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from blender.station.views import LogLine
+from reports.in_units import exact, in_units
 from reports.wording import (
     FIXED,
     NOT_GIVEN,
@@ -38,6 +39,21 @@ def _reading(o2: float | None, he: float | None) -> list[str]:
     return [f"O₂{FIXED}{percent(o2)}", f"He{FIXED}{helium}"]
 
 
+def _staff(line: LogLine, _: bool) -> list[str]:
+    """Return what the station read; of a set at each post."""
+    if len(line.posts) < 2:
+        return _reading(line.staff_o2_percent, line.staff_he_percent)
+    return [
+        text
+        for post in line.posts
+        for text in (post.serial, *_reading(post.o2_percent, post.he_percent))
+    ]
+
+
+def _told(text: str, line: LogLine, imperial: bool) -> str:
+    return given(in_units(text, True, exact(line)) if imperial else text)
+
+
 def _pressure(line: LogLine, imperial: bool) -> list[str]:
     said = [NOT_GIVEN] if line.pressure_bar is None else [pressure(line.pressure_bar, imperial)]
     if line.temperature_c is not None:
@@ -50,8 +66,9 @@ def _amounts(line: LogLine, _: bool) -> list[str]:
     return [f"{name}{FIXED}{tenths(amount, 'amount')}" for name, amount in amounts]
 
 
-def _remarks(line: LogLine, _: bool) -> list[str]:
-    return [given(text) for text in (*line.marks, *line.exceptions)] or [NOT_GIVEN]
+def _remarks(line: LogLine, imperial: bool) -> list[str]:
+    told = [_told(text, line, imperial) for text in (*line.marks, *line.exceptions)]
+    return told or [NOT_GIVEN]
 
 
 def _blender(line: LogLine, _: bool) -> list[str]:
@@ -65,9 +82,11 @@ COLUMNS = (
     Column("Requested, accepted, collected", 29, _times),
     Column("Cylinder", 18, lambda v, _: [given(v.cylinder.replace("+", " + "))]),
     Column("Customer, accepted by", 22, lambda v, _: [given(v.customer), given(v.accepted_by)]),
-    Column("In it before, source", 22, lambda v, _: [given(v.residual), given(v.residual_source)]),
-    Column("Wanted, method", 21, lambda v, _: [given(v.wanted), given(v.method)]),
-    Column("Station read %", 13, lambda v, _: _reading(v.staff_o2_percent, v.staff_he_percent)),
+    Column(
+        "In it before, source", 22, lambda v, i: [_told(v.residual, v, i), given(v.residual_source)]
+    ),
+    Column("Wanted, method", 21, lambda v, i: [_told(v.wanted, v, i), given(v.method)]),
+    Column("Station read %", 13, _staff),
     Column("Diver read %", 13, lambda v, _: _reading(v.diver_o2_percent, v.diver_he_percent)),
     Column("Analyser", 15, lambda v, _: [given(v.analyser)]),
     Column("Pressure, gauge", 16, _pressure),

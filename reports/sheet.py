@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from blender.station.views import Proof
+from reports.fonts import width_mm
 from reports.page import About, Page, note
 from reports.stock import PAPERS, paper_size
 from reports.wording import program
@@ -44,3 +45,13 @@ def draw_foot(page: Page, proof: Proof, left: float, right: float, legend: str =
     for at, text in enumerate(said):
         page.line(left, 282.0 + 3.0 * at, text, 6.5, width=width)
     page.line(left, 282.0 + 3.0 * len(said), note(page.marks), 6, width=width)
+
+
+def badge(page: Page, right: float, baseline: float, text: str) -> float:
+    """Draw white words on black up to `right`; return the width taken, 0 without words."""
+    if not text:
+        return 0.0
+    width = width_mm(text, 9.0, bold=True) + 4.0
+    page.box(right - width, baseline - 4.0, width, 5.4, weight=0)
+    page.line(right - width / 2, baseline, text, 9, bold=True, align="centre", white=True)
+    return width + 3.0

@@ -10,6 +10,7 @@ from blender.realgas.coefficients import coefficients
 from blender.station.states import STATES
 from blender.station.views import LogLine
 from blender.units import KG_PER_LB, M3_PER_CUFT, PA_PER_ATM, ZERO_C_K
+from reports.in_units import in_units
 from reports.wording import FIXED
 
 REFERENCE = "ideal gas at 0 °C and 1.01325 bar"
@@ -56,6 +57,12 @@ def litres(amount_mol: float) -> float:
     22.414
     """
     return amount_mol * coefficients().gas_constant * ZERO_C_K / PA_PER_ATM * 1000.0
+
+
+def volumes(imperial: bool) -> str:
+    """Say at what state volumes are reckoned, for a paper's legend."""
+    named = "Litres and cubic feet" if imperial else "Litres"
+    return f"{named}: {in_units(REFERENCE, imperial)}"
 
 
 def amount_text(amount_mol: float, gas: str, *, imperial: bool) -> str:

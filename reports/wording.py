@@ -43,6 +43,13 @@ def day_text(stamp: Stamp) -> str:
     return moment(stamp).date().isoformat()
 
 
+def copy_text(number: int, made_at: Stamp | None) -> str:
+    """Return which copy a paper is, and the day it was made; empty for the first print."""
+    if number == 1:
+        return ""
+    return f"COPY {number}" + ("" if made_at is None else f"{DOT}{day_text(made_at)}")
+
+
 def given(text: str) -> str:
     """Return the text, or a dash where nothing was given."""
     return text if text.strip() else NOT_GIVEN
@@ -56,6 +63,37 @@ def percent(value: float) -> str:
 def tenths(value: float, field: str) -> str:
     """Return a number to one decimal; `field` names it should it not be finite."""
     return f"{_finite(value, field) + 0.0:.1f}"
+
+
+def oxygen_large(view: LabelView) -> str:
+    """Return the oxygen a label prints large, in percent: of a set each post's where they differ.
+
+    Two posts come in the order of the set's serial; of more, the leanest and the richest.
+    """
+    return _each([post.o2_percent for post in view.posts]) or percent(view.o2_percent)
+
+
+def helium_large(view: LabelView) -> str:
+    """Return the helium a label prints large, in percent, as `oxygen_large` does oxygen."""
+    known = [post.he_percent for post in view.posts if post.he_percent is not None]
+    return _each(known) or percent(view.he_percent or 0.0)
+
+
+def _each(values: list[float]) -> str:
+    """Return two figures that differ as they are printed, empty where there is one alone."""
+    both = values if len(values) <= 2 else [min(values), max(values)]
+    said = [percent(value) for value in both]
+    return " / ".join(said) if len(set(said)) > 1 else ""
+
+
+def posts_line(view: LabelView) -> str:
+    """Return what was analysed at each post of a set; empty of a single cylinder."""
+    told = [
+        f"{post.serial} O₂{FIXED}{percent(post.o2_percent)}{FIXED}%"
+        + (f" He{FIXED}{percent(post.he_percent)}{FIXED}%" if post.he_percent is not None else "")
+        for post in view.posts
+    ]
+    return f"each post: {', '.join(told)}" if told else ""
 
 
 def he_text(value: float | None) -> str:

@@ -88,6 +88,7 @@ class Terminal(App[int]):
         self.drafts: Drafts = {}
         self._back = "panel"
         self._touched_us = house.clock().us
+        self.inputs = 0  # keys and clicks so far: what was said before the last is of an act before
         for theme in themes.ALL:
             self.register_theme(theme)
         self.theme = self.settings.theme
@@ -150,6 +151,7 @@ class Terminal(App[int]):
         """Remember when somebody last touched the terminal."""
         if isinstance(event, (events.Key, events.MouseDown, events.Paste)):
             self._touched_us = self.house.clock().us
+            self.inputs += 1
         if isinstance(event, events.Key) and event.key.startswith("alt+"):
             event.character = None  # else a field takes a command's letter for text
         if isinstance(event, events.Key) and event.key == "ctrl+left" and self._may_be_alt_b():

@@ -111,7 +111,13 @@ def _panel() -> Iterator[Command]:
         "Enter something else: a reading, an analysis, a plan",
         "other_entry",
     )
-    yield Command("panel.mend", "alt+m", "Mend", "Correct the reading just entered", "mend")
+    yield Command(
+        "panel.mend",
+        "alt+m",
+        "Mend",
+        "Correct the last reading, analysis or residual",
+        "mend",
+    )
     yield Command(
         "panel.ways", "alt+v", "Ways", "Choose a recipe, or a way on from a wrong gas", "ways"
     )

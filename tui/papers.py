@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from blender.record.journal import Record
 from blender.station import printing
 from blender.station.batch_papers import batch_view
+from blender.station.certificate import CertificateView
 from blender.station.papers import tag_view
+from blender.station.receipt import Receipt
 from blender.station.sheets import sheets
 from blender.station.views import LabelView
 from tui.house import House
@@ -49,10 +52,42 @@ def print_labels(
     return path
 
 
+def print_certificate(record: Record, house: House, number: int) -> str:
+    """Print a fill's certificate of analysis, a later one as a copy; return where it is kept."""
+    from reports.certificate import certificate_pdf
+
+    sheet = sheets(record).paper
+
+    def put(view: CertificateView) -> str:
+        name = f"certificate-{view.label.proof.station}-{number}"
+        copy = _copy(view.label.copy_number)
+        return house.put_paper(f"{name}{copy}.pdf", certificate_pdf(view, sheet))
+
+    _, path = printing.print_certificate(record, number, house.clock(), put)
+    return path
+
+
+def print_receipt(record: Record, house: House, number: int, imperial: bool) -> str:
+    """Print a fill's receipt, a later one as a copy, and return where it is kept."""
+    from reports.receipt import receipt_pdf
+
+    sheet = sheets(record).paper
+
+    def put(view: Receipt) -> str:
+        name = f"receipt-{view.proof.station}-{number}{_copy(view.copy_number)}.pdf"
+        return house.put_paper(name, receipt_pdf(replace(view, imperial=imperial), sheet))
+
+    _, path = printing.print_receipt(record, number, house.clock(), put)
+    return path
+
+
+def _copy(number: int) -> str:
+    """Return what a copy's name has after it, so that it does not take the place of the first."""
+    return f"-copy-{number}" if number > 1 else ""
+
+
 def _label_name(view: LabelView) -> str:
-    """Name a label's file; a copy does not take the place of the first."""
-    copy = f"-copy-{view.copy_number}" if view.copy_number > 1 else ""
-    return f"label-{view.proof.station}-{view.fill}{copy}.pdf"
+    return f"label-{view.proof.station}-{view.fill}{_copy(view.copy_number)}.pdf"
 
 
 def print_batch_sheet(record: Record, house: House, number: int) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from blender.errors import InputError
-from blender.planning.options import Options
+from blender.planning.options import USUAL_TOP, Options
 
 # A word of a method, and the option its value is.
 _METHODS = {
@@ -82,6 +82,7 @@ def options_text(text: str) -> str:
     """
     made = options(text)
     words = {option: word for word, option in (*_WORDS.items(), *_RATINGS)}
-    given = ", ".join(f"{words.get(name, name)} {value}" for name, value in made.typed().items()
+    shown = {"top": USUAL_TOP, **made.typed()}
+    given = ", ".join(f"{words.get(name, name)} {value}" for name, value in shown.items()
                       if name not in ("method", "oxygen_minimum", "purge_to"))  # fmt: skip
     return f"{made.method.replace('-', ' ')}; {given}"

@@ -23,6 +23,7 @@ from typing import Any
 
 from blender.errors import NoFillError
 from blender.gas import OXYGEN, Mix
+from blender.planning import small_steps
 from blender.planning.alternatives import shown
 from blender.planning.blend import (
     Blend,
@@ -44,6 +45,7 @@ from blender.planning.partial_pressure import (
     MOST_OFF,
     check_near,
     gases_in_order,
+    without_small_steps,
 )
 from blender.planning.partial_pressure import attempt as by_partial_pressure
 from blender.planning.recipe import Plan
@@ -124,20 +126,25 @@ def attempt(request: PlanRequest) -> Plan:
     goal = Goal(request.want.mix.o2, request.want.mix.he, request.want.gauge_bar)
     nearest = next(best_blends(begin, goal))
     if nearest.miss(goal) > _ON_TARGET:
-        _check_line(begin, nearest, goal)
+        unheld = _check_line(begin, nearest, goal)
         check_near(begin, nearest, goal)
-        return in_some_order(begin, nearest)
+        made = in_some_order(begin, nearest)
+        return small_steps.told(made, unheld) if unheld else made
+    if plan := without_small_steps(begin, goal, nearest, in_some_order):
+        return plan
     return _first_possible(begin, goal, _recipes(begin, goal, nearest.result.total_mol))
 
 
-def _check_line(begin: Start, nearest: Blend, goal: Goal) -> None:
-    """Refuse what richer gas of these supplies would bring nearer."""
+def _check_line(begin: Start, nearest: Blend, goal: Goal) -> tuple[Mix, ...]:
+    """Refuse what richer gas would bring nearer; return what too little of would go in."""
     request = begin.request
     gases = tuple(dict.fromkeys((*begin.mixing.gases, *_rich(request))))
     best = next(best_blends(replace(begin, mixing=replace(begin.mixing, gases=gases)), goal))
     does = best.miss(goal) <= MOST_OFF or request.want.oxygen_only
     if not does or best.miss(goal) >= nearest.miss(goal) - _ON_TARGET:
-        return
+        return ()
+    if found := small_steps.spared(begin, goal, best, MOST_OFF):
+        return found[1]  # so little of the richer gas would go in
     mix = nearest.result.mix
     helium = f" and {mix.he:.3%} He" if goal.he or mix.he > 1e-6 else ""
     raise NoFillError(

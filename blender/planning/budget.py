@@ -20,7 +20,7 @@ from blender.analysis import (
 from blender.gas import AIR, Mix
 from blender.humidity import AirState
 from blender.planning.doubtful_run import is_delivered, runs_on
-from blender.planning.doubts import Doubts, Gauge
+from blender.planning.doubts import Doubts, Gauge, serving
 from blender.planning.recipe import Plan, Step
 from blender.planning.replay import RICH
 from blender.planning.supplies import TOP_NAME, plain_name
@@ -58,10 +58,10 @@ def doubts_of(plan: Plan) -> Iterator[Doubt]:
     InputError
         If the stated gauge's scale ends below the highest stop.
     """
-    gauge = plan.request.doubts.gauge_for(highest_bar(plan))
-    yield from _of_residual(plan, gauge)
+    plan.request.doubts.gauge_for(highest_bar(plan))  # one that was stated holds every stop
+    yield from _of_residual(plan)
     yield from _of_gases(plan)
-    yield from _of_steps(plan, gauge)
+    yield from _of_steps(plan)
     yield from _of_intake(plan)
     yield from _of_tower(plan)
     if not _by_scale(plan):
@@ -79,14 +79,30 @@ def highest_bar(plan: Plan) -> float:
     return max(read)
 
 
+def gauge_of(plan: Plan, step: Step) -> Gauge:
+    """Return the gauge a step of a plan is read on.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    step : Step
+        One of its steps that lets gas in or out.
+    """
+    serves, read_bar = serving(step.action, step.gas), step.to_bar or 0.0
+    return plan.request.doubts.gauge_at(serves, read_bar, highest_bar(plan))
+
+
 def _by_scale(plan: Plan) -> bool:
     return any(step.scale_g is not None for step in plan.steps)
 
 
-def _of_residual(plan: Plan, gauge: Gauge) -> Iterator[Doubt]:
+def _of_residual(plan: Plan) -> Iterator[Doubt]:
     """Yield what may be off in the residual; an open cylinder at 0 bar is known to be at 0."""
     request, doubts = plan.request, plan.request.doubts
     if request.have.gauge_bar > 0.0:
+        read_bar = request.have.gauge_bar
+        gauge = doubts.gauge_at("top", read_bar, highest_bar(plan))
         yield from _gauge("residual", "residual", gauge)
         # It has stood long enough for gas and wall to be alike.
         within = Doubt("temperature.residual", "", -2.0, 2.0)
@@ -123,7 +139,7 @@ def _purity(gas: Mix) -> tuple[float, float]:
     return -GRADE, min(GRADE, 1.0 - main)
 
 
-def _of_steps(plan: Plan, gauge: Gauge) -> Iterator[Doubt]:
+def _of_steps(plan: Plan) -> Iterator[Doubt]:
     """Yield the readings that end each step: of the scale, or of the gauge and its gas."""
     weighed = _by_scale(plan)
     if weighed:
@@ -135,6 +151,7 @@ def _of_steps(plan: Plan, gauge: Gauge) -> Iterator[Doubt]:
         if weighed:
             yield _scale(plan, str(place), f"{name} read on the scale")
             continue
+        gauge = gauge_of(plan, step)
         yield from _gauge(str(place), name, gauge)
         yield _temperature(plan, str(place), name)
         if step.action == "purge":

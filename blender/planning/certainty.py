@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blender.errors import ModelRangeError
-from blender.planning.budget import doubts_of, highest_bar
+from blender.planning.budget import doubts_of, gauge_of, highest_bar
+from blender.planning.doubts import serving
 from blender.planning.recipe import Assurance, Caution, Contribution, Plan
 from blender.planning.replay import replay
 from blender.planning.straight import replay_nearby
@@ -64,8 +65,8 @@ def with_certainty(plan: Plan, draws: int = 0, seed: int = 1, more: Sequence[Dou
     except ModelRangeError:
         return plan
     sure = _assurance(plan, budget, simulated)
-    coarse = _coarse_gauge(sure)
-    return replace(plan, assurance=sure, warnings=(*plan.warnings, *coarse))
+    minds = (*_coarse_gauge(sure), *_beyond_scale(plan))
+    return replace(plan, assurance=sure, warnings=(*plan.warnings, *minds))
 
 
 def _assurance(plan: Plan, budget: Budget, simulated: Array | None) -> Assurance:
@@ -75,12 +76,15 @@ def _assurance(plan: Plan, budget: Budget, simulated: Array | None) -> Assurance
         for doubt, bounds in zip(budget.doubts, budget.bounds, strict=True)
     ]
     ranked = sorted(found, key=lambda one: -(one.o2**2 + one.he**2))
-    gauge = plan.request.doubts.gauge_for(highest_bar(plan))
+    gauges = dict.fromkeys(gauge_of(plan, step) for step in plan.steps if step.gas)
+    gauges = gauges or {plan.request.doubts.gauge_for(highest_bar(plan)): None}
+    names = tuple(one.name for one in gauges if one.name)
+    is_stated = plan.request.doubts.gauge is not None or len(names) == len(gauges)
     drawn_between = None
     if simulated is not None:
         drawn_between = (interval(simulated[:, 0]), interval(simulated[:, 1]))
     return Assurance(
-        o2, he, bar, str(gauge), plan.request.doubts.gauge is not None, tuple(ranked), drawn_between
+        o2, he, bar, ", ".join(map(str, gauges)), is_stated, tuple(ranked), drawn_between, names
     )
 
 
@@ -94,6 +98,19 @@ def _coarse_gauge(sure: Assurance) -> Iterator[Caution]:
             "gauge-coarse",
             f"{first.text}: up to {points * 100:.1f} points off; use a finer gauge, or fill by "
             "mass or continuous flow, or expect to correct the mix after its analysis",
+        )
+
+
+def _beyond_scale(plan: Plan) -> Iterator[Caution]:
+    """Warn of stops beyond the scale of the gauge on record for them."""
+    for step in plan.steps:
+        known = plan.request.doubts.on_record(serving(step.action, step.gas))
+        if step.gas is None or known is None or (step.to_bar or 0.0) <= known.scale_bar:
+            continue
+        yield Caution(
+            "gauge-range",
+            f"the stop at {step.to_bar:.1f} bar is beyond the scale of gauge {known.name}, "
+            f"{known.scale_bar:g} bar: read it on another",
         )
 
 

@@ -187,7 +187,7 @@ def rank(merits: Merits, criteria: Sequence[str]) -> tuple[float, ...]:
     tuple of float
         The miss, then one figure a criterion; an unknown one counts as the worst.
     """
-    missed = 0.0 if merits.miss <= _ON_TARGET else merits.miss
+    missed = 0.0 if merits.is_unseen or merits.miss <= _ON_TARGET else merits.miss
     return (missed, *(_figure(merits, CRITERIA[name]) for name in criteria))
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from blender.analysis import STATED_CLASS_POINTS
 from blender.errors import InputError
+from blender.gas import Mix
 from blender.units import parse_gauge_pressure, parse_number
 
 # Scale ends of EN 837-1 [bar] (from memory).
@@ -19,6 +20,7 @@ READ_TO_BAR = 1.0  # what a person reads off a dial; common practice, no source
 TEMPERATURE_K = {"gas": 2.0, "wall": 10.0, "room": 15.0}
 # What is known of a residual's gas by analysis; helium by common practice, no source.
 ANALYSED_O2, ANALYSED_HE = STATED_CLASS_POINTS / 100.0, 0.010
+MAIN_PART = 0.5  # from here on a gas is led through the gauge of its main part
 _CLASS_RANGE = (0.05, 4.0)
 _GAUGE = re.compile(r"\s*([\d.,]+)\s*@([^/]+)(?:/(.+))?", re.ASCII)
 
@@ -35,6 +37,8 @@ class Gauge:
         End of its scale [bar].
     step_bar : float
         Smallest difference that is read off it [bar].
+    name : str
+        Which it is, where a station has it on record.
 
     Examples
     --------
@@ -45,6 +49,7 @@ class Gauge:
     class_percent: float
     scale_bar: float
     step_bar: float = READ_TO_BAR
+    name: str = ""
 
     @property
     def error_bar(self) -> float:
@@ -53,7 +58,8 @@ class Gauge:
 
     def __str__(self) -> str:
         """Return it as words name it."""
-        return f"class {self.class_percent:.1f} gauge of {self.scale_bar:g} bar"
+        which = f" ({self.name})" if self.name else ""
+        return f"class {self.class_percent:.1f} gauge of {self.scale_bar:g} bar{which}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +70,9 @@ class Doubts:
     ----------
     gauge : Gauge or None
         The gauge the stops are read on; None if nobody said which.
+    panel : tuple of (str, Gauge)
+        The gauges a station has on record: what each serves (``oxygen``, ``helium``, ``top`` or
+        ``all``), and the gauge; they count where nobody said which.
     temperature_kind : str
         What the temperatures at the stops are of: ``gas`` (estimated), ``wall`` or ``room``.
     residual_o2, residual_he : float
@@ -79,6 +88,7 @@ class Doubts:
     temperature_kind: str = "gas"
     residual_o2: float = ANALYSED_O2
     residual_he: float = ANALYSED_HE
+    panel: tuple[tuple[str, Gauge], ...] = ()
 
     def __post_init__(self) -> None:
         """Refuse a kind of temperature that is not known."""
@@ -117,16 +127,62 @@ class Doubts:
             raise InputError("--gauge", given, f"this fill is read up to {highest_bar:.1f} bar")
         return self.gauge
 
+    def on_record(self, serves: str) -> Gauge | None:
+        """Return the gauge on record for the stops of a gas; None if there is none, or no need."""
+        known = {} if self.gauge is not None else dict(self.panel)
+        return known.get(serves, known.get("all"))
+
+    def gauge_at(self, serves: str, read_bar: float, highest_bar: float) -> Gauge:
+        """Return the gauge a stop is read on.
+
+        Parameters
+        ----------
+        serves : str
+            What it is a stop of, see `serving`.
+        read_bar, highest_bar : float
+            What is read there, and the highest stop of the fill [bar].
+
+        Returns
+        -------
+        Gauge
+            As stated; else the one on record, if its scale holds the stop; else as `gauge_for`.
+        """
+        known = self.on_record(serves)
+        if known is not None and known.scale_bar >= read_bar:
+            return known
+        return self.gauge_for(highest_bar)
+
     def as_dict(self) -> dict[str, Any]:
-        """What was stated, JSON-ready."""
+        """What was stated or is on record, JSON-ready."""
         found: dict[str, Any] = {"temperature_kind": self.temperature_kind}
         if self.gauge is not None:
-            found["gauge"] = {
-                "class_percent": self.gauge.class_percent,
-                "scale_bar": self.gauge.scale_bar,
-                "step_bar": self.gauge.step_bar,
-            }
+            found["gauge"] = _facts(self.gauge)
+        elif self.panel:
+            found["gauges"] = [
+                {"serves": serves, "name": gauge.name} | _facts(gauge)
+                for serves, gauge in self.panel
+            ]
         return found
+
+
+def _facts(gauge: Gauge) -> dict[str, float]:
+    return {
+        "class_percent": gauge.class_percent,
+        "scale_bar": gauge.scale_bar,
+        "step_bar": gauge.step_bar,
+    }
+
+
+def serving(action: str, gas: Mix | None) -> str:
+    """Return what a step's stop is a stop of: ``oxygen``, ``helium`` or ``top``.
+
+    A gas of more than half oxygen or helium is led through that gas's gauge.
+    """
+    if action != "add" or gas is None:
+        return "top"
+    if gas.he > MAIN_PART:
+        return "helium"
+    return "oxygen" if gas.o2 > MAIN_PART else "top"
 
 
 def parse_gauge(text: str, field: str = "--gauge") -> Gauge:

@@ -9,6 +9,7 @@ from typing import Any
 
 from blender.planning.cautions import OXYGEN_SERVICE_O2
 from blender.planning.recipe import Plan, Step
+from blender.planning.small_steps import LEFT_OUT
 from blender.planning.supplies import TOP_NAME
 from blender.units import GAS_CONSTANT_J_MOL_K, STANDARD_AMBIENT_PA, c_to_k
 
@@ -57,6 +58,8 @@ class Merits:
         For letting gas in and out, without rest and changing over [min].
     o2_uncertainty, he_uncertainty : float or None
         Expanded uncertainties, k = 2 [1]; None where nobody has worked them out.
+    is_unseen : bool
+        Whether what it misses by is a step no gauge shows: then it counts as none.
     """
 
     miss: float
@@ -67,6 +70,7 @@ class Merits:
     minutes: float
     o2_uncertainty: float | None = None
     he_uncertainty: float | None = None
+    is_unseen: bool = False
 
     @property
     def uncertainty(self) -> float:
@@ -115,6 +119,7 @@ def merits(plan: Plan, terms: Terms) -> Merits:
         helium_m3=helium_mol * FREE_M3_MOL,
         cost=_cost(draws, terms),
         minutes=sum(_minutes(step, terms) for step in plan.steps),
+        is_unseen=any(one.code == LEFT_OUT for one in plan.warnings),
     )
 
 

@@ -22,6 +22,8 @@ from blender.units import (
     parse_temperature,
 )
 
+USUAL_TOP = "air"
+
 
 @dataclass(frozen=True, slots=True)
 class Options:
@@ -33,8 +35,8 @@ class Options:
         ``partial-pressure``, ``continuous-flow``, ``banked`` or ``mass``.
     supply : tuple of str
         Supplies; none means unlimited oxygen and helium.
-    top : str
-        The top gas.
+    top : str or None
+        The top gas; None is air, which nobody asked for.
     temperature, settle_at, ambient, limit, rated_intake, intake_air, delivery : str
         See `PlanRequest`; with their units.
     oxygen_minimum, purge_to, order, way : str
@@ -60,7 +62,7 @@ class Options:
 
     method: str = "partial-pressure"
     supply: tuple[str, ...] = ()
-    top: str = "air"
+    top: str | None = None
     temperature: str | None = None
     settle_at: str = "20C"
     ambient: str | None = None
@@ -92,8 +94,9 @@ class Options:
         InputError
             If an option cannot be read; it names the option.
         """
-        top = parse_gas(self.top, "--top")
-        check_argon(top, self.top, "--top")
+        typed_top = USUAL_TOP if self.top is None else self.top
+        top = parse_gas(typed_top, "--top")
+        check_argon(top, typed_top, "--top")
         return PlanRequest(
             volume_m3=volume_m3,
             have=have,

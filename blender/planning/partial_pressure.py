@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 
 from blender.errors import NoFillError
 from blender.gas import Mix
+from blender.planning import small_steps
 from blender.planning.air_first import due_mol
 from blender.planning.alternatives import shown
 from blender.planning.blend import Blend, Goal, Start, best_blends, start
@@ -70,7 +72,9 @@ def attempt(request: PlanRequest) -> Plan:
     begin = start(request, gases_in_order(request))
     goal = Goal(request.want.mix.o2, request.want.mix.he, request.want.gauge_bar)
     short: ShortageError | None = None
-    for blend in best_blends(begin, goal):
+    for place, blend in enumerate(best_blends(begin, goal)):
+        if place == 0 and (plan := without_small_steps(begin, goal, blend, carried_out)):
+            return plan
         check_near(begin, blend, goal)
         if short and out_of_reach(begin, blend):
             continue
@@ -80,6 +84,36 @@ def attempt(request: PlanRequest) -> Plan:
             short = short or error
     assert short is not None  # there is at least one blend
     raise short
+
+
+def without_small_steps(
+    begin: Start, goal: Goal, blend: Blend, written: Callable[[Start, Blend], Plan]
+) -> Plan | None:
+    """Return the plan of a blend without its steps too small to be held.
+
+    Parameters
+    ----------
+    begin : Start
+        Residual and gases.
+    goal : Goal
+        What was wanted.
+    blend : Blend
+        The blend that is best on paper.
+    written : callable
+        Writes a blend down as steps.
+
+    Returns
+    -------
+    Plan or None
+        None if there is no such step, it cannot be done without, or the bottles do not allow it.
+    """
+    found = small_steps.spared(begin, goal, blend, MOST_OFF)
+    if found is None:
+        return None
+    try:
+        return small_steps.told(written(begin, found[0]), found[1])
+    except ShortageError:
+        return None
 
 
 def gases_in_order(request: PlanRequest) -> tuple[Mix, ...]:

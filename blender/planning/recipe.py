@@ -214,7 +214,9 @@ class Assurance:
     gauge : str
         The gauge it is reckoned with.
     gauge_stated : bool
-        Whether anybody said so.
+        Whether anybody said so, or a station has every gauge of the fill on record.
+    on_record : tuple of str
+        Names of the gauges on record that it is reckoned with.
     contributions : tuple of Contribution
         What may be off, the largest first.
     drawn : pair of pairs of float, or None
@@ -228,6 +230,7 @@ class Assurance:
     gauge_stated: bool
     contributions: tuple[Contribution, ...]
     drawn: tuple[tuple[float, float], tuple[float, float]] | None = None
+    on_record: tuple[str, ...] = ()
 
     def as_dict(self) -> dict[str, Any]:
         """The assurance JSON-ready."""
@@ -236,6 +239,7 @@ class Assurance:
             "pressure_uncertainty_bar": self.pressure_uncertainty_bar,
             "gauge": self.gauge,
             "gauge_stated": self.gauge_stated,
+            "gauges_on_record": list(self.on_record),
             "contributions": [
                 {**asdict(one), "words": one.in_words()} for one in self.contributions
             ],

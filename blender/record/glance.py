@@ -61,6 +61,8 @@ class GlanceFill:
         Whether it was asked for in psi.
     batch : int
         Which fills are done together, 0 for one by itself.
+    posts_left : int
+        At how many posts of a set nobody has analysed it yet, once the first was.
     """
 
     fill: int
@@ -83,6 +85,7 @@ class GlanceFill:
     last_us: int
     imperial: bool
     batch: int
+    posts_left: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +179,9 @@ def _open_rows(ask: Ask) -> list[Any]:
     query = f"""
 SELECT f.*, p.name, s.action, s.supply, s.gas, s.to_mbar, s.temp_mk AS stop_mk,
   (SELECT r.at_us FROM reading r WHERE r.fill = f.fill AND r.gauge_mbar = f.gauge_mbar
-    AND r.temp_mk = f.temp_mk ORDER BY r.seq DESC LIMIT 1) AS read_us
+    AND r.temp_mk = f.temp_mk ORDER BY r.seq DESC LIMIT 1) AS read_us,
+  (SELECT COUNT(DISTINCT a.serial) FROM analysis a WHERE a.fill = f.fill AND a.valid
+    AND a.party = 'staff') AS posts_read
 FROM fill f LEFT JOIN person p ON p.person = f.customer
   LEFT JOIN fill_step s ON s.fill = f.fill AND s.number = f.step
 WHERE f.state IN ({marks}) ORDER BY +f.fill"""  # noqa: S608 - only question marks go in
@@ -208,7 +213,13 @@ def _fill(row: Any) -> GlanceFill:
         last_us=row["read_us"] or row["started_us"] or row["requested_us"],
         imperial="psi" in row["want_typed"].lower(),
         batch=row["batch"] if "batch" in row.keys() else 0,  # noqa: SIM118 - it has no __contains__
+        posts_left=_posts_left(row),
     )
+
+
+def _posts_left(row: Any) -> int:
+    posts = int(row["serial"].count("+")) + 1
+    return max(posts - int(row["posts_read"]), 0) if row["state"] == "analysed" else 0
 
 
 def _inside(row: Any) -> tuple[float, float]:

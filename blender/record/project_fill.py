@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sqlalchemy import Connection, bindparam, delete, select
+from sqlalchemy import Connection, bindparam, delete, select, update
 
 from blender.record import models, project_plant
 from blender.record.entry import Entry
@@ -23,6 +23,7 @@ from blender.record.projector import Private
 _fill = table(models.FillRow)
 _step = table(models.StepRow)
 _analysis = table(models.AnalysisRow)
+_exception = table(models.ExceptionRow)
 _OF_FILL = select(_fill.c.has_gas, _fill.c.method).where(_fill.c.fill == bindparam("number"))
 _STEPS = delete(_step).where(_step.c.fill == bindparam("number"))
 
@@ -83,6 +84,34 @@ def _residual(conn: Connection, entry: Entry, data: Data, private: Private) -> N
     if data["state"] != "held":  # else gas is in, and what was left before it stays known
         values |= {"residual": "analysed", "have_typed": data["have_typed"]}
     set_fill(conn, entry, data, state=data["state"], **values)
+
+
+@on("fill.residual-corrected")
+def _residual_corrected(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    """Take what should have been entered of a residual, read or stated."""
+    if "typed" in data:
+        _residual(conn, entry, data, private)
+        _slipped(conn, entry, data)
+        return
+    names = ("state", "have_typed", "residual", "gauge_mbar", "temp_mk", "has_helium")
+    values = {name: data[name] for name in names}
+    set_fill(conn, entry, data, contents_umol=compact(data["contents_umol"]), **values)
+    was = data["was"]
+    text = f"{was['have']} ({was['residual']}) -> {data['have_typed']} ({data['residual']})"
+    note(conn, entry, "residual-corrected", text)
+
+
+def _slipped(conn: Connection, entry: Entry, data: Data) -> None:
+    """Say which analysis was mistyped, and that what followed from it is over."""
+    change(conn, _analysis.c.seq, data["corrects"], {"valid": False})
+    noted = (_exception.c.seq == data["corrects"]) & (_exception.c.kind != "analysis-corrected")
+    over = f"corrected by entry {entry.seq}: " + _exception.c.text
+    conn.execute(update(_exception).where(noted).values(text=over))
+    was, now = (
+        " and ".join(filter(None, (one["reading"], one["helium"])))
+        for one in (data["was"], data["typed"])
+    )
+    note(conn, entry, "analysis-corrected", f"{was} -> {now} (entry {data['corrects']})")
 
 
 _STEP_NUMBERS = (
@@ -164,6 +193,16 @@ def _analysed(conn: Connection, entry: Entry, data: Data, private: Private) -> N
     set_fill(conn, entry, data, decision=data["decision"], **values)
     if data["state"] == "recheck" or data["decision"] != "accept":
         note(conn, entry, data["decision"], data["note"])
+
+
+@on("fill.analysis-corrected")
+def _analysis_corrected(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    """Take what should have been entered of the mix; its departure moves with it."""
+    mistaken = _analysis.c.seq == data["corrects"]
+    was_ppm = conn.execute(select(_analysis.c.o2_ppm).where(mistaken)).scalar_one()
+    project_plant.moved_by(conn, entry, data["corrects"], data["o2_ppm"] - was_ppm)
+    _slipped(conn, entry, data)
+    _analysed(conn, entry, data, private)
 
 
 @on("fill.disputed")

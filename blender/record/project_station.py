@@ -177,7 +177,7 @@ def _calibrated(conn: Connection, entry: Entry, data: Data, private: Private) ->
     change(conn, _analyser.c.name, data["analyser"], values)
 
 
-@on("label.printed")
-def _label_printed(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+@on("label.printed", "paper.printed")
+def _printed(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     """Belongs to its fill's story; it is no work on the fill, whenever it is done."""
     add(conn, _fill_entry, {"fill": data["fill"], "seq": entry.seq})

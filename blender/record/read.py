@@ -350,6 +350,13 @@ def entries(conn: Connection, station_id: str) -> Iterator[Entry]:
         yield entry_of(row)
 
 
+def entries_after(conn: Connection, station_id: str, seq: int) -> Iterator[Entry]:
+    """Give every entry after one, in order."""
+    here = (ENTRY.c.station == station_id) & (ENTRY.c.seq > seq)
+    for row in conn.execute(select(ENTRY).where(here).order_by(ENTRY.c.seq)):
+        yield entry_of(row)
+
+
 def entries_of_fill(conn: Connection, station_id: str, number: int) -> list[Entry]:
     """Return the entries of one fill, in order."""
     link = table(FillEntryRow).c

@@ -235,6 +235,7 @@ class CarePage:
     facts: Facts
     printed_at: Stamp
     proof: Proof
+    imperial: bool = False
 
 
 def paper(record: Record, facts: Facts, now: Moment) -> CarePage:

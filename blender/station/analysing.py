@@ -20,6 +20,7 @@ from blender.station.departing import departure
 from blender.station.desk import Act, Station
 from blender.station.meter_gates import care_gates
 from blender.station.numbers import bar, celsius, fraction, ppm
+from blender.station.posts import missing
 from blender.station.resting import rest_gate, with_caution
 from blender.units import bar_to_pa, parse_ambient, parse_percent
 from blender.vessel import contents_at
@@ -203,30 +204,41 @@ def _residual(
     rests_on: dict[str, Any],
 ) -> Answer:
     """Enter what is really in the cylinder; the plan is then made again."""
-    cylinder = read.cylinder(act.conn, fill.serial)
-    gas = mix(got.o2, got.he or 0.0)
-    rich = gates.found_rich(cylinder.clean, gas, act.rules)
     if fill.state == "held":
-        inside_o2 = contents(fill, cylinder).mix.o2
+        inside_o2 = contents(fill, read.cylinder(act.conn, fill.serial)).mix.o2
         answers = [*answers, gates.calculated(got.o2, inside_o2, act.rules)]
         if refused := act.refused(fill, answers, got.facts()):
             return refused
+    facts = {"serial": serial.strip(), "analyser": meter.name, **rests_on}
+    return enter_residual(act, fill, got, "fill.residual", facts, answers)
+
+
+def enter_residual(
+    act: Act,
+    fill: FillRow,
+    got: Measured,
+    kind: str,
+    more: dict[str, Any],
+    answers: Sequence[gates.Gate],
+) -> Answer:
+    """Enter an analysis of what is in a cylinder before the mix is made, and what follows."""
+    cylinder = read.cylinder(act.conn, fill.serial)
+    gas = mix(got.o2, got.he or 0.0)
+    rich = gates.found_rich(cylinder.clean, gas, act.rules)
     gauge, at_c = bar(fill.gauge_mbar), celsius(fill.temp_mk)
     inside = contents_at(gas, gauge, at_c, cylinder.size_ml / 1e6, ambient_bar(fill))
     state = "held" if fill.state == "held" else "requested"
     data = {
         "fill": fill.fill,
         "state": state,
-        "serial": serial.strip(),
-        "analyser": meter.name,
         "decision": "reject" if rich.answer == gates.STOP else "",
-        "have_typed": _have_typed(gauge, at_c, gas),
+        "have_typed": have_typed(gauge, at_c, gas),
         "contents_umol": as_umol(inside),
         "has_helium": fill.has_helium or gas.he > 0.0,
         **got.facts(),
-        **rests_on,
+        **more,
     }
-    act.enter("fill.residual", data, "analysed")
+    act.enter(kind, data, "analysed")
     answers = [*answers, rich]
     facts = {"o2": got.o2, "o2_uncertainty": got.o2_uncertainty, "he": got.he, "decision": None}
     if rich.answer == gates.STOP:
@@ -244,7 +256,8 @@ def _residual(
     return Answer(fill.fill, state, answers, text=told, facts=facts)
 
 
-def _have_typed(gauge_bar: float, at_c: float, gas: Mix) -> str:
+def have_typed(gauge_bar: float, at_c: float, gas: Mix) -> str:
+    """Return what is in a cylinder as a request has it: ``60.000bar@20.000C:28.0000/0.0000``."""
     return f"{gauge_bar:.3f}bar@{at_c:.3f}C:{gas.o2 * 100:.4f}/{gas.he * 100:.4f}"
 
 
@@ -267,10 +280,29 @@ def _product(
     earlier = read.analyses(act.conn, fill.fill, valid_only=True)
     aside = _outdone(got.o2, serial.strip(), cylinder, earlier) if fill.state == "recheck" else []
     standing = [row for row in earlier if row.seq not in aside]
+    more = {"serial": serial.strip(), "analyser": meter.name, "set_aside": aside, **rests_on}
+    # A second post, or a second look, hangs on the same stops: it is no further fill.
+    if all(row.party != "staff" for row in standing):
+        facts_of = (act.conn, act.unit.station, fill, ppm(got.o2_uncertainty), meter.name)
+        if found := departure(*facts_of):
+            more["departure"] = found
+    return enter_product(act, fill, got, "fill.analysed", more, (answers, standing))
+
+
+def enter_product(
+    act: Act,
+    fill: FillRow,
+    got: Measured,
+    kind: str,
+    more: dict[str, Any],
+    beside: tuple[Sequence[gates.Gate], Sequence[AnalysisRow]],
+) -> Answer:
+    """Enter an analysis of a finished mix beside what was asked and the readings that stand."""
+    answers, standing = beside
     verdict = decision.decide(
         [decision.Reading(got.o2, got.he), *(reading_of(row) for row in standing)],
         wanted_mix(fill),
-        limits_of(act, cylinder, fill),
+        limits_of(act, read.cylinder(act.conn, fill.serial), fill),
         helium_expected=fill.has_helium,
     )
     outcome = verdict.decision or "reject"
@@ -279,21 +311,13 @@ def _product(
     data = {
         "fill": fill.fill,
         "state": state,
-        "serial": serial.strip(),
-        "analyser": meter.name,
         "decision": outcome,
         "note": note,
-        "set_aside": aside,
         **got.facts(),
-        **rests_on,
+        **more,
     }
-    # A second post, or a second look, hangs on the same stops: it is no further fill.
-    if all(row.party != "staff" for row in standing):
-        facts_of = (act.conn, act.unit.station, fill, ppm(got.o2_uncertainty), meter.name)
-        if found := departure(*facts_of):
-            data["departure"] = found
-    act.enter("fill.analysed", data, "analysed")
-    facts = {
+    act.enter(kind, data, "analysed")
+    facts: dict[str, Any] = {
         "o2": got.o2,
         "o2_uncertainty": got.o2_uncertainty,
         "he": got.he,
@@ -301,6 +325,10 @@ def _product(
         "reasons": [{"code": code, "text": text} for code, text in verdict.reasons],
     }
     told = f"O2 {got.o2 * 100:.1f} % +- {got.o2_uncertainty * 100:.1f}: {outcome} ({note})."
+    left = missing(fill.serial, read.analyses(act.conn, fill.fill, valid_only=True))
+    if left and state == "analysed" and outcome != "reject":
+        told += f" Now the other post, {' and '.join(left)}: a set is analysed at each."
+        facts["posts_left"] = list(left)
     return Answer(fill.fill, state, answers, text=told, facts=facts)
 
 

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import chain
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection
@@ -26,11 +27,13 @@ from blender.station.accounts import gas_let_in
 from blender.station.days import days_of
 from blender.station.gas_balance import Balance, balances
 from blender.station.marks import is_mark
+from blender.station.printing import PRINTED
 from blender.station.states import do_not_breathe
 from blender.station.views import Proof, Stamp
 
 OVERRIDES = ("allowed", "manager-allowed", "released", "rule-changed", "qualified")
-UNDONE = ("amended", "amended-beyond-limits", "voided", "reading-corrected")
+UNDONE = ("amended", "amended-beyond-limits", "voided", "reading-corrected",
+          "analysis-corrected", "residual-corrected")  # fmt: skip
 ACCESS = ("locked-out", "secret-reset", "clock", "restored", "moved")
 SIGNED = ("accepted", "collected")
 _PERSON = re.compile(r"P-[0-9A-F]{6,}")
@@ -39,7 +42,10 @@ _CHARTED = 120  # of each cause's last fills of the span: as many as can be told
 
 @dataclass(frozen=True, slots=True)
 class Noted:
-    """Something out of the usual; `fill` is 0 where it is of no fill."""
+    """Something out of the usual; `fill` is 0 where it is of no fill.
+
+    `known` is the entry it stands in, from whose figures its text was made.
+    """
 
     at: Stamp
     fill: int
@@ -47,6 +53,16 @@ class Noted:
     text: str
     by: str
     seq: int
+    known: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Alarm:
+    """What an alarm says and what it rests on; `biases_bar` are its figures of gauges."""
+
+    text: str
+    evidence: str
+    biases_bar: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +70,8 @@ class AuditView:
     """Everything the report of an audit states.
 
     `noted` are all exceptions of the span by what they are: overrides, undone figures, access to
-    the record, and the rest.  `unsigned` are fills whose gas nobody has signed for.
+    the record, and the rest.  `unsigned` are fills whose gas nobody has signed for.  `imperial`:
+    whether it is told in psi.
     """
 
     station_name: str
@@ -68,13 +85,14 @@ class AuditView:
     copies: int
     due: tuple[str, ...]
     accounts: tuple[str, ...]
-    alarms: tuple[tuple[str, str], ...]
+    alarms: tuple[Alarm, ...]
     corrections: tuple[dict[str, Any], ...]
     charts: tuple[dict[str, Any], ...]
     balances: tuple[Balance, ...]
     verified: Report
     printed_at: Stamp
     proof: Proof
+    imperial: bool = False
 
     def as_dict(self) -> dict[str, Any]:
         """Return it JSON-ready."""
@@ -94,7 +112,7 @@ class AuditView:
             "unsigned": list(self.unsigned),
             "reprints": self.copies,
             "due": list(self.due),
-            "alarms": [text for text, _ in self.alarms],
+            "alarms": [one.text for one in self.alarms],
             "balances": [one.as_dict() for one in self.balances],
             "verified": {"ok": self.verified.ok, "entries": self.verified.entries},
             "anchor": self.proof.anchor,
@@ -138,7 +156,7 @@ def audit(
             fills=len(fills),
             by_state=tuple(sorted(Counter(row.state for row in fills).items())),
             let_in_mol=_let_in(conn, fills),
-            noted=_noted(conn, since, until, now.offset_min),
+            noted=_noted(conn, record.station, since, until, now.offset_min),
             unsigned=tuple(_unsigned(fills)),
             copies=_copies(conn, record.station, since, until),
             due=tuple(map(duties.named, falls_due["due"])),
@@ -160,7 +178,7 @@ def _let_in(conn: Connection, fills: Sequence[FillRow]) -> tuple[float, float, f
 
 
 def _noted(
-    conn: Connection, since: int, until: int, offset_min: int
+    conn: Connection, station: str, since: int, until: int, offset_min: int
 ) -> dict[str, tuple[Noted, ...]]:
     """Return the exceptions of a span in four groups, each in the order of the record."""
     columns = table(ExceptionRow).c
@@ -173,8 +191,10 @@ def _noted(
     for row in _each_once(rows):
         stamp = Stamp(row.at_us, zones.get(row.fill, offset_min))
         by = names.get(row.person, row.person)
+        entry = read.entry(conn, station, row.seq)
+        facts = entry.data if entry is not None else {}
         groups[_group(row)].append(
-            Noted(stamp, row.fill, row.kind, _named(row.text, named), by, row.seq)
+            Noted(stamp, row.fill, row.kind, _named(row.text, named), by, row.seq, facts)
         )
     return {name: tuple(found) for name, found in groups.items()}
 
@@ -235,14 +255,16 @@ def _accounts(known: dict[str, Any]) -> Iterator[str]:
         yield f"has not signed what signing means: {', '.join(known['not_undertaken'])}"
 
 
-def _alarms(found: Sequence[dict[str, Any]], first: str, last: str) -> Iterator[tuple[str, str]]:
+def _alarms(found: Sequence[dict[str, Any]], first: str, last: str) -> Iterator[Alarm]:
     """Give what the alarms of a span say, and what each rests on."""
     mine = [one for one in found if first <= one["raised"] <= last or one["standing"]]
     for one, raised in drift_words.in_a_row(mine):
-        yield one["text"], f"{raised}; {one['evidence']}"
+        gauges = [each for each in one["suspects"] if each["unit"] == "bar"]
+        figures = [(each["bias"], abs(each["bias"]), each["half_width"]) for each in gauges]
+        yield Alarm(one["text"], f"{raised}; {one['evidence']}", tuple(chain(*figures)))
 
 
 def _copies(conn: Connection, station: str, since: int, until: int) -> int:
-    """Return how many labels were printed again."""
-    printed = read.entries_of_kind(conn, station, "label.printed")
+    """Return how many labels, certificates and receipts were printed again."""
+    printed = read.entries_of_kind(conn, station, *PRINTED)
     return sum(one.data["copy"] > 1 for one in printed if since <= one.at.us < until)

@@ -17,8 +17,15 @@ from blender.station.views import LabelView, Stamp
 from blender.station.wording import gas_typed
 
 # Whose signatures a certificate carries; those of the steps between are in the record.
-_KINDS = ("fill.requested", "fill.planned", "fill.started", "fill.analysed", "fill.accepted",
-          "fill.handed")  # fmt: skip
+_KINDS = (
+    "fill.requested",
+    "fill.planned",
+    "fill.started",
+    "fill.analysed",
+    "fill.analysis-corrected",
+    "fill.accepted",
+    "fill.handed",
+)
 
 
 @dataclass(frozen=True, slots=True)

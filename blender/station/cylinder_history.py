@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from sqlalchemy import Connection
 
@@ -11,7 +12,7 @@ from blender.gas import mix, name_of
 from blender.record import read, search
 from blender.record.entry import Entry
 from blender.record.journal import Record
-from blender.record.models import ExceptionRow, FillRow
+from blender.record.models import ExceptionRow, FillRow, ReadingRow
 from blender.record.moment import Moment
 from blender.record.unit import last_entry
 from blender.station.marks import is_mark, marks
@@ -31,12 +32,13 @@ _CALLED = {
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """Something that was entered about the cylinder itself."""
+    """Something that was entered about the cylinder itself, and the figures in its text."""
 
     at: Stamp
     text: str
     by: str
     seq: int
+    pressures_bar: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,11 +52,15 @@ class PastFill:
     customer: str
     unsafe: bool
     remarks: tuple[str, ...]
+    pressures_bar: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class CylinderHistory:
-    """Everything the record has of one cylinder."""
+    """Everything the record has of one cylinder.
+
+    The pressures are those its texts were rounded from; `imperial`: whether it is told in psi.
+    """
 
     station_name: str
     serial: str
@@ -63,6 +69,8 @@ class CylinderHistory:
     fills: tuple[PastFill, ...]
     printed_at: Stamp
     proof: Proof
+    pressures_bar: tuple[float, ...] = ()
+    imperial: bool = False
 
 
 def cylinder_history(record: Record, serial: str, now: Moment) -> CylinderHistory:
@@ -88,6 +96,7 @@ def cylinder_history(record: Record, serial: str, now: Moment) -> CylinderHistor
             fills=tuple(_fills(conn, row.serial)),
             printed_at=Stamp.of(now),
             proof=Proof.of(last),
+            pressures_bar=(bar(row.wp_mbar), bar(row.tp_mbar)),
         )
 
 
@@ -96,7 +105,17 @@ def _changes(conn: Connection, station: str, serial: str) -> Iterator[Change]:
         if entry.data.get("serial") == serial:
             signed = entry.sig or {}
             stamp = Stamp.of(entry.at)
-            yield Change(stamp, _told(entry), str(signed.get("name", "")), entry.seq)
+            told, by = _told(entry), str(signed.get("name", ""))
+            yield Change(stamp, told, by, entry.seq, tuple(_pressures(entry.data)))
+
+
+def _pressures(facts: Mapping[str, Any]) -> Iterator[float]:
+    """Give every pressure of an entry, as it was and as it became [bar]."""
+    for name, value in facts.items():
+        if isinstance(value, Mapping):
+            yield from _pressures(value)
+        elif name.endswith("_mbar"):
+            yield bar(value)
 
 
 def _told(entry: Entry) -> str:
@@ -121,6 +140,8 @@ def _fills(conn: Connection, serial: str) -> Iterator[PastFill]:
     numbers = read.fill_numbers(conn, 0, 2**62, serial=serial)
     rows = read.of_fills(conn, FillRow, numbers)
     noted = read.of_fills(conn, ExceptionRow, numbers)
+    taken = read.of_fills(conn, ReadingRow, numbers)
+    read_at = {number: [one.gauge_mbar for one in found] for number, found in taken.items()}
     called = search.names(conn, {found[0].customer for found in rows.values() if found})
     for number in numbers:
         row = rows[number][0]
@@ -133,6 +154,7 @@ def _fills(conn: Connection, serial: str) -> Iterator[PastFill]:
             customer=called.get(row.customer, row.customer),
             unsafe=do_not_breathe(row.state, has_gas=row.has_gas),
             remarks=(*marks(noted[number]), *problems),
+            pressures_bar=tuple(map(bar, (row.want_mbar, row.gauge_mbar, *read_at[number]))),
         )
 
 

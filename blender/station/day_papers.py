@@ -18,6 +18,7 @@ from blender.station import views
 from blender.station.accounts import account
 from blender.station.day import CHECKS, span, where_fills_stand
 from blender.station.numbers import mol
+from blender.station.rules import in_force
 from blender.station.states import STATES
 from blender.station.wording import gas_typed
 
@@ -120,7 +121,7 @@ def _view(
         top_mol=mol(said["top_umol"]),
         notes=tuple(note for note in (at_opening["note"], said.get("note", "")) if note),
         printed_at=views.Stamp.of(now),
-        imperial=False,
+        imperial=in_force(conn).units == "psi",
         proof=views.Proof.of(head),
     )
 

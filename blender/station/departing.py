@@ -14,18 +14,18 @@ from typing import Any
 from sqlalchemy import Connection
 
 from blender.gas import AIR, Mix
+from blender.planning.doubts import serving
 from blender.record import read
 from blender.record.entry import Entry
 from blender.record.models import FillRow, ReadingRow
 from blender.station.contents import ambient_bar, contents
-from blender.station.gauges import serving
 from blender.station.numbers import bar, celsius, mol, ppm
 from blender.vessel import amount_for_pressure
 
 # What moves the mix by less than this a unit, nobody would ever find by it [points].
 LEAST_EFFECT = {"gauge": 0.1, "supply": 0.02}
 _MILLIONTHS = 1e6
-_BASES = ("fill.requested", "fill.residual", "fill.planned")
+_BASES = ("fill.requested", "fill.residual", "fill.residual-corrected", "fill.planned")
 Amounts = tuple[float, ...]
 
 

@@ -137,6 +137,8 @@ _ACTS = {
     "fill.resumed": "resume",
     "fill.residual": "analyse",
     "fill.analysed": "analyse",
+    "fill.analysis-corrected": "correct_analysis",
+    "fill.residual-corrected": "correct_residual",
     "fill.disputed": "accept",
     "fill.accepted": "accept",
     "fill.collected": "collect",
@@ -297,6 +299,8 @@ def repeated(station: Station, actor: Actor, entry: Entry, act: str, number: int
         If the key was used by somebody else, for another act or another fill.
     """
     was = entry.data.get("action") or _ACTS.get(entry.kind, entry.kind)
+    if entry.kind == "fill.residual-corrected" and "typed" in entry.data:
+        was = "correct_analysis"
     same_fill = number is None or number == entry.data.get("fill")
     if was != act or not same_fill or (entry.sig or {}).get("person") != actor.person:
         used = (
@@ -316,8 +320,8 @@ def repeated(station: Station, actor: Actor, entry: Entry, act: str, number: int
 
 def _is_refusal(entry: Entry) -> bool:
     """Tell whether what was entered says no: a gate, a diver's reading, rich gas found."""
-    if entry.kind == "fill.residual":
-        return bool(entry.data["decision"] == "reject")
+    if entry.kind in ("fill.residual", "fill.residual-corrected"):
+        return entry.data.get("decision") == "reject"
     return entry.kind in ("fill.refused", "fill.disputed")
 
 

@@ -16,7 +16,7 @@ from sqlalchemy import Connection
 from blender.record import read, search, upkeep
 from blender.record.journal import Record
 from blender.record.moment import Moment
-from blender.station import watch
+from blender.station import gas_balance, watch
 from blender.station.filter_hours import filter_use
 from blender.station.items import OTHERS, Facts, facts_of
 from blender.station.rule_sets import MARKS
@@ -122,10 +122,18 @@ def due(
         limits = rules or in_force(conn)
         today = now.local.date()
         found = [*_equipment(conn, today, within_days), *_air(conn, today, limits, within_days)]
-    found += [_of_watch(one) for one in watch.due(record, now, limits)]
+        found += map(_unbalanced, gas_balance.failing(conn, record.station, now))
+    found += [_of_watch(one) for one in watch.due(record, now, limits, within_days)]
     if within_days is not None:
         found = [one for one in found if one["days"] is None or one["days"] <= within_days]
     return {"due": sorted(found, key=lambda one: (one["days"] is not None, one["days"] or 0))}
+
+
+def _unbalanced(one: gas_balance.Balance) -> Facts:
+    """Return a bank whose gas does not add up like every other line: it is to be seen to now."""
+    source = f"its readings of the last {gas_balance.RECENT_DAYS} days, k = 2"
+    return {"kind": "supply", "name": one.supply, "what": "balance", "date": None, "days": None,
+            "text": gas_balance.told(one), "source": source}  # fmt: skip
 
 
 def _of_watch(one: Facts) -> Facts:

@@ -16,6 +16,7 @@ from blender.record.unit import last_entry
 from blender.station import views
 from blender.station.days import days_of
 from blender.station.fill_log import log_line
+from blender.station.rules import in_force
 
 PART = 500  # fills read and told of at once
 Told = Callable[[int], None]
@@ -54,13 +55,16 @@ def selected(
         for at in range(0, len(numbers), PART):
             lines += _lines(conn, numbers[at : at + PART])
             told(len(lines))
+        imperial = in_force(conn).units == "psi"
     assert station is not None
     assert last is not None
     days = [line.requested_at for line in lines]
     first, final = (_day(min(days, key=_us)), _day(max(days, key=_us))) if days else ("-", "-")
     proof = views.Proof.of(last)
     stamp = views.Stamp.of(now)
-    return views.LogView(station.name, first, final, tuple(lines), stamp, False, proof, selection)
+    return views.LogView(
+        station.name, first, final, tuple(lines), stamp, imperial, proof, selection
+    )
 
 
 def log_view(

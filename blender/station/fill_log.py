@@ -5,12 +5,14 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 
+from blender.planning.request import parse_gas_at
 from blender.planning.supplies import TOP_NAME
 from blender.record.models import AnalysisRow, ExceptionRow, FillRow, ReadingRow
 from blender.station import views
 from blender.station.accounts import gas_let_in
 from blender.station.marks import is_mark, marks
 from blender.station.numbers import bar, celsius
+from blender.station.posts import large, post_facts
 from blender.station.wording import gas_typed, residual_text
 
 
@@ -23,6 +25,7 @@ def log_line(
 ) -> views.LogLine:
     """Return a fill as a line of the log, of its rows that stand."""
     staff = [row for row in standing if row.party == "staff"]
+    stated = [large(fill.serial, standing)] if staff else []
     diver = [row for row in standing if row.party == "customer"]
     never = fill.state == "voided"  # it was not filled, whatever was entered
     oxygen, helium, top, supplies = _gas_used([] if never else readings)
@@ -39,8 +42,8 @@ def log_line(
         residual_source=fill.residual,
         wanted=f"{gas_typed(fill.want_typed)} to {bar(fill.want_mbar):.0f} bar",
         method=fill.method,
-        staff_o2_percent=staff[-1].o2_ppm / 1e4 if staff else None,
-        staff_he_percent=_helium_percent(staff),
+        staff_o2_percent=stated[-1].o2_ppm / 1e4 if stated else None,
+        staff_he_percent=_helium_percent(stated),
         diver_o2_percent=diver[-1].o2_ppm / 1e4 if diver else None,
         diver_he_percent=_helium_percent(diver),
         analyser=", ".join(dict.fromkeys(row.analyser for row in staff)),
@@ -57,7 +60,15 @@ def log_line(
         seq=fill.seq,
         marks=marks(exceptions),
         filled_at=last_let_in(fill, readings) if fill.blender else None,
+        posts=post_facts(fill.serial, standing),
+        pressures_bar=(bar(fill.want_mbar), *_left_bar(fill)),
     )
+
+
+def _left_bar(fill: FillRow) -> list[float]:
+    """Return what was left in the cylinder, where an earlier book says so [bar]."""
+    typed = fill.have_typed
+    return [parse_gas_at(typed, "--have").gauge_bar] if typed else []
 
 
 def last_let_in(fill: FillRow, readings: Sequence[ReadingRow]) -> views.Stamp:

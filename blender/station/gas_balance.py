@@ -14,15 +14,18 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Connection
+from sqlalchemy import Connection, func, select
 
 from blender.record import read
 from blender.record.entry import Entry
 from blender.record.models import FillRow, ReadingRow
+from blender.record.moment import Moment
 from blender.record.projection import table
 from blender.station.bank_doubt import reading_bar
 from blender.station.numbers import bar, celsius, mol
 
+RECENT_DAYS = 28  # as far back as use is counted from
+_DAY_US = 86_400_000_000
 _KINDS = ("supply.added", "supply.changed", "supply.read")
 
 
@@ -94,6 +97,42 @@ def balances(conn: Connection, station: str, first_us: int, last_us: int) -> lis
         if name in found or _is_finite(conn, name):
             found.setdefault(name, Balance(name)).drawn_mol = amount_mol
     return [found[name] for name in sorted(found)]
+
+
+def failing(conn: Connection, station: str, now: Moment) -> list[Balance]:
+    """Return the banks whose gas does not add up since each was connected, of the last weeks.
+
+    What an earlier bottle lost is over once another is connected.
+    """
+    first_us = now.us - RECENT_DAYS * _DAY_US
+    found: dict[str, Balance] = {}
+    for entry in read.entries_after(conn, station, _before(conn, first_us)):
+        if entry.kind not in _KINDS or entry.at.us < first_us or not _has_gauge(entry):
+            continue
+        name = str(entry.data["name"])
+        if entry.kind != "supply.read":
+            found[name] = Balance(name)
+        _enter(found.setdefault(name, Balance(name)), entry)
+    used = {row.name for row in read.supplies(conn) if not row.retired}
+    return [found[name] for name in sorted(found) if name in used and not found[name].closes]
+
+
+def _before(conn: Connection, first_us: int) -> int:
+    """Return an entry that is certainly of before a time: no older one need be read."""
+    columns = table(ReadingRow).c
+    last = select(func.max(columns.seq)).where(columns.at_us < first_us)
+    return conn.execute(last).scalar() or 0
+
+
+def told(one: Balance) -> str:
+    """Say by how much a bank's gas does not add up, and what that may be."""
+    found = f"{one.unexplained_mol:+.1f} mol +- {one.doubt_mol:.1f}"
+    why = (
+        "a leak, gas drawn that nobody entered, or a reading mistyped"
+        if one.unexplained_mol < 0.0
+        else "a bottle connected that nobody entered, or a reading mistyped"
+    )
+    return f"{one.supply}: its gas does not add up, its gauge finds {found} unexplained: {why}"
 
 
 def _has_gauge(entry: Entry) -> bool:

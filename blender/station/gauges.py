@@ -13,16 +13,15 @@ from typing import Any
 
 from sqlalchemy import Connection
 
-from blender.gas import Mix
+from blender.planning.doubts import Gauge, parse_gauge, serving
 from blender.record import upkeep
 from blender.record.models import EquipmentRow, FillRow, StepRow
 from blender.station.gauge import GaugeReading
-from blender.station.items import facts_of
+from blender.station.items import SERVES, facts_of
 from blender.station.numbers import bar
 from blender.station.steps import gas_of, more_of
 from blender.station.wording import pressure_text
 
-RICH = 0.5  # from here on a gas is led through the gauge of its main part
 CORRECTED, ENDED = "corrected", "correction-ended"
 
 
@@ -64,15 +63,6 @@ def in_force(conn: Connection, gauge: str) -> Correction | None:
     return Correction(gauge, bar(facts["by_mbar"]), last.day, facts["reason"], last.seq)
 
 
-def serving(action: str, gas: Mix | None) -> str:
-    """Return what a step's stop is a stop of: ``oxygen``, ``helium`` or ``top``."""
-    if action != "add" or gas is None:
-        return "top"
-    if gas.he > RICH:
-        return "helium"
-    return "oxygen" if gas.o2 > RICH else "top"
-
-
 def gauge_at(conn: Connection, step: StepRow, named: str = "") -> str:
     """Return the gauge a step is read on: as named, else the one registered for its gas.
 
@@ -87,6 +77,21 @@ def gauge_at(conn: Connection, step: StepRow, named: str = "") -> str:
         if len(found) == 1:
             return found.pop()
     return ""
+
+
+def panel(conn: Connection) -> tuple[tuple[str, Gauge], ...]:
+    """Return the gauges on record for the stops of each gas: class and scale of each.
+
+    As in `gauge_at` one counts only where it is the only one for its gas.
+    """
+    found: list[tuple[str, Gauge]] = []
+    rows = upkeep.items(conn, "gauge")
+    for serves in SERVES:
+        names = {_in_place(conn, row) for row in rows if _serves(row) == serves}
+        row = upkeep.item(conn, "gauge", names.pop()) if len(names) == 1 else None
+        if row is not None:
+            found.append((serves, replace(parse_gauge(facts_of(row)["range"]), name=row.name)))
+    return tuple(found)
 
 
 def _serves(row: EquipmentRow) -> str:

@@ -29,6 +29,7 @@ from blender.station.contents import ambient_bar, contents
 from blender.station.desk import Act, Station
 from blender.station.numbers import fraction, ppm
 from blender.station.planning import pressure_gates, stamp_gates
+from blender.station.posts import large
 from blender.station.stated import Basis, basis, depths
 from blender.station.strokes import Stroke, kept
 from blender.units import STANDARD_AMBIENT_PA
@@ -253,9 +254,9 @@ class Statement:
 def statement(
     act: Act, fill: FillRow, theirs: Measured, standing: Sequence[AnalysisRow]
 ) -> Statement:
-    """Return what the label states: the station's reading, limits from the worst of all."""
+    """Return what the label states: the station's reading (a set's richest), the worst's limits."""
     rests_on = basis([ppm(theirs.o2), *(row.o2_ppm for row in standing)], act.rules)
-    staff = [row for row in standing if row.party == "staff"][-1]
+    staff = large(fill.serial, standing)
     return Statement(
         o2_ppm=staff.o2_ppm,
         he_ppm=staff.he_ppm,

@@ -14,6 +14,7 @@ from blender.record.entry import Entry
 from blender.record.journal import Record
 from blender.record.moment import Moment
 from blender.station.actor import Actor
+from blender.station.alike import folded
 from blender.station.csv_rows import Bad, read_rows
 from blender.station.desk import Station
 from blender.station.takeover import KINDS, Facts, Kind
@@ -66,11 +67,12 @@ def bring_in(
         facts, bad = _understood(act.conn, act.now, what, content, encoding, delimiter)
         if bad:
             return _answer(what, len(facts), bad, digest)
+        minds = _alike(act.conn, facts) if what == "customers" else []
         data = {"what": what, "digest": digest, "rows": len(facts), "bytes": len(content)}
         entry = act.enter(IMPORTED, data, "taken over from a table")
         for one in facts:
             kind.enter(act, one, {"import": entry.seq, "line": one.pop("line")})
-    return _answer(what, len(facts), [], digest, entry.seq)
+    return _answer(what, len(facts), [], digest, entry.seq) | {"cautions": minds}
 
 
 def rehearse(
@@ -89,7 +91,20 @@ def rehearse(
         if before := _before(conn, record.station, what, digest):
             return _answer(what, before.data["rows"], [], digest, before.seq, repeated=True)
         facts, bad = _understood(conn, now, what, content, encoding, delimiter)
-    return _answer(what, len(facts), bad, digest)
+        minds = _alike(conn, facts) if what == "customers" else []
+    return _answer(what, len(facts), bad, digest) | {"cautions": minds}
+
+
+def _alike(conn: Connection, facts: Sequence[Facts]) -> list[str]:
+    """Say whose names differ from another's by the letters' size, accents or blanks alone."""
+    known = {folded(row.name): row.name for row in read.people(conn) if row.name}
+    told = []
+    for one in facts:
+        key = folded(one["name"])
+        if key and key in known:
+            told.append(f"line {one['line']}: {one['name']} is nearly {known[key]}'s name")
+        known.setdefault(key, one["name"])
+    return told
 
 
 def _kind(what: str) -> Kind:

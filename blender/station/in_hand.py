@@ -16,7 +16,7 @@ from blender.record.journal import Record
 from blender.record.models import DeliveryRow, FillRow, ReadingRow, SupplyRow
 from blender.record.moment import Moment
 from blender.record.projection import table
-from blender.station import deliveries
+from blender.station import deliveries, gas_balance
 from blender.station.foresight import TO_PLAN, foresee
 from blender.station.numbers import bar, mol
 from blender.station.planning import supply_of
@@ -46,6 +46,7 @@ def in_hand(record: Record, now: Moment, *, weeks: int = 4) -> dict[str, Any]:
     -------
     dict
         ``supplies``: each connected bottle or bank, what it should show, what was drawn a day;
+        ``unbalanced``: banks whose gas does not add up, with a ``text``;
         ``store``: deliveries with bottles left; ``gases``: by kind (``oxygen``, ``helium``, a
         mix by name) what is in hand [mol] and when it ``runs_out``: ``days``, with a range that
         holds it nine times in ten, and the ``date`` of its early end; null where nothing was
@@ -64,6 +65,7 @@ def in_hand(record: Record, now: Moment, *, weeks: int = 4) -> dict[str, Any]:
         days = _days(conn, now, weeks)
         drawn = _drawn(conn, now, days)
         fills = sorted(search.fills_in(conn, _OPEN, _MOST_FILLS), key=lambda fill: fill.fill)
+        unbalanced = gas_balance.failing(conn, record.station, now)
         options = {fill.fill: _options(conn, record.station, fill) for fill in fills}
     lines, banks = foresee(record, fills, lambda fill: options[fill.fill])
     short = [line for line in lines if not line["complete"]]
@@ -72,6 +74,7 @@ def in_hand(record: Record, now: Moment, *, weeks: int = 4) -> dict[str, Any]:
         "supplies": [_supply(row, drawn.get(row.name, [])) for row in rows],
         "store": [deliveries.facts(row) for row in store],
         "gases": list(_gases(rows, store, drawn, now)),
+        "unbalanced": [one.as_dict() | {"text": gas_balance.told(one)} for one in unbalanced],
         "requests": {"fit": not short, "lines": lines, "first_short": _first(short),
                      "being_filled": len(fills) - len(lines), "banks_after": banks},
     }  # fmt: skip
@@ -200,7 +203,7 @@ def _stored(row: DeliveryRow) -> float:
 def _when(found: RunsOut, now: Moment) -> dict[str, Any]:
     early = Moment(now.us + round(min(found.low_days, 36_500.0) * _DAY_US), now.offset_min)
     return {"days": found.days, "low_days": found.low_days, "high_days": found.high_days,
-            "early_date": early.iso[:10]}  # fmt: skip
+            "early_date": early.iso[:10], "by_weekday": found.by_weekday}  # fmt: skip
 
 
 def lines(answer: dict[str, Any]) -> list[str]:
@@ -208,6 +211,7 @@ def lines(answer: dict[str, Any]) -> list[str]:
     told = [_supply_line(one) for one in answer["supplies"]]
     told += [f"delivery {deliveries.line(one).strip()}" for one in answer["store"]]
     told += [_gas_line(one, answer["days"]) for one in answer["gases"]]
+    told += [f"! {one['text']}: what is in hand is unsure" for one in answer["unbalanced"]]
     return told + _request_lines(answer["requests"])
 
 
@@ -229,7 +233,9 @@ def _gas_line(one: dict[str, Any], days: int) -> str:
         few = f"nothing drawn in {days} days" if days >= 7 else "a week of use is needed to tell"
         return f"{held}; {few}"
     span = f"{found['low_days']:.0f} to {found['high_days']:.0f}"
-    return f"{held}, runs out in {found['days']:.0f} days ({span}), by {found['early_date']} early"
+    week = ", by days of the week" if found["by_weekday"] else ""
+    when = f"runs out in {found['days']:.0f} days ({span}){week}"
+    return f"{held}, {when}, by {found['early_date']} early"
 
 
 def _request_lines(requests: dict[str, Any]) -> list[str]:

@@ -168,7 +168,7 @@ def _stamps(row: CylinderRow) -> dict[str, Any]:
 
 def _due(row: CylinderRow, now: Moment, rules: Rules) -> list[dict[str, Any]]:
     """Return what will keep this cylinder from some fill, worst first."""
-    near = [one for one in stamps_due(row, now, rules) if one.is_near]
+    near = [one for one in stamps_due(row, now, rules) if one.is_near()]
     found = [
         {"what": one.what, "answer": one.gate.answer, "days": one.days, "text": one.text}
         for one in sorted(near, key=lambda one: one.days)

@@ -16,11 +16,16 @@ from blender.station.answer import Answer
 from blender.station.desk import Act, Station
 from blender.station.gates import PASS, STOP, Gate
 from blender.station.gauge import typed_reading
+from blender.station.printing import PRINTED
 from blender.station.states import NEXT
 from blender.station.taking import take, told
 
 _OPEN = ("filling", "resting", "held")
-_HARMLESS = ("fill.refused", "fill.held")  # what may lie between a reading and its correction
+_HARMLESS = (
+    "fill.refused",
+    "fill.held",
+    *PRINTED,
+)  # what may lie between a reading and its correction
 
 
 def correct_reading(

@@ -13,8 +13,10 @@ from blender.record.models import AnalysisRow
 from blender.rounding import deeper
 from blender.station.analysing import Measured, measure
 from blender.station.numbers import bar, celsius, ppm
+from blender.station.posts import large, missing, post_facts
 from blender.station.rules import Rules, in_force
 from blender.station.stated import basis, depths, signed_basis
+from blender.station.views import PostFacts
 from blender.station.wording import gas_typed, is_imperial
 from blender.units import STANDARD_AMBIENT_PA
 
@@ -51,6 +53,8 @@ class Offer:
     floor_m: float
     floor_ft: float
     imperial: bool
+    posts_read: tuple[PostFacts, ...] = ()
+    posts_left: tuple[str, ...] = ()
 
     @property
     def hypoxic(self) -> bool:
@@ -108,7 +112,7 @@ def offer(
         rests_on = signed_basis(signed.data["label"], standing)
     else:
         rests_on = basis(o2, limits)
-    last, stated = staff[-1], depths(rests_on)
+    last, stated = large(fill.serial, standing), depths(rests_on)
     return Offer(
         fill=number,
         state=fill.state,
@@ -136,6 +140,8 @@ def offer(
         floor_m=stated.floor_m,
         floor_ft=stated.floor_ft,
         imperial=is_imperial(fill),
+        posts_read=post_facts(fill.serial, standing),
+        posts_left=missing(fill.serial, standing) if fill.state == "analysed" else (),
     )
 
 

@@ -20,7 +20,9 @@ from blender.station.contents import ambient_bar, analysed_text, contents, holds
 from blender.station.gauges import stop_on_dial
 from blender.station.judging import BELOW
 from blender.station.numbers import bar, celsius, fraction
+from blender.station.posts import missing
 from blender.station.rules import Rules, in_force
+from blender.station.slips import mends
 from blender.station.states import NEXT, do_not_breathe
 from blender.station.step_words import falls, gas_text, notes, source
 from blender.station.steps import gas_of, more_of
@@ -172,6 +174,10 @@ class PanelFill:
     pace: Pace
     warnings: tuple[str, ...]
     can_correct: bool
+    have_typed: str
+    residual: str
+    mends: str = ""
+    posts_left: tuple[str, ...] = ()
 
 
 def panel_fill(record: Record, number: int, rules: Rules | None = None) -> PanelFill:
@@ -189,7 +195,18 @@ def panel_fill(record: Record, number: int, rules: Rules | None = None) -> Panel
         customer = read.person(conn, fill.customer)
         readings = [row for row in read.readings(conn, number) if not _corrected(row)]
         shown = _shown(fill, cylinder, steps, readings, customer, rules or in_force(conn))
+        shown = replace(shown, mends=mends(conn, record.station, fill))
+        if left := _posts_left(conn, fill):
+            told = f"Next: analyse the other post, {' and '.join(left)}."
+            shown = replace(shown, posts_left=left, next_text=told)
         return _on_the_dial(conn, fill, steps, shown)
+
+
+def _posts_left(conn: Connection, fill: FillRow) -> tuple[str, ...]:
+    """Return the posts of a set that are still to be analysed, once the first was."""
+    if fill.state != "analysed" or fill.decision == "reject":
+        return ()
+    return missing(fill.serial, read.analyses(conn, fill.fill, valid_only=True))
 
 
 def _on_the_dial(
@@ -255,6 +272,8 @@ def _shown(
         pace=_pace(fill, steps, readings, stop, rules),
         warnings=(*filter(None, [over, doubt]), *_warnings(fill, steps)),
         can_correct=bool(readings) and fill.state in ("filling", "resting"),
+        have_typed=fill.have_typed,
+        residual=fill.residual,
     )
 
 

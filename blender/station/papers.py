@@ -27,6 +27,7 @@ from blender.station.fill_log import last_let_in
 from blender.station.gauges import on_dial, on_the_dial
 from blender.station.marks import marks, undone
 from blender.station.numbers import bar, celsius, fraction
+from blender.station.posts import large, post_facts
 from blender.station.stated import another_reading, depths, printed_ppm, signed_basis
 from blender.station.step_words import tag_notes
 from blender.station.steps import gas_of
@@ -71,7 +72,7 @@ def _label(conn: Connection, record: Record, fill: FillRow, entry: Entry) -> vie
     limits = depths(signed_basis(stated, standing))
     helium = None if stated["he_ppm"] < 0 else stated["he_ppm"] / 1e4
     signed = private.get(conn, entry.data["private"]) or {}
-    staff = [row for row in standing if row.party == "staff"][-1]
+    staff = large(fill.serial, standing)
     diver = next(row for row in standing if row.seq == entry.seq)
     names, noted = _names(conn), read.exceptions(conn, fill.fill)
     return views.LabelView(
@@ -106,6 +107,7 @@ def _label(conn: Connection, record: Record, fill: FillRow, entry: Entry) -> vie
         proof=views.Proof.of(entry),
         marks=marks(noted, entry.seq),
         undone=undone(noted, entry.seq),
+        posts=post_facts(fill.serial, standing),
     )
 
 

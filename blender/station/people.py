@@ -26,6 +26,7 @@ from blender.record.staff_keys import staff_key_row
 from blender.record.text import clean_text
 from blender.station import entrance
 from blender.station.actor import Actor
+from blender.station.alike import alike_in, caution
 from blender.station.desk import Act, Station
 
 ROLES = ("blender", "manager", "auditor", "customer")
@@ -118,9 +119,11 @@ def add_person(
         if role != "customer":
             _refuse_namesake(act.unit, new.name)
             _check_secret(secret)
+        found = alike_in(act.conn, new.name)
         facts, _ = _store(act.unit, new, station.keys, secret or "", cost)
         act.enter("person.added", facts, f"added as {role}", seal=True)
-    return {"person": facts["person"], "name": new.name, "role": role}
+    answer = {"person": facts["person"], "name": new.name, "role": role, "alike": found}
+    return answer | {"cautions": [caution(new.name, found)] if found else []}
 
 
 def enter_customer(act: Act, name: str, certified: str, **more: Any) -> str:

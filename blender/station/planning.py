@@ -16,7 +16,7 @@ from blender.planning.choice import ORDERS
 from blender.planning.options import Options
 from blender.planning.recipe import Plan, Step
 from blender.planning.request import GasAt, PlanRequest, parse_gas_at, parse_want
-from blender.planning.supplies import BOTTLE_TEMPERATURE_C, Supply, parse_supply
+from blender.planning.supplies import BOTTLE_TEMPERATURE_C, TOP_NAME, Supply, parse_supply
 from blender.record import read
 from blender.record.models import CylinderRow, FillRow, SupplyRow
 from blender.station import gates
@@ -27,7 +27,7 @@ from blender.station.compressors import planned_with
 from blender.station.contents import ambient_bar, as_umol, contents
 from blender.station.desk import Act, Station
 from blender.station.gates import Gate
-from blender.station.gauges import on_the_dial
+from blender.station.gauges import on_the_dial, panel
 from blender.station.numbers import bar, celsius, mbar, millikelvin, mol, ppm
 from blender.station.rules import Rules, in_force
 from blender.station.steps import step_facts
@@ -77,8 +77,8 @@ def plan(
     described["request"]["typed"] = {"have": fill.have_typed, "want": fill.want_typed}
     facts = {"plan": described, **({"on_the_dial": dial} if dial else {})}
     minds = [{"code": "gauge-corrected", "text": f"{one}."} for one in dial]
-    if unused := _unused(options):
-        minds.append({"code": "unused-option", "text": unused})
+    unused = filter(None, (_unused(options), _unused_top(options, made)))
+    minds += [{"code": "unused-option", "text": one} for one in unused]
     described["warnings"] = [*described["warnings"], *minds]
     told = " ".join([_told(made), *(one["text"] for one in minds)])
     return Answer(number, state, answers, text=told, facts=facts)
@@ -98,6 +98,14 @@ def _unused(options: Options) -> str:
         f"Not used: {', '.join(given)}; this plan is by {options.method}, give "
         "--method continuous-flow for the compressor."
     )
+
+
+def _unused_top(options: Options, made: Plan) -> str:
+    """Say that a top gas that was asked for does not go in; of the usual one nobody asked."""
+    goes_in = any(step.supply == TOP_NAME or step.action == "flow" for step in made.steps)
+    if options.top is None or goes_in:
+        return ""
+    return f"Not used: --top {options.top}; nothing of it goes in."
 
 
 def _told(made: Plan) -> str:
@@ -147,6 +155,7 @@ def request_of(
         air_first=options.air_first or f"{rules.air_first_bar:.6f}bar",
     )
     request = described.request(cylinder.size_ml / 1e6, have, want)
+    request = replace(request, doubts=replace(request.doubts, panel=panel(conn)))
     if options.supply:
         return replace(request, supplies=_chosen(options.supply, own))
     tops = [row for row in own if _is_air(row)]

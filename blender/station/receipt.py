@@ -48,6 +48,9 @@ class Receipt:
     items: tuple[Item, ...]
     printed_at: Stamp
     proof: Proof
+    imperial: bool = False
+    copy_number: int = 1
+    copied_at: Stamp | None = None  # when this copy was made, None for the first print
 
     @property
     def total(self) -> float:

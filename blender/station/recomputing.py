@@ -16,7 +16,12 @@ from blender.station.analysing import FORMULA, Measured, calibration_typed, meas
 from blender.station.stated import Basis, depths
 from blender.units import STANDARD_AMBIENT_PA, bar_to_pa, parse_ambient
 
-_STAFF = ("fill.residual", "fill.analysed")
+_STAFF = (
+    "fill.residual",
+    "fill.residual-corrected",
+    "fill.analysed",
+    "fill.analysis-corrected",
+)
 _AMENDED = "fill.amended"
 _DIVER = ("fill.disputed", "fill.accepted")
 _SETTINGS = ("analyser.calibrated", "fill.requested", "fill.planned", "fill.started")
@@ -87,7 +92,7 @@ _Figure = tuple[str, dict[str, int], dict[str, int] | None]
 def _figures(bench: _Bench, entry: Entry) -> Iterator[_Figure]:
     """Give each figure of an entry as it is stored, and as it comes out now."""
     data = entry.data
-    if entry.kind in _STAFF:
+    if entry.kind in _STAFF and "typed" in data:  # what is left is corrected as stated, too
         yield _analysis(bench, data, data["fill"])
     elif entry.kind in _DIVER:
         yield "analyses", _stored(data), _of(_diver(data))

@@ -127,7 +127,7 @@ class TakenIn:
         person = read.customer(act.conn, self.customer)
         number = read.next_fill_number(act.conn)
         around = parse_ambient(self.ambient) if self.ambient else STANDARD_AMBIENT_BAR
-        known = _known_by(act, vessel.serial, self.residual)
+        known = known_by(act, vessel.serial, self.residual)
         data = {
             "fill": number,
             "serial": vessel.serial,
@@ -136,7 +136,7 @@ class TakenIn:
             "residual": known,
             "want_typed": self.want,
             "ambient_typed": self.ambient,
-            **_understood(self.left, self.wanted, vessel.size_ml / 1e6, around),
+            **understood(self.left, self.wanted, vessel.size_ml / 1e6, around),
             **more,
         }
         others = read.open_fills(act.conn, vessel.serial)
@@ -192,14 +192,15 @@ def _went_out(act: Act, serial: str, number: int) -> WentOut | None:
     return WentOut(last.fill, day, fraction(last.o2_ppm), bar(last.gauge_mbar))
 
 
-def _known_by(act: Act, serial: str, residual: str) -> str:
+def known_by(act: Act, serial: str, residual: str) -> str:
     """Return how far a residual is to be believed: no label stands behind an imported fill."""
     last = search.last_fills(act.conn, 1, serial=serial)
     is_imported = bool(last) and last[0].state == "imported"
     return "stated" if is_imported and residual == "label" else residual
 
 
-def _understood(left: GasAt, wanted: GasAt, volume_m3: float, around: float) -> dict[str, Any]:
+def understood(left: GasAt, wanted: GasAt, volume_m3: float, around: float) -> dict[str, Any]:
+    """Return what is left and wanted in the journal's whole numbers."""
     at_c = DEFAULT_RESIDUAL_C if left.temperature_c is None else left.temperature_c
     inside = contents_at(left.mix, left.gauge_bar, at_c, volume_m3, around)
     return {

@@ -110,6 +110,8 @@ class Rules:
         With less room on the record's disk, everybody is warned [MB]; own choice.
     paper, label_stock : str
         The sheet of every printed paper and the stock of a label, unless another is asked for.
+    units : str
+        ``bar`` or ``psi``: what papers of no single request state pressures in, with the rest.
     """
 
     name: str = "station default (EN style intervals, strictest oxygen rule)"
@@ -140,6 +142,7 @@ class Rules:
     disk_least_mb: int = 200
     paper: str = "a4"
     label_stock: str = "roll-100x62"
+    units: str = "bar"
     look: str = "no"
     inside_look: str = "no"
     supply_analysis: str = "no"

@@ -22,11 +22,11 @@ from blender.station.actor import Actor
 from blender.station.desk import Act, Station
 from blender.station.equipment import yes_no
 from blender.station.rules import Rules, in_force
-from blender.station.sheets import LABEL_STOCKS, PAPERS
+from blender.station.sheets import LABEL_STOCKS, PAPERS, UNITS
 from blender.units import PA_PER_PSI, f_to_c, pa_to_bar, parse_number
 
 Value = str | float
-_NAMES = {"sheet": PAPERS, "stock": LABEL_STOCKS}
+_NAMES = {"sheet": PAPERS, "stock": LABEL_STOCKS, "units": UNITS}
 FIRST = "Local codes and the cylinder's own marking come first, before any rule here."
 
 
@@ -158,6 +158,9 @@ SETTINGS: dict[str, Setting] = {
     "paper": Setting("paper", "sheet", 0, 0, "the sheet that papers are printed on"),
     "label_stock": Setting(
         "label-stock", "stock", 0, 0, "what labels are printed on (`paper list` describes them)"
+    ),
+    "units": Setting(
+        "units", "units", 0, 0, "what papers are in: bar, °C and m, or psi, °F and ft"
     ),
     "look": Setting("look", "yes/no", 0, 0, "outside, valve and marking are looked at first"),
     "inside_look": Setting(

@@ -7,10 +7,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from blender.errors import InputError
 from blender.record.journal import Record
 from blender.station.rules import in_force
 
 PAPERS = ("a4", "letter")
+UNITS = ("bar", "psi")  # with them go °C, m and kg, or °F, ft and lb
 LABEL_STOCKS = (
     "roll-100x62",
     "roll-4x3in",
@@ -26,10 +28,11 @@ _CUT_FROM = {"a4": "a4-8-100x62", "letter": "letter-8-100x62"}
 
 @dataclass(frozen=True, slots=True)
 class Sheets:
-    """What is printed on unless something else is asked for: papers, one label, several labels."""
+    """What is printed on, and in which units, unless something else is asked for."""
 
     paper: str
     label: str
+    units: str = "bar"
 
     @property
     def labels(self) -> str:
@@ -43,8 +46,26 @@ class Sheets:
         return _CUT_FROM[self.paper] if self.label.startswith("roll-") else self.label
 
 
+def is_imperial(units: str) -> bool:
+    """Return whether units that were asked for are psi, °F and ft.
+
+    Raises
+    ------
+    InputError
+        If there are no such units.
+
+    Examples
+    --------
+    >>> is_imperial("bar"), is_imperial("psi")
+    (False, True)
+    """
+    if units not in UNITS:
+        raise InputError("--units", ascii(units[:20]), f"allowed is {' or '.join(UNITS)}")
+    return units == "psi"
+
+
 def sheets(record: Record) -> Sheets:
     """Return what the rules in force say is printed on."""
     with record.read() as conn:
         rules = in_force(conn)
-    return Sheets(rules.paper, rules.label_stock)
+    return Sheets(rules.paper, rules.label_stock, rules.units)

@@ -37,10 +37,9 @@ class Due:
     days: int
     gate: Gate
 
-    @property
-    def is_near(self) -> bool:
-        """Whether the gate objects today, or will within 60 days."""
-        return self.gate.answer != PASS or self.days <= SOON_DAYS
+    def is_near(self, within_days: int = SOON_DAYS) -> bool:
+        """Tell whether the gate objects today, or will within so many days."""
+        return self.gate.answer != PASS or self.days <= within_days
 
     @property
     def text(self) -> str:
@@ -90,9 +89,9 @@ def last_day(month: str) -> date:
     return date(year, number, calendar.monthrange(year, number)[1])
 
 
-def horizon(now: Moment) -> str:
-    """Return the month in which `SOON_DAYS` from now lie."""
-    return (now.local.date() + timedelta(days=SOON_DAYS)).strftime("%Y-%m")
+def horizon(now: Moment, within_days: int = SOON_DAYS) -> str:
+    """Return the month in which so many days from now lie."""
+    return (now.local.date() + timedelta(days=within_days)).strftime("%Y-%m")
 
 
 def hours_since(meter: AnalyserRow, now: Moment) -> float | None:

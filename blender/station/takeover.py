@@ -28,6 +28,8 @@ from blender.station.privacy import keep_phone, phone_number
 from blender.units import parse_gauge_pressure, parse_percent
 from blender.vessel import contents_at
 
+# Further apart than this nobody handed a cylinder out under that name; own choice [points].
+_MOST_APART = 3.0
 _SETTLED_C = 20.0  # of an earlier book's pressures nobody knows the temperature
 
 Facts = dict[str, Any]
@@ -190,6 +192,9 @@ def _check_fills(conn: Connection, now: Moment, rows: Sequence[Row], bad: list[B
         gauge = cells.take("pressure", lambda text: parse_gauge_pressure(text, "pressure"))
         o2 = cells.take("o2", lambda text: parse_percent(text, "o2"), -1.0)
         he = cells.take("he", lambda text: parse_percent(text, "he"), -1.0)
+        if cells.sound:
+            _agree(cells, "o2", "oxygen", gas.o2 * 100.0, o2)
+            _agree(cells, "he", "helium", gas.he * 100.0, he)
         if not cells.sound:
             found.append({"line": row.line})
             continue
@@ -220,6 +225,18 @@ def _check_fills(conn: Connection, now: Moment, rows: Sequence[Row], bad: list[B
             }
         )
     return found
+
+
+def _agree(cells: _Cells, column: str, what: str, named: float, read_as: float) -> None:
+    """Refuse a reading that cannot be of the gas the row names, both in percent."""
+    if read_as < 0.0 or abs(read_as - named) <= _MOST_APART + 1e-9:
+        return
+    given, gas = cells.row.cells[column], cells.row.cells["gas"]
+    told = (
+        f"{gas} has {named:.1f} % {what}, more than {_MOST_APART:g} points off: put right the one "
+        f"that is wrong (percent, not a fraction), or leave {column} empty"
+    )
+    cells.refuse(column, given, told)
 
 
 def _kept(conn: Connection) -> dict[tuple[str, int], str]:

@@ -79,6 +79,15 @@ class ReadingFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class PostFacts:
+    """What was analysed at one post of a set, in percent; `he_percent` None if not measured."""
+
+    serial: str
+    o2_percent: float
+    he_percent: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class LabelView:
     """Everything a label states about one accepted fill.
 
@@ -118,6 +127,7 @@ class LabelView:
     copied_at: Stamp | None = None  # when this copy was made, None for the first print
     marks: tuple[str, ...] = ()  # that it is void or amended, and by which entry
     undone: str = ""  # why what was signed for does not hold any more
+    posts: tuple[PostFacts, ...] = ()  # of a set, each post's own reading
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,6 +206,8 @@ class LogLine:
     seq: int
     marks: tuple[str, ...] = ()  # that it is void, amended or not ours, and by which entry
     filled_at: Stamp | None = None  # when the blender let in the last gas
+    posts: tuple[PostFacts, ...] = ()  # of a set, the station's reading at each post
+    pressures_bar: tuple[float, ...] = ()  # what its texts were rounded from
 
 
 @dataclass(frozen=True, slots=True)

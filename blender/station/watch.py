@@ -41,31 +41,34 @@ def exceptions(
     ]
 
 
-def due(record: Record, now: Moment, rules: Rules) -> list[dict[str, Any]]:
-    """Return what is overdue or runs out within 60 days, soonest first.
+def due(
+    record: Record, now: Moment, rules: Rules, within_days: int | None = None
+) -> list[dict[str, Any]]:
+    """Return what is overdue or runs out within so many days, 60 if not said, soonest first.
 
     A cylinder's test or inspection has its ``serial``; an analyser to be set has ``analyser``
     instead, and neither date nor days if it never was.  ``days`` is negative when overdue.
     """
-    tested, inspected = _oldest_good(now, rules)
+    within = stamps.SOON_DAYS if within_days is None else within_days
+    tested, inspected = _oldest_good(now, rules, within)
     with record.read() as conn:
         rows = search.stamped_before(conn, tested, inspected, now.local.strftime("%Y-%m"))
         meters = read.analysers(conn)
-    found = [line for row in rows for line in _stamps(row, now, rules)]
+    found = [line for row in rows for line in _stamps(row, now, rules, within)]
     found += [line for row in meters for line in _setting(row, now, rules)]
     return sorted(found, key=lambda line: (line["days"] is not None, line["days"] or 0))
 
 
-def _oldest_good(now: Moment, rules: Rules) -> tuple[str, str]:
+def _oldest_good(now: Moment, rules: Rules, within: int) -> tuple[str, str]:
     """Return the stamps that run out within the horizon: months of test and inspection."""
-    month = stamps.horizon(now)
+    month = stamps.horizon(now, within)
     return (
         stamps.later(month, -12 * rules.test_years),
         stamps.later(month, -rules.inspection_months),
     )
 
 
-def _stamps(row: CylinderRow, now: Moment, rules: Rules) -> list[dict[str, Any]]:
+def _stamps(row: CylinderRow, now: Moment, rules: Rules, within: int) -> list[dict[str, Any]]:
     return [
         {
             "serial": row.serial,
@@ -75,7 +78,7 @@ def _stamps(row: CylinderRow, now: Moment, rules: Rules) -> list[dict[str, Any]]
             "text": one.text,
         }
         for one in stamps.stamps_due(row, now, rules)
-        if one.is_near
+        if one.is_near(within)
     ]
 
 

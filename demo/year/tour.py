@@ -83,7 +83,8 @@ def _evening(made: Year) -> Moment:
 def _named(view: AuditView, name: str) -> str | None:
     """Return the latest alarm whose likeliest cause is an instrument."""
     likely = f"likely gauge {name}", f"likely analyser {name}"
-    named = [text for text, _ in view.alarms if any(one in text for one in likely)]
+    told = [one.text for one in view.alarms]
+    named = [text for text in told if any(one in text for one in likely)]
     return named[-1] if named else None
 
 

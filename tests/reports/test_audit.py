@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from blender.record.verify import Report
-from blender.station.audit import AuditView, Noted
+from blender.station.audit import Alarm, AuditView, Noted
 from blender.station.gas_balance import Balance
 from reports.audit import audit_pdf
 from reports.chart import Chart, Plotted, draw_chart
@@ -41,7 +41,7 @@ VIEW = AuditView(
     copies=3,
     due=("gauge G1: calibrated: due 2026-12-01",),
     accounts=("gone through last on 2026-02-01",),
-    alarms=(("oxygen stops read 1.3 bar low", "31 fills"),),
+    alarms=(Alarm("oxygen stops read 1.3 bar low", "31 fills", (1.26,)),),
     corrections=(),
     charts=(CHART,) * 5,
     balances=(Balance("o1", 400.0, 10.0, 98.5, 3, -30.0, 25.0),),

@@ -13,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from blender.errors import InputError, RefusedError
+from blender.station.views import PostFacts
 from reports.label import label_pdf, labels_sheet_pdf, stock_check_pdf
 from reports.page import About, scaled_strokes
 from reports.stock import label_stocks
@@ -283,3 +284,33 @@ def test_strokes_stay_in_their_box(strokes):
         for x, y in stroke:
             assert -1e-6 <= x <= 20.0 + 1e-6
             assert -1e-6 <= y <= 8.0 + 1e-6
+
+
+POSTS = (PostFacts("KX204417", 18.0, 45.3), PostFacts("KX204422", 18.4, 44.8))
+
+
+@pytest.mark.parametrize("helium", [True, False])
+def test_a_sets_posts_are_both_large_where_they_differ(helium):
+    posts = POSTS if helium else tuple(replace(one, he_percent=None) for one in POSTS)
+    he = 44.8 if helium else None
+    view = replace(samples.trimix_label(), o2_percent=18.4, he_percent=he, posts=posts)
+    pdf = label_pdf(view)
+    sound(pdf, 100.0, 62.0)
+    text = " ".join(paper.texts(pdf)[0].replace("\xa0", " ").split())
+    large = "18.0 % 18.4 % He as analysed 45.3 % 44.8 %" if helium else "18.0 / 18.4 %"
+    assert set(large.split()) <= set(text.split())
+    assert ("44.8" in text) is helium
+    assert "…" not in text.partition("MOD")[0]
+    assert "each post: KX204417 O₂ 18.0 %" in text
+
+
+def test_posts_that_read_alike_are_one_figure():
+    posts = tuple(replace(one, o2_percent=18.0, he_percent=45.0) for one in POSTS)
+    view = replace(samples.trimix_label(), o2_percent=18.0, he_percent=45.0, posts=posts)
+    text = " ".join(paper.texts(label_pdf(view))[0].replace("\xa0", " ").split())
+    assert "18.0 /" not in text
+
+
+def test_the_longest_serials_of_a_set_keep_the_label_whole():
+    posts = tuple(replace(one, serial=name * 20) for one, name in zip(POSTS, "AB", strict=True))
+    sound(label_pdf(replace(samples.trimix_label(), posts=posts)), 100.0, 62.0)

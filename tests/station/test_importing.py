@@ -190,3 +190,32 @@ def test_an_imported_fill_can_be_voided_and_its_customer_amended(shop: Shop) -> 
     assert shop.amend(fill, "cylinder", "D-7").done
     assert shop.void(fill).done
     whole(shop)
+
+
+@pytest.mark.parametrize(
+    ("gas", "o2", "he", "column"),
+    [("EAN32", "50", "", "o2"), ("EAN32", "0.32", "", "o2"), ("air", "32.0", "", "o2"),
+     ("18/45", "18.2", "5", "he"), ("EAN32", "32.1", "20", "he"), ("oxygen", "32", "", "o2")],
+)  # fmt: skip
+def test_a_reading_that_is_not_of_the_gas_named_is_refused(
+    shop: Shop, gas: str, o2: str, he: str, column: str
+) -> None:
+    text = "date,cylinder,customer,gas,pressure,o2,he\n" \
+        f"2024-05-03,C-1001,Kai Diver,air,220bar,20.9,\n" \
+        f"2024-05-04,C-1001,Kai Diver,{gas},220bar,{o2},{he}\n"  # fmt: skip
+    said = rehearse(shop, "fills", text)
+    (bad,) = said["bad"]
+    assert (bad["line"], bad["column"]) == (3, column)
+    assert "put right the one that is wrong" in said["told"][0]
+    count = shop.seq()
+    assert take(shop, "fills", text)["bad"] == said["bad"]
+    assert shop.seq() == count
+
+
+@pytest.mark.parametrize(
+    ("gas", "o2", "he"), [("EAN32", "34.9", ""), ("18/45", "17.1", "43.0"), ("EAN32", "", "")]
+)
+def test_a_reading_near_the_gas_named_is_taken(shop: Shop, gas: str, o2: str, he: str) -> None:
+    text = "date,cylinder,customer,gas,pressure,o2,he\n" \
+        f"2024-05-04,C-1001,Kai Diver,{gas},220bar,{o2},{he}\n"  # fmt: skip
+    assert rehearse(shop, "fills", text)["bad"] == []

@@ -109,7 +109,7 @@ def test_the_same_gauge_closes_whatever_was_read_before(shop: Shop) -> None:
 
 
 def test_a_small_step_is_not_closed_before_anything_went_in(shop: Shop) -> None:
-    fill = shop.filling(have="60bar@20C:0.319/0", want="62bar:EAN32")
+    fill = shop.filling(have="60bar@20C:0.313/0", want="62bar:EAN32")
     (first, *_) = shop.steps(fill)
     assert first.to_mbar - first.from_mbar < 1000
     assert not shop.reading(fill, "60bar").facts["closes"]
@@ -315,3 +315,16 @@ def test_a_label_is_matched_by_its_printed_head_too(shop: Shop) -> None:
     assert not shop.collect(fill, printed[:-5]).done
     assert not shop.collect(fill, "0" * 20).done
     assert shop.collect(fill, f"head {printed.upper()}…").done
+
+
+def test_a_top_gas_that_was_asked_for_and_does_not_go_in_is_told(shop: Shop) -> None:
+    fill = shop.request(have="0bar:air", residual="unknown", want="150bar:EAN32")
+    banks = ("b1=EAN32@230barx50L",)
+    unasked = shop.plan(fill, supply=banks)
+    assert "Not used" not in unasked.text
+    assert "top" not in shop.last().data["options"]
+    asked = shop.plan(fill, supply=banks, top="air")
+    assert "Not used: --top air; nothing of it goes in." in asked.text
+    assert shop.last().data["options"]["top"] == "air"
+    needed = shop.plan(fill, supply=("o1=oxygen",), top="air")
+    assert "Not used" not in needed.text

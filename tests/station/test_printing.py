@@ -1,10 +1,11 @@
-"""The first label printed is the label; every later one is a copy and says when it was made."""
+"""A paper printed first is the paper; every later one is a copy and says when it was made."""
 
 from __future__ import annotations
 
 import shutil
 from io import BytesIO
 from pathlib import Path
+from typing import Any
 
 import pytest
 from pypdf import PdfReader
@@ -15,9 +16,14 @@ from blender.record.moment import Moment
 from blender.record.rebuild import rebuild
 from blender.record.verify import verify
 from blender.station import book, day
-from blender.station.printing import print_label
+from blender.station.audit import audit
+from blender.station.certificate import CertificateView
+from blender.station.printing import print_certificate, print_label, print_receipt
+from blender.station.receipt import Receipt
 from blender.station.views import LabelView
+from reports.certificate import certificate_pdf
 from reports.label import label_pdf
+from reports.receipt import receipt_pdf
 from tests.station.shop import Shop
 
 MONTH_US = 30 * 24 * 3_600_000_000
@@ -115,4 +121,66 @@ def test_a_disk_that_takes_nothing_prints_a_copy_but_a_busy_one_waits(
     else:
         print_label(shop.station.record, fill, shop.clock(), put, shop.station.keys)
         assert "COPY 2" in put.printed[-1]
+    assert shop.seq() == count
+
+
+def _words(content: bytes) -> str:
+    pages = PdfReader(BytesIO(content)).pages
+    return " ".join(pages[0].extract_text().replace("\xa0", " ").split())
+
+
+PAPERS = {"certificate": (print_certificate, certificate_pdf),
+          "receipt": (print_receipt, receipt_pdf)}  # fmt: skip
+
+
+def _printed(name: str, record: Record, fill: int, now: Moment, keys: Any) -> str:
+    """Print a paper and return its words."""
+    printed: list[str] = []
+    printer, drawn = PAPERS[name]
+
+    def put(view: CertificateView | Receipt) -> str:
+        printed.append(_words(drawn(view)))
+        return f"{name}.pdf"
+
+    _, place = printer(record, fill, now, put, keys)
+    assert place == f"{name}.pdf"
+    return printed[0]
+
+
+@pytest.mark.parametrize("name", PAPERS)
+def test_a_certificate_and_a_receipt_are_counted_each_by_itself(shop: Shop, name: str) -> None:
+    fill, _ = shop.accepted()
+    record, keys = shop.station.record, shop.station.keys
+    print_label(record, fill, shop.clock(), Printer(), keys)
+    later = Moment(shop.clock().us + MONTH_US, 60)
+    first = _printed(name, record, fill, shop.clock(), keys)
+    assert "COPY" not in first
+    assert shop.last().data == {"fill": fill, "copy": 1, "paper": name}
+    assert shop.last().kind == "paper.printed"
+    assert shop.last().seal is not None
+    assert "COPY 2 · 2026-12-25" in _printed(name, record, fill, later, keys)
+    (other,) = set(PAPERS) - {name}
+    assert "COPY" not in _printed(other, record, fill, later, keys)
+    tables = shop.tables()
+    rebuild(record)
+    assert shop.tables() == tables
+    report = verify(shop.path)
+    assert report.ok
+    assert audit(record, "2026-11-01", "2026-12-31", later, report).copies == 1
+
+
+@pytest.mark.parametrize("name", PAPERS)
+def test_where_nothing_can_be_entered_each_is_a_copy(shop: Shop, tmp_path: Path, name: str) -> None:
+    fill, _ = shop.accepted()
+    backup = tmp_path / "backup.db"
+    shutil.copyfile(shop.path, backup)
+    with Record.open(backup, readonly=True) as record:
+        assert "COPY 2 · 2026-11-25" in _printed(name, record, fill, shop.clock(), None)
+
+
+def test_nothing_is_entered_of_a_receipt_of_nothing(shop: Shop) -> None:
+    fill, count = shop.request(), shop.seq()
+    for name in PAPERS:
+        with pytest.raises(RefusedError):
+            _printed(name, shop.station.record, fill, shop.clock(), shop.station.keys)
     assert shop.seq() == count

@@ -15,7 +15,7 @@ from blender.record.verify import verify
 from blender.station import day, papers, ruling, watch
 from blender.station.lookup import known
 from blender.station.rules import Rules
-from blender.station.sheets import LABEL_STOCKS, PAPERS
+from blender.station.sheets import LABEL_STOCKS, PAPERS, UNITS
 from tests.station.shop import Shop, gate
 
 
@@ -101,7 +101,8 @@ def test_any_text_is_understood_or_refused(field: str, typed: str) -> None:
 )
 def test_every_rule_can_be_set_to_both_its_ends(shop: Shop, field: str) -> None:
     setting = ruling.SETTINGS[field]
-    words = {"yes/no": ("yes", "no"), "sheet": reversed(PAPERS), "stock": reversed(LABEL_STOCKS)}
+    words = {"yes/no": ("yes", "no"), "sheet": reversed(PAPERS), "stock": reversed(LABEL_STOCKS),
+             "units": reversed(UNITS)}  # fmt: skip
     if setting.unit in words:
         for word in words[setting.unit]:
             assert change(shop, setting.name, word)["value"] == word

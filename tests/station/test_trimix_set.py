@@ -10,6 +10,9 @@ import pytest
 from blender.errors import InputError, RefusedError
 from blender.station import book, papers
 from blender.station.answer import Answer
+from blender.station.offer import offer
+from blender.station.panel import panel_fill
+from blender.station.recomputing import recompute
 from tests.station.shop import Shop, gate
 
 SET = "T-1+T-2"
@@ -185,3 +188,35 @@ def test_helium_is_not_for_everybody(shop: Shop) -> None:
     assert gate(refused, "certification")[0] == "ask"
     assert not refused.done
     assert shop.plan(fill, by=shop.mara, supply=SUPPLIES).done
+
+
+def test_the_label_of_a_set_states_each_post_whichever_was_read_last(shop: Shop) -> None:
+    fill = filled(shop)
+    post(shop, fill, "T-1", "18.4", helium="45.3")
+    post(shop, fill, "T-2", "18.0", helium="44.8")
+    accepted = shop.accept(fill, "18.2", "45.0", name="Lena Tief")
+    assert accepted.facts["label"]["o2_ppm"] == pytest.approx(184_000, abs=500)  # not the last
+    view = papers.label_view(shop.station.record, fill)
+    told = [(one.serial, round(one.o2_percent, 1), one.he_percent) for one in view.posts]
+    assert told == [("T-1", 18.4, 45.3), ("T-2", 18.0, 44.8)]
+    assert view.mod_agreed_m == pytest.approx(10 * (1.4 / 0.184) - 10, abs=0.01)
+    assert recompute(shop.station.record)["differences"] == []
+
+
+def test_after_the_first_post_the_other_is_what_comes_next(shop: Shop) -> None:
+    fill, record = filled(shop), shop.station.record
+    answer = post(shop, fill, "T-1", "18.0")
+    assert answer.facts["posts_left"] == ["T-2"]
+    assert "Now the other post, T-2" in answer.text
+    shown = panel_fill(record, fill)
+    assert (shown.posts_left, shown.next_text) == (("T-2",), "Next: analyse the other post, T-2.")
+    assert offer(record, fill).posts_left == ("T-2",)
+    last = post(shop, fill, "T-2", "18.1")
+    assert "posts_left" not in last.facts
+    assert panel_fill(record, fill).posts_left == offer(record, fill).posts_left == ()
+
+
+def test_a_single_cylinder_has_no_other_post(shop: Shop) -> None:
+    fill = shop.analysed()
+    assert panel_fill(shop.station.record, fill).posts_left == ()
+    assert offer(shop.station.record, fill).posts_read == ()

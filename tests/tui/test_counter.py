@@ -502,3 +502,45 @@ def test_nasty_texts_are_shown_or_refused_letter_by_letter(rig: Rig, shop: Shop)
 
     run(main)
     assert book.fills(shop.station.record)["fills"]
+
+
+def test_a_word_at_the_hand_over_registers_nothing_and_is_told_what_is_waited_for(
+    rig: Rig, shop: Shop
+) -> None:
+    fill, anchor = shop.accepted()
+
+    async def main() -> None:
+        async with rig.run(place="counter") as pilot:
+            rig.terminal.in_hand = fill
+            counter(rig).renew()
+            await rig.settle(pilot)
+            prompt = rig.prompt()
+            assert prompt.startswith("To hand it over, scan")
+            await rig.enter(pilot, "hello")
+            kind, told = rig.said()
+            assert kind == "refused"
+            assert f"To hand over fill {fill} scan C-1001, then its label" in told
+            assert rig.prompt() == prompt
+            assert counter(rig).unknown == ""
+            await rig.enter(pilot, "C-1001")
+            await rig.enter(pilot, str(anchor))
+            assert rig.said()[0] == "done", rig.said()
+
+    run(main)
+    assert shop.row(fill).state == "collected"
+
+
+def test_the_next_known_cylinder_goes_on_with_the_same_field(rig: Rig, shop: Shop) -> None:
+    fill, _ = shop.accepted()
+
+    async def main() -> None:
+        async with rig.run(place="counter") as pilot:
+            rig.terminal.in_hand = fill
+            counter(rig).renew()
+            await rig.settle(pilot)
+            await rig.enter(pilot, "C-1002")
+            visit = counter(rig).visit
+            assert visit is not None
+            assert visit.serial == "C-1002"
+
+    run(main)

@@ -470,3 +470,43 @@ def test_a_cylinder_in_another_fill_is_not_started(rig: Rig, shop: Shop) -> None
 
     run(main)
     assert state(shop, second) == "planned"
+
+
+def test_what_was_turned_to_at_one_fill_is_not_asked_at_another(rig: Rig, shop: Shop) -> None:
+    first, second = shop.request(), shop.request(cylinder="C-1003")
+
+    async def main() -> None:
+        async with rig.run() as pilot:
+            usual = rig.prompt()
+            await pilot.press("alt+n")
+            await rig.settle(pilot)
+            assert "analysed" in rig.prompt()
+            rig.terminal.in_hand = second  # brought along from the Counter, no key of its own
+            rig.terminal.screen.renew()  # type: ignore[attr-defined]
+            await rig.settle(pilot)
+            assert rig.terminal.screen.focused_fill == second  # type: ignore[attr-defined]
+            assert rig.prompt() == usual
+            await pilot.press("alt+h")
+            await rig.settle(pilot)
+            assert rig.prompt().startswith("C-1003")
+            rig.terminal.in_hand = first
+            rig.terminal.screen.renew()  # type: ignore[attr-defined]
+            await rig.settle(pilot)
+            assert rig.prompt() == usual
+
+    run(main)
+
+
+def test_a_fill_that_ends_takes_its_question_along(rig: Rig, shop: Shop) -> None:
+    first, _ = shop.request(), shop.request(cylinder="C-1003")
+
+    async def main() -> None:
+        async with rig.run() as pilot:
+            await pilot.press("alt+n")
+            await rig.settle(pilot)
+            shop.reject(first)
+            rig.terminal.screen.renew()  # type: ignore[attr-defined]
+            await rig.settle(pilot)
+            assert rig.prompt().startswith("Enter plans"), rig.prompt()
+
+    run(main)

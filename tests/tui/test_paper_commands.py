@@ -101,3 +101,48 @@ def test_a_station_on_letter_prints_everything_on_letter(at: Terminal, nowhere: 
     sizes = [paper.sizes_mm((nowhere / name).read_bytes()) for name in ("label.pdf", "other.pdf")]
     assert sizes == [{(101.6, 76.2)}, {(210.0, 297.0)}]
     assert run("rule", "set", "paper", "vellum", *by).code == 2
+
+
+# Each with what only its page in psi says.
+IN_UNITS = (
+    ("cu ft", "book", "audit", "--from", "2026-01-01", "--to", "2026-12-31"),
+    ("3365 psi", "cylinder", "history", "C-1001"),
+    ("cu ft", "receipt", "1"),
+    (" psi", "analyser", "certificate", "A1"),
+    ("725 psi", "paper", "argon", "SUIT-4", "--at", "50bar"),
+    (" psi", "book", "log", "--cylinder", "C-1001"),
+    ("2901", "wall", "--want", "200bar", "--mix", "EAN32"),
+)
+
+
+def _words(of: Path) -> str:
+    return " ".join(" ".join(paper.texts(of.read_bytes())).split())
+
+
+@pytest.mark.parametrize(("mark", "command"), [(one[0], one[1:]) for one in IN_UNITS])
+def test_papers_are_in_the_stations_units_or_those_asked_for(
+    at: Terminal, nowhere: Path, mark: str, command: tuple[str, ...]
+) -> None:
+    at.accepted()
+    by = ("--reason", "what the shop's gauges show", "--as", NAMES["manager"])
+    at.ok(*command, "--out", "usual.pdf")
+    at.ok("rule", "set", "units", "psi", *by)
+    at.ok(*command, "--out", "station.pdf")
+    at.ok(*command, "--units", "bar", "--out", "asked.pdf")
+    said = [mark in _words(nowhere / f"{name}.pdf") for name in ("usual", "station", "asked")]
+    assert said == [False, True, False]
+    assert run(*command, "--units", "atm", "--out", "never.pdf").code == 2
+
+
+def test_a_certificate_and_a_receipt_again_are_copies_beside_the_first(
+    at: Terminal, nowhere: Path
+) -> None:
+    fill, _ = at.accepted()
+    assert at.ok("certificate", fill)["copy"] == 1
+    again = at.ok("certificate", fill)
+    assert (again["copy"], Path(again["file"]).name) == (2, f"certificate-QUAY-1-{fill}-copy-2.pdf")
+    assert "copy" not in at.ok("receipt", fill)  # shown only
+    for number in (1, 2):
+        assert at.ok("receipt", fill, "--out", f"r{number}.pdf")["copy"] == number
+    assert "COPY" not in _words(nowhere / "r1.pdf")
+    assert "COPY 2" in _words(nowhere / "r2.pdf")

@@ -10,7 +10,17 @@ from typing import Any
 
 import click
 
-from tui.cli.shared import kept, on_paper, option, paper_of, record, shared, show
+from tui.cli.shared import (
+    in_units_of,
+    kept,
+    on_paper,
+    option,
+    paper_of,
+    record,
+    shared,
+    show,
+    shown_in,
+)
 
 _MANY = 500  # fills of which the drawing takes long enough to be watched
 
@@ -114,9 +124,10 @@ def _print_entries(entries: Iterator[dict[str, Any]]) -> None:
 @option("--customer", "NAME", "Only fills for this customer.")
 @option("--blender", "NAME", "Only fills by this blender.")
 @on_paper
+@in_units_of
 @option("--out", "FILE", "File to write: .pdf or .csv.", required=True)
 @shared
-def log(out: str, paper: str | None, **asked: str | None) -> None:
+def log(out: str, paper: str | None, units: str | None, **asked: str | None) -> None:
     """Print the fill log as PDF or CSV, of days, a cylinder, a customer or a blender."""
     from blender.errors import InputError
     from blender.station.export import log_view
@@ -131,7 +142,10 @@ def log(out: str, paper: str | None, **asked: str | None) -> None:
         field = "--to" if first else "--from"
         raise InputError(field, None, "give both days, or a cylinder, a customer or a blender")
     with record() as opened:
-        view, paper = log_view(opened, first, last, clock(), **given), paper_of(opened, paper)
+        view = log_view(opened, first, last, clock(), **given)
+        if units:
+            view = shown_in(opened, units, view)
+        paper = paper_of(opened, paper)
     path = write_file(out, _log_bytes(view, kind, paper))
     answer = {"file": path, "fills": len(view.lines), "anchor": view.proof.anchor}
     chosen = f" ({view.selection})" if view.selection else ""
@@ -142,9 +156,10 @@ def log(out: str, paper: str | None, **asked: str | None) -> None:
 @option("--from", "2026-01-01", "First day.", required=True)
 @option("--to", "2026-12-31", "Last day.", required=True)
 @on_paper
+@in_units_of
 @option("--out", "FILE", "PDF to write; without it the report is only shown.")
 @shared
-def audited(to: str, out: str | None, paper: str | None, **facts: str) -> int:
+def audited(to: str, out: str | None, paper: str | None, units: str | None, **facts: str) -> int:
     """Go through a span of days for an inspector: exceptions, overrides, drift, balance, due."""
     from blender.record.verify import verify
     from blender.station.audit import audit
@@ -153,6 +168,7 @@ def audited(to: str, out: str | None, paper: str | None, **facts: str) -> int:
 
     with record() as opened:
         view = audit(opened, facts["from"], to, clock(), verify(opened.location))
+        view = shown_in(opened, units, view)
         paper = paper_of(opened, paper)
     path = write_file(out, audit_pdf(view, paper)) if out else None
     written = [f"Report: {path}"] if path else []

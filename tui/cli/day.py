@@ -6,7 +6,18 @@ from typing import Any
 
 import click
 
-from tui.cli.shared import at_work, on_paper, option, paper_of, record, shared, show, signer
+from tui.cli.shared import (
+    at_work,
+    in_units_of,
+    on_paper,
+    option,
+    paper_of,
+    record,
+    shared,
+    show,
+    shown_in,
+    signer,
+)
 
 
 @click.group()
@@ -74,15 +85,16 @@ def shown() -> None:
 @option("--out", "FILE", "PDF to write.", required=True)
 @option("--day", "2026-11-25", "Which day; default the last that was opened.")
 @on_paper
+@in_units_of
 @shared
-def sheet(out: str, day: str | None, paper: str | None) -> None:
+def sheet(out: str, day: str | None, paper: str | None, units: str | None) -> None:
     """Print a day's closing sheet."""
     from blender.station.day_papers import day_view
     from reports.day_sheet import day_sheet_pdf
     from tui.wiring import clock, write_file
 
     with record() as opened_record:
-        view = day_view(opened_record, clock(), day)
+        view = shown_in(opened_record, units, day_view(opened_record, clock(), day))
         paper = paper_of(opened_record, paper)
     path = write_file(out, day_sheet_pdf(view, paper))
     answer = {"day": view.day, "file": path, "anchor": view.proof.anchor, "seq": view.proof.seq}

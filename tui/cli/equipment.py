@@ -6,7 +6,18 @@ from typing import Any
 
 import click
 
-from tui.cli.shared import at_work, on_paper, option, paper_of, record, shared, show, signer
+from tui.cli.shared import (
+    at_work,
+    in_units_of,
+    on_paper,
+    option,
+    paper_of,
+    record,
+    shared,
+    show,
+    shown_in,
+    signer,
+)
 
 
 @click.group()
@@ -54,8 +65,9 @@ def cylinder_change(serial: str, who: str | None, secret_file: str | None, **fac
 @click.argument("serial")
 @option("--out", "FILE", "PDF to write; without it the history is only shown.")
 @on_paper
+@in_units_of
 @shared
-def cylinder_history(serial: str, out: str | None, paper: str | None) -> None:
+def cylinder_history(serial: str, out: str | None, paper: str | None, units: str | None) -> None:
     """Show what was entered of a cylinder, and every fill it had."""
     from dataclasses import asdict
 
@@ -64,7 +76,8 @@ def cylinder_history(serial: str, out: str | None, paper: str | None) -> None:
     from tui.wiring import clock, write_file
 
     with record() as opened:
-        view, paper = told(opened, serial, clock()), paper_of(opened, paper)
+        view = shown_in(opened, units, told(opened, serial, clock()))
+        paper = paper_of(opened, paper)
     path = write_file(out, cylinder_page_pdf(view, paper)) if out else None
     answer = asdict(view) | {"file": path, "anchor": view.proof.anchor}
     written = [f"Page: {path}"] if path else []
@@ -316,8 +329,9 @@ def analyser_helium(name: str, who: str | None, secret_file: str | None, **facts
 @click.argument("name")
 @option("--out", "FILE", "PDF to write.")
 @on_paper
+@in_units_of
 @shared
-def analyser_certificate(name: str, out: str | None, paper: str | None) -> None:
+def analyser_certificate(name: str, out: str | None, paper: str | None, units: str | None) -> None:
     """Show what is known of an analyser: setting, checks, linearity, cells, drift; as a paper."""
     from blender.station import analyser_care
     from reports.calibration_page import calibration_pdf
@@ -327,7 +341,7 @@ def analyser_certificate(name: str, out: str | None, paper: str | None) -> None:
         answer = analyser_care.care_of(opened, name, clock())
         told = analyser_care.lines(answer)
         if out is not None:
-            view = analyser_care.paper(opened, answer, clock())
+            view = shown_in(opened, units, analyser_care.paper(opened, answer, clock()))
             paper = paper_of(opened, paper)
             answer["file"] = write_file(out, calibration_pdf(view, paper))
             told.append(f"Written: {answer['file']}")

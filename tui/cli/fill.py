@@ -180,11 +180,37 @@ _command(
     option("--gauge", "NAME", "Which gauge.", default=""),
     _waive,
 )
+
+
+def _correct(who: str | None, secret_file: str | None, key: str | None, **facts: Any) -> int:
+    """Correct an analysis or what was left where that is given, else the gauge's reading."""
+    analysis = {name: facts.pop(name) for name in ("reading", "helium")}
+    left = {name: facts.pop(name) for name in ("have", "residual")}
+    is_reading = bool(facts["at"] or facts["temperature"] or facts["scale"])
+    is_analysis = bool(analysis["reading"] or analysis["helium"])
+    if is_reading + is_analysis + bool(left["have"]) > 1:
+        from blender.errors import InputError
+
+        told = "correct one thing at a time: --at, --reading or --have"
+        raise InputError("fill correct", "several", told)
+    case, given = "mending.correct_reading", facts
+    if is_analysis:
+        case, given = "slips.correct_analysis", {"number": facts["number"], **analysis}
+    elif left["have"]:
+        case, given = "slips.correct_residual", {"number": facts["number"], **left}
+    return _use_case(case)(who, secret_file, key, **given)
+
+
 _command(
     "correct",
-    "Correct the last reading, which was mistyped; it stays in the record, marked.",
-    _use_case("mending.correct_reading"),
+    "Correct what was mistyped last: a reading, an analysis (--reading), what was left (--have); "
+    "it stays in the record, marked.",
+    _correct,
     _number,
+    option("--reading", "32.4", "What the analyser showed; only by who entered it.", default=""),
+    _helium,
+    option("--have", "60bar@20C:EAN28", "What was left in it; only by who took it in.", default=""),
+    option("--residual", "label|stated|unknown", "How that is known.", default=""),
     option("--at", "84.5bar", "What the gauge showed.", default=""),
     option("--temperature", "31C", "The temperature.", default=""),
     option("--scale", "1.234kg", "What the scale showed instead (by mass).", default=""),

@@ -26,7 +26,7 @@ _PLANNING = (
         metavar="NAME=GAS[@PRESSURExVOLUME]",
         help="A gas to let in; repeat it. Default: unlimited oxygen and helium.",
     ),
-    option("--top", "GAS", "The unlimited top gas.", default="air", show_default=True),
+    option("--top", "GAS", "The unlimited top gas; else air."),
     option("--temperature", "20C[,30C...]", "Gas temperature at each stop, one per gas added."),
     option(
         "--settle-at", "20C", "Where the wanted pressure counts.", default="20C", show_default=True

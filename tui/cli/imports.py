@@ -90,6 +90,7 @@ def _said(answer: dict[str, Any], *, dry_run: bool) -> int:
     from blender.errors import InputError
 
     bad, what = answer["bad"], answer["what"]
+    minds = [f"Mind: {one}" for one in answer.get("cautions", [])[:MOST_TOLD]]
     told = answer.pop("told")
     if bad:
         more = [f"... and {len(told) - MOST_TOLD} more"] if len(told) > MOST_TOLD else []
@@ -100,7 +101,7 @@ def _said(answer: dict[str, Any], *, dry_run: bool) -> int:
     if answer["repeated"]:
         show(answer, [f"This file was taken over before, as entry {answer['seq']}: nothing new."])
     elif dry_run:
-        show(answer, [f"{answer['rows']} {what} could be taken over; nothing was entered."])
+        show(answer, [f"{answer['rows']} {what} could be taken over; nothing was entered.", *minds])
     else:
-        show(answer, [f"{answer['rows']} {what} taken over (entry {answer['seq']})."])
+        show(answer, [f"{answer['rows']} {what} taken over (entry {answer['seq']}).", *minds])
     return 0

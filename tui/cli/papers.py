@@ -3,12 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 import click
 
-from tui.cli.shared import Function, kept, on_paper, option, paper_of, record, shared, show
+from tui.cli.shared import (
+    Function,
+    in_units_of,
+    kept,
+    on_paper,
+    option,
+    paper_of,
+    record,
+    shared,
+    show,
+    shown_in,
+    units_of,
+)
 
 NUMBER = click.IntRange(min=1, max=2**31)
 
@@ -54,10 +67,7 @@ def label(number: int, out: str | None, stock: str | None, first: int, to_printe
     """Print the label of an accepted fill; printed again it is marked as a copy."""
 
     def name(view: Any) -> str:
-        usual = f"label-{view.proof.station}-{number}"
-        if view.copy_number > 1 and Path(f"{usual}.pdf").exists():  # the first is kept
-            usual += f"-copy-{view.copy_number}"
-        return out or f"{usual}.pdf"
+        return out or _beside_the_first(f"label-{view.proof.station}-{number}", view.copy_number)
 
     (view,), path = _print_labels([number], name, stock, first, to_printer)
     what = "Label" if view.copy_number == 1 else f"Copy {view.copy_number} of the label"
@@ -103,21 +113,41 @@ def _print_labels(
     from blender.station.printing import print_labels
     from blender.station.sheets import sheets
     from reports.label import labels_sheet_pdf
-    from tui.wiring import clock, open_to_print, send_to_printer
 
     def put(views: Any) -> str:
         on = stock or (usual.labels if several else usual.label)
         return _write(name(views[0]), labels_sheet_pdf(views, on, first - 1))
 
+    with _to_print() as (opened, keys, now):
+        usual = sheets(opened)
+        views, path = print_labels(opened, numbers, now, put, keys)
+    _send(path, to_printer)
+    return views, path
+
+
+@contextmanager
+def _to_print() -> Iterator[tuple[Any, Any, Any]]:
+    """Open the record to enter that a paper was printed; give it, its keys and the moment."""
+    from tui.wiring import clock, open_to_print
+
     opened, keys = open_to_print(kept("station"))
     try:
-        usual = sheets(opened)
-        views, path = print_labels(opened, numbers, clock(), put, keys)
+        yield opened, keys, clock()
     finally:
         opened.close()
+
+
+def _send(path: str, to_printer: bool) -> None:
+    from tui.wiring import send_to_printer
+
     if to_printer:
         send_to_printer(path)
-    return views, path
+
+
+def _beside_the_first(usual: str, copy: int) -> str:
+    """Name a paper's file; a copy does not take the place of the first where that is kept."""
+    taken = copy > 1 and Path(f"{usual}.pdf").exists()
+    return f"{usual}-copy-{copy}.pdf" if taken else f"{usual}.pdf"
 
 
 def _label_facts(view: Any) -> dict[str, Any]:
@@ -127,6 +157,10 @@ def _label_facts(view: Any) -> dict[str, Any]:
         "seq": view.proof.seq,
         "o2_percent": view.o2_percent,
         "he_percent": view.he_percent,
+        "posts": [
+            {"serial": one.serial, "o2_percent": one.o2_percent, "he_percent": one.he_percent}
+            for one in view.posts
+        ],
         "mod_m": view.mod_agreed_m,
         "mod_ft": view.mod_agreed_ft,
         "floor_m": view.floor_m,
@@ -159,15 +193,20 @@ def tag(number: int, out: str | None, to_printer: bool) -> None:
 @to_the_printer
 @shared
 def certificate(number: int, out: str | None, paper: str | None, to_printer: bool) -> None:
-    """Print the certificate of analysis of an accepted fill, with every signature."""
-    from blender.station.certificate import certificate_view
+    """Print the certificate of analysis of an accepted fill; printed again it is a copy."""
+    from blender.station.printing import print_certificate
     from reports.certificate import certificate_pdf
 
-    with record() as opened:
-        view, paper = certificate_view(opened, number), paper_of(opened, paper)
-    proof = view.label.proof
-    name = out or f"certificate-{proof.station}-{number}.pdf"
-    path = _write(name, certificate_pdf(view, paper), to_printer=to_printer)
+    def put(view: Any) -> str:
+        usual = f"certificate-{view.label.proof.station}-{number}"
+        name = out or _beside_the_first(usual, view.label.copy_number)
+        return _write(name, certificate_pdf(view, sheet))
+
+    with _to_print() as (opened, keys, now):
+        sheet = paper_of(opened, paper)
+        view, path = print_certificate(opened, number, now, put, keys)
+    _send(path, to_printer)
+    proof, copy = view.label.proof, view.label.copy_number
     answer = {
         "fill": number,
         "file": path,
@@ -178,8 +217,10 @@ def certificate(number: int, out: str | None, paper: str | None, to_printer: boo
             {"by": one.name, "role": one.role, "meaning": one.meaning, "seq": one.seq}
             for one in view.signatures
         ],
+        "copy": copy,
     }
-    show(answer, [f"Certificate of fill {number}: {path}", proof.anchor])
+    what = "Certificate" if copy == 1 else f"Copy {copy} of the certificate"
+    show(answer, [f"{what} of fill {number}: {path}", proof.anchor])
 
 
 @click.command()
@@ -204,25 +245,51 @@ def card(number: int, out: str | None, to_printer: bool) -> None:
 @click.argument("number", metavar="FILL", type=NUMBER)
 @option("--out", "FILE", "PDF to write; without it the receipt is only shown.")
 @on_paper
+@in_units_of
 @to_the_printer
 @shared
-def receipt(number: int, out: str | None, paper: str | None, to_printer: bool) -> None:
+def receipt(
+    number: int, out: str | None, paper: str | None, units: str | None, to_printer: bool
+) -> None:
     """Reckon up the gas a fill really drew, at the station's prices."""
     from blender.station.receipt import receipt as reckoned
-    from reports.receipt import lines, receipt_pdf
+    from reports.receipt import lines
     from tui.wiring import clock
 
-    with record() as opened:
-        view, paper = reckoned(opened, number, clock()), paper_of(opened, paper)
-    path = _write(out, receipt_pdf(view, paper), to_printer=to_printer) if out else None
+    if out:
+        view, path = _print_receipt(number, out, paper, units)
+        _send(path, to_printer)
+    else:
+        path = None
+        with record() as opened:
+            view = shown_in(opened, units, reckoned(opened, number, clock()))
     items = [
         {"supply": one.supply, "free_gas_m3": one.free_gas_m3, "price_m3": one.price_m3,
          "cost": one.cost}
         for one in view.items
     ]  # fmt: skip
     answer = {"fill": number, "items": items, "total": view.total, "unpriced": view.unpriced}
-    written = [f"Receipt: {path}"] if path else []
+    what = "Receipt" if view.copy_number == 1 else f"Copy {view.copy_number} of the receipt"
+    written = [f"{what}: {path}"] if path else []
+    answer |= {"copy": view.copy_number} if path else {}
     show(answer | {"file": path}, [*_as_lines(lines(view)), *written])
+
+
+def _print_receipt(number: int, out: str, paper: str | None, units: str | None) -> tuple[Any, str]:
+    """Make a receipt, keep it and enter that; return it as it was printed, and where it is."""
+    from dataclasses import replace
+
+    from blender.station.printing import print_receipt
+    from reports.receipt import receipt_pdf
+
+    with _to_print() as (opened, keys, now):
+        sheet, imperial = paper_of(opened, paper), units_of(opened, units)
+
+        def put(view: Any) -> str:
+            return _write(out, receipt_pdf(replace(view, imperial=imperial), sheet))
+
+        view, path = print_receipt(opened, number, now, put, keys)
+        return replace(view, imperial=imperial), path
 
 
 def _as_lines(facts: Iterable[tuple[str, str, bool]]) -> Iterator[str]:
@@ -241,9 +308,12 @@ def paper() -> None:
 @click.argument("serial", metavar="SERIAL")
 @option("--at", "50bar", "Gauge pressure it was filled to; without it there is room to write it.")
 @option("--out", "FILE", "PDF to write; default argon-SERIAL.pdf here.")
+@in_units_of
 @to_the_printer
 @shared
-def argon(serial: str, at: str | None, out: str | None, to_printer: bool) -> None:
+def argon(
+    serial: str, at: str | None, out: str | None, units: str | None, to_printer: bool
+) -> None:
     """Print the tag of a suit bottle of argon: NOT BREATHABLE."""
     from blender.record.text import clean_text
     from blender.station.suit_bottle import suit_bottle
@@ -252,6 +322,7 @@ def argon(serial: str, at: str | None, out: str | None, to_printer: bool) -> Non
 
     with record() as opened:
         tag = suit_bottle(opened, clean_text(serial, "SERIAL", 60), at, clock())
+        tag = shown_in(opened, units, tag)
     name = out or f"argon-{_plain(tag.serial)}.pdf"
     path = _write(name, suit_tag_pdf(tag), to_printer=to_printer)
     told = "Only for a bottle kept for suits; hang it on, and mark the bottle itself."

@@ -63,6 +63,7 @@ def add(
             first = wiring.new_secret(new_secret_file, name, secret_file)
         answer = people.add_person(station, actor, name=name, role=role, secret=first, **facts)
     told = [f"Added {answer['name']} as {role}: id {answer['person']}."]
+    told += [f"Mind: {one}" for one in answer["cautions"]]
     if first is not None and wiring.has_one_secret(new_secret_file):
         told.append(f"{name} has the secret you signed with: let `person secret` change it now.")
     show(answer, told)

@@ -68,6 +68,26 @@ def paper_of(opened: Any, asked: str | None) -> str:
     return asked or sheets(opened).paper
 
 
+def in_units_of(function: Function) -> Function:
+    """Add the units a paper is in; without them the station's own."""
+    told = "bar or psi (with °F and ft); else the station's, by its rule `units`."
+    return option("--units", "NAME", told)(function)
+
+
+def shown_in(opened: Any, asked: str | None, view: Any) -> Any:
+    """Return a paper's view in the units that were asked for, else in the station's."""
+    from dataclasses import replace
+
+    return replace(view, imperial=units_of(opened, asked))
+
+
+def units_of(opened: Any, asked: str | None) -> bool:
+    """Return whether psi were asked for, or are the station's where nothing was."""
+    from blender.station.sheets import is_imperial, sheets
+
+    return is_imperial(asked or sheets(opened).units)
+
+
 def kept(name: str) -> Any:
     """Return an option shared by the whole run."""
     return click.get_current_context().find_root().ensure_object(dict).get(name)

@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from tui.cli.shared import on_paper, option, paper_of, record, shared, show
+from tui.cli.shared import in_units_of, on_paper, option, paper_of, record, shared, show
 
 
 @click.command()
@@ -23,14 +23,14 @@ from tui.cli.shared import on_paper, option, paper_of, record, shared, show
 @option("--settle-at", "20C", "Where --want counts.", default="20C", show_default=True)
 @option("--ambient", "1.01325bar", "Ambient pressure; gauges count from it.")
 @option("--name", "TEXT", "Whose wall it is for.", default="")
-@option("--units", "bar|psi", "Of the printed page.", default="bar", show_default=True)
+@in_units_of
 @option("--csv", "FILE", "CSV to write.")
 @option("--out", "FILE", "PDF to write.")
 @on_paper
 @shared
 def wall(
     name: str,
-    units: str,
+    units: str | None,
     csv: str | None,
     out: str | None,
     paper: str | None,
@@ -38,12 +38,10 @@ def wall(
     **options: Any,
 ) -> None:
     """Make a wall table: oxygen stops over residual pressure and wanted mix."""
-    from blender.errors import InputError
     from tui import wiring
     from tui.commands import wall as command
 
-    if units not in ("bar", "psi"):
-        raise InputError("--units", repr(units), "allowed is bar or psi")
+    units = _units(units)
     given = {word: value for word, value in options.items() if value is not None}
     given["from_"] = given.pop("from")
     table = command.wall_table(command.request(mixes=mix, **given))
@@ -72,3 +70,17 @@ def _sheet(asked: str | None) -> str:
             return paper_of(opened, asked)
     except FillwrightError:
         return asked or "a4"
+
+
+def _units(asked: str | None) -> str:
+    """Return the units that were asked for, else the station's; a wall table needs no station."""
+    from blender.errors import FillwrightError
+    from blender.station.sheets import is_imperial, sheets
+
+    if asked:
+        return "psi" if is_imperial(asked) else "bar"
+    try:
+        with record() as opened:
+            return sheets(opened).units
+    except FillwrightError:
+        return "bar"

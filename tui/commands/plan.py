@@ -82,6 +82,8 @@ def _certainty(found: dict[str, Any]) -> list[str]:
         return []
     helium = f", He +- {result['he_uncertainty'] * 100:.1f}" if result["he"] > 5e-5 else ""
     unstated = "" if sure["gauge_stated"] else "; nobody said which gauge, see --gauge"
+    if sure["gauges_on_record"]:
+        unstated = f"; by gauge {' and '.join(sure['gauges_on_record'])} as on record"
     lines = [
         f"Sure to O2 +- {result['o2_uncertainty'] * 100:.1f}{helium} points (k = 2, before any "
         f"analysis{unstated}). Most of it:"

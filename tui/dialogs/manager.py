@@ -5,10 +5,13 @@ Whoever is signed in stays signed in: the manager comes by, signs this one act, 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import replace
+
 from blender.errors import InputError
 from blender.record.text import clean_text
 from blender.station.actor import Actor
-from tui.dialogs.form import Field
+from tui.dialogs.form import Field, Form
 
 MANAGER, MANAGER_SECRET = "manager", "manager-secret"
 _LONGEST_REASON = 300
@@ -38,6 +41,18 @@ def signature_fields(actor: Actor | None) -> list[Field]:
               text="A manager signs this one act; whoever is signed in stays signed in."),
         Field(MANAGER_SECRET, "Their secret", says, "", _secret, is_secret=True),
     ]  # fmt: skip
+
+
+def sign_again(actor: Actor | None, given: Mapping[str, str], why: str) -> Form:
+    """Return the form that asks for a signature again, saying why the last was none.
+
+    Nothing of it is kept: a name that was typed wrong stands there to be put right once.
+    """
+    fields = [
+        replace(field, initial=given.get(MANAGER, "")) if field.ident == MANAGER else field
+        for field in signature_fields(actor)
+    ]
+    return Form(f"Not signed: {why}", fields, {})
 
 
 def _secret(text: str) -> None:

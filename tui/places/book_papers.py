@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
@@ -13,7 +14,6 @@ from blender.record import read
 from blender.record.journal import Record
 from blender.record.moment import Moment
 from blender.station import export
-from blender.station.certificate import certificate_view
 from blender.station.cylinder_history import cylinder_history
 from blender.station.papers import label_view
 from blender.station.privacy import date_of
@@ -62,12 +62,10 @@ class Papers(Mending):
             self.say("note", "There is no fill here.")
 
     async def _certificate(self, number: int) -> None:
-        from reports.certificate import certificate_pdf
+        from tui.papers import print_certificate
 
-        view = await self.look(certificate_view, number)
-        if view is not None:
-            name = f"certificate-{view.label.proof.station}-{number}.pdf"
-            self._kept("Certificate", await self.put(name, partial(certificate_pdf, view)))
+        path = await self.look(print_certificate, self.terminal.house, number)
+        self._kept("Certificate", path)
 
     async def _card(self, number: int) -> None:
         from reports.diver_card import diver_card_pdf
@@ -78,15 +76,18 @@ class Papers(Mending):
             self._kept("Card", await self.put(name, lambda _: diver_card_pdf(view)))
 
     async def _receipt(self, number: int) -> None:
-        from reports.receipt import lines, receipt_pdf
+        from reports.receipt import lines
+        from tui.papers import print_receipt
 
         view = await self.look(receipt, number, self.terminal.house.clock())
         if view is None:
             return
+        view = replace(view, imperial=self.terminal.units.imperial)
         page = Page(f"Receipt of fill {number}", self._read(lines(view)), _PRINT)
         if await self.over(page) == "p":
-            name = f"receipt-{view.proof.station}-{number}.pdf"
-            self._kept("Receipt", await self.put(name, partial(receipt_pdf, view)))
+            imperial = self.terminal.units.imperial
+            path = await self.look(print_receipt, self.terminal.house, number, imperial)
+            self._kept("Receipt", path)
 
     async def _history_of(self, number: int) -> None:
         from reports.cylinder_page import cylinder_page_pdf, lines
@@ -95,6 +96,7 @@ class Papers(Mending):
         view = await self.look(_history, number, now)
         if view is None:
             return
+        view = replace(view, imperial=self.terminal.units.imperial)
         title = f"Cylinder {view.serial}: its history"
         page = Page(title, self._read(lines(view)), _PRINT)
         if await self.over(page) == "p":

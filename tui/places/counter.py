@@ -12,8 +12,9 @@ from textual.containers import Horizontal
 from textual.content import Content
 from textual.events import Key
 
+from blender.record.anchor import WORD
 from blender.record.glance import glance
-from blender.station import equipment, people
+from blender.station import equipment, lookup, people
 from blender.station.answer import Answer
 from blender.station.rules import Rules
 from tui.keys import bindings
@@ -293,8 +294,15 @@ class Counter(Checks):
         self.show()
         return answer.done
 
-    async def scan_anew(self, text: str) -> bool:
-        """Go on with another cylinder."""
+    async def scan_anew(self, text: str, waits_for: str) -> bool:
+        """Go on with another cylinder, if it is one; else say what is waited for."""
+        found = await self.look(lookup.find, text)
+        if found is None:
+            return False
+        if not found and not text.startswith(WORD):
+            told = f"Nothing is known by {text[:40]!r}. {waits_for}; Esc lets it wait."
+            self.say("refused", told)
+            return False
         self.start_over()
         return await self.check_in.find(text)
 
@@ -376,6 +384,8 @@ class Counter(Checks):
         if answers is None:
             return
         level = answers["certified"].strip().lower()
+        if not await self.is_new(answers["name"]):
+            return
         added = await self.perform(
             people.add_person, name=answers["name"], role="customer", certified=level
         )

@@ -189,7 +189,8 @@ class Signing:
     def _elsewhere(self, held: Offer) -> Ask:
         async def enter(text: str) -> bool:
             if text.strip():
-                return await self._counter.scan_anew(text.strip())
+                waits = f"Enter goes to the Panel with fill {held.fill}, or scan another cylinder"
+                return await self._counter.scan_anew(text.strip(), waits)
             self._counter.leave_for_panel(held.fill)
             return True
 
@@ -214,7 +215,8 @@ class Signing:
             elif not is_scanned and scanned and self._label:
                 return await self._collected(held, scanned)  # another's label: said in words
             elif not is_scanned and scanned and not self._serials:
-                return await self._counter.scan_anew(scanned)  # the next one, with the same field
+                waits = f"To hand over fill {held.fill} scan {held.serial}, then its label"
+                return await self._counter.scan_anew(scanned, waits)  # the next one, if it is one
             elif is_scanned:
                 raise InputError(
                     "label",

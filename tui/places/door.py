@@ -163,7 +163,8 @@ def inside(found: Glance, now_us: int) -> Content:
     if not found.fills:
         return plain("No fill is open.")
     lines = [plain("Open fills")]
-    lines += [_line(fill, now_us) for fill in found.fills[:12]]
+    urgent = sorted(found.fills, key=lambda fill: (fill.state != "filling", fill.fill))
+    lines += [_line(fill, now_us) for fill in urgent[:12]]
     if len(found.fills) > 12:
         lines.append(plain(f"and {len(found.fills) - 12} more"))
     return Content("\n").join(lines)

@@ -260,6 +260,8 @@ class Office(OfPeople, Importing, Charts, Auditing):
 
     async def _add(self, title: str, **facts: Any) -> None:
         """Add somebody, and turn to them."""
+        if not await self.is_new(facts["name"]):
+            return
         made = await self.perform(people.add_person, **facts)
         if made is not None:
             self.terminal.drafts.pop(title, None)

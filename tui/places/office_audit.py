@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 
 from textual import work
@@ -36,6 +37,7 @@ class Auditing(Place):
         view = await self.look(_audit, given["first"].strip(), given["last"].strip(), now)
         if view is None:
             return
+        view = replace(view, imperial=self.terminal.units.imperial)
         self.say("note", "")
         self.terminal.drafts.pop(AUDIT, None)
         told = [Captioned(*fact) for fact in lines(view)]

@@ -48,7 +48,7 @@ class Panel(Checks):
 
     def __init__(self) -> None:
         super().__init__()
-        self.focused_fill = 0
+        self.focused_fill = self._asked_of = 0
         self.fill: PanelFill | None = None
         self.override: Ask | None = None
         self._slots = Slots()
@@ -91,6 +91,9 @@ class Panel(Checks):
         if self.focused_fill not in here:
             self.focused_fill = here[0] if here else 0
         self.terminal.unsafe = sum(fill.do_not_breathe for fill in found.fills)
+        if self.focused_fill != self._asked_of:  # by whatever way one came to another fill
+            self._asked_of, self.override = self.focused_fill, None
+            self._asks.turned()
         self.fill = await self.look(panel_fill, self.focused_fill) if here else None
         now_us, units = self.terminal.house.clock().us, self.terminal.units
         self.query_one(Rack).show(placed, self.focused_fill, now_us, units)

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Awaitable, Callable
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from blender.errors import InputError
 from blender.record import read
 from blender.record.journal import Record
-from blender.station import analysing, elsewhere, ending, filling, mending, planning
+from blender.station import analysing, elsewhere, ending, filling, planning
 from blender.station.answer import Answer
 from blender.station.gates import STOP
 from blender.station.panel import PanelFill
 from blender.units import parse_percent
 from tui import shown
+from tui.places.panel_mending import mending_ask
 from tui.typed_options import options, options_text
 from tui.widgets.asking import Ask, AskField
 
@@ -86,6 +88,8 @@ class Asks:
         ways = _WAYS.get(fill.state, ())
         if not ways:
             return None
+        if fill.posts_left:  # nobody signs before each post of a set was analysed
+            ways = ("analysis", *(way for way in ways if way != "analysis"))
         way = ways[self._way % len(ways)]
         make: Callable[[PanelFill], Ask] = getattr(self, f"_{way}")
         return make(fill)
@@ -216,32 +220,13 @@ class Asks:
         return True
 
     def mend(self) -> None:
-        """Ask for what the last reading should have been."""
+        """Ask for what was entered last should have been."""
         fill = self._panel.fill
-        if fill is None or not fill.can_correct:
-            self._panel.say("note", "There is no reading to correct in this fill.")
+        ask = mending_ask(self._panel, fill) if fill is not None else None
+        if ask is None:
+            self._panel.say("note", "There is nothing to correct in this fill any more.")
             return
-        units, kind = self._panel.terminal.units, self._panel.terminal.settings.kind
-
-        def echo(text: str) -> str:
-            return shown.echo(shown.reading(text, units, kind), units)
-
-        async def enter(text: str) -> bool:
-            typed = shown.reading(text, units, kind)
-            facts = {"at": typed.at, "temperature": typed.temperature, "kind": typed.kind}
-            answer = await self._panel.perform(mending.correct_reading, fill.fill, **facts)
-            return await self._panel.tell(answer)
-
-        last = f"{units.pressure(fill.gauge_bar)} {units.temperature(fill.gauge_c)}"
-        self._panel.ask_first(
-            Ask(
-                f"mend-{fill.fill}",
-                f"Last reading {last} was mistyped; it was (Esc: leave it)",
-                self._caught(enter),
-                echo,
-                "The mistaken reading stays in the record, and a new entry corrects it.",
-            )
-        )
+        self._panel.ask_first(replace(ask, enter=self._caught(ask.enter)))
 
     # -- stopping part-way, and going on ---------------------------------------------------
 
@@ -369,6 +354,8 @@ class Asks:
             return True
 
         what = f"the other post, {self._missing(fill)}," if self._posts else "the serial"
+        if fill.posts_left:
+            what = f"the other post, {' and '.join(fill.posts_left)},"
         return Ask(
             f"scan-{self._way}-{fill.fill}-{len(self._posts)}",
             f"Scan or type {what} {purpose}",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Awaitable, Callable, Mapping
 from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, cast
 
 from textual.app import ComposeResult
@@ -10,6 +10,7 @@ from textual.binding import BindingType
 from textual.screen import ModalScreen, Screen
 from textual.widgets import Footer, Static
 
+from blender.errors import RefusedError
 from tui.saying import said
 from tui.widgets.asking import AskField
 from tui.widgets.masthead import Masthead
@@ -34,16 +35,18 @@ class AtTerminal(Screen[None]):
     # As the station said it and what it was made from, for when the units change.
     _spoken: tuple[str, str, tuple[object, ...]] = ("note", "", ())
     _before = _spoken  # that it is working
+    _said_at = _before_at = (0, 0)  # after how many keys, and in which entry of the field
 
     def say(self, kind: str, text: str, *known: object) -> None:
         """Say what came of the last act, in the screen's words and units, from exact figures."""
         self._spoken = (kind, text, known)
+        self._said_at = (self.terminal.inputs, self._entering())
         self.query_one(Word).say(kind, said(text, self.terminal.units, *known))
 
     def busy(self) -> None:
         """Say that something is being done; what came of the last act is said again after it."""
         if self._spoken[0] != "busy":
-            self._before = self._spoken
+            self._before, self._before_at = self._spoken, self._said_at
         self.say("busy", "Working ...")
 
     def no_longer_busy(self) -> None:
@@ -51,12 +54,42 @@ class AtTerminal(Screen[None]):
         if self._spoken[0] == "busy":
             kind, text, known = self._before
             self.say(kind, text, *known)
+            self._said_at = self._before_at
+
+    def _entering(self) -> int:
+        return max((asking.entering for asking in self.query(AskField)), default=0)
+
+    def another_question(self) -> None:
+        """Take a refusal back that is of an act before: it says nothing of this question.
+
+        One that was said in the same entry, or after the last key, is what leads to it.
+        """
+        keys, entry = self._said_at
+        is_of_now = keys == self.terminal.inputs or (entry and entry == self._entering())
+        if self._spoken[0] == "refused" and not is_of_now:
+            self.say("note", "")
 
     def say_again(self) -> None:
         """Say the same in other units."""
         if self.query_one(Word).said:
             kind, text, known = self._spoken
             self.say(kind, text, *known)
+
+
+class _Signing:
+    """Keeps why a signature was refused, if it was that and not what should be signed."""
+
+    def __init__(self) -> None:
+        self.refused = ""
+
+    async def watched(self, doing: Awaitable[Result]) -> Result:
+        """Wait for an act."""
+        try:
+            return await doing
+        except RefusedError as error:
+            if error.code in ("sign-in", "authority"):
+                self.refused = error.text
+            raise
 
 
 class Place(AtTerminal):
@@ -128,12 +161,26 @@ class Place(AtTerminal):
     async def perform_signed(
         self, given: Mapping[str, str], use_case: Callable[..., Result], /, *args: Any, **facts: Any
     ) -> Result | None:
-        """Run a use case as the manager who gave their secret for this one act."""
-        actor = self.terminal.floor.actor
-        who = given.get("manager", actor.person if actor is not None else "")
-        secret = given["manager-secret"]
-        doing = self.terminal.floor.act_as(who, secret, use_case, *args, **facts)
-        return await self.terminal.attempt(doing)
+        """Run a use case as the manager who gave their secret for this one act.
+
+        Where they could not sign it, name and secret are asked for again at once, the secret
+        unseen: else it would be typed into whatever field has the keyboard after the form.
+        """
+        from tui.dialogs.manager import sign_again  # the first picture needs nothing of it
+
+        while True:
+            actor = self.terminal.floor.actor
+            who = given.get("manager", actor.person if actor is not None else "")
+            acting = self.terminal.floor.act_as
+            doing = acting(who, given["manager-secret"], use_case, *args, **facts)
+            signing = _Signing()
+            made = await self.terminal.attempt(signing.watched(doing))
+            if made is not None or not signing.refused:
+                return made
+            again = await self.over(sign_again(actor, given, signing.refused))
+            if again is None:
+                return None
+            given = again
 
     async def look(
         self, question: Callable[..., Result], *args: Any, **facts: Any
@@ -150,6 +197,19 @@ class Place(AtTerminal):
         if self.terminal.floor.actor is None:
             return None
         return await self.app.push_screen_wait(dialog)
+
+    async def is_new(self, name: str) -> bool:
+        """Ask whether somebody is another than those whose names are alike; True if they are."""
+        from blender.station.alike import alike, caution
+        from tui.dialogs.confirm import Confirm
+
+        found = await self.look(alike, name)
+        if found is None:
+            return False
+        if not found or await self.over(Confirm(f"{caution(name, found)} y adds another.")):
+            return True
+        self.say("note", f"{name} is not added. What was typed is kept.")
+        return False
 
     async def put(self, name: str, drawn: Callable[[str], bytes]) -> str | None:
         """Draw a paper on the station's own sheet, keep and print it; return where it is."""

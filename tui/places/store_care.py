@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
@@ -85,6 +86,7 @@ class Care(Gear):
         view = await self.look(_page, known, now)
         if view is None:
             return
+        view = replace(view, imperial=self.terminal.units.imperial)
         called = "".join(char if char.isalnum() else "-" for char in name)
         file = f"analyser-{called}-{now.iso[:10]}.pdf"
         if path := await self.put(file, partial(calibration_pdf, view)):

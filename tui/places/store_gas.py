@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from textual import work
@@ -134,7 +135,8 @@ def _suit_tag(
 ) -> suit_bottle.SuitTag:
     at = given["at"].strip()
     serial = clean_text(given["serial"], "serial", 60)
-    return suit_bottle.suit_bottle(record, serial, units.typed_pressure(at) if at else None, now)
+    typed = units.typed_pressure(at) if at else None
+    return replace(suit_bottle.suit_bottle(record, serial, typed, now), imperial=units.imperial)
 
 
 # -- forms ---------------------------------------------------------------------------------

@@ -42,6 +42,8 @@ def gas_lines(found: Facts, units: Units) -> list[str | Content]:
         *_part("In the store, not connected",
                [delivery_line(one, units) for one in found["store"]], "no bottle"),
         *_part(lasts, [_lasts(one, days, units) for one in found["gases"]], "nothing to count"),
+        *(_part("What does not add up", [f"! {one['text']}" for one in found["unbalanced"]], "")
+          if found["unbalanced"] else []),
         *_part("Open requests, in the order they came", [*_requests(found["requests"], units)], ""),
         plain(f"Free gas: {REFERENCE}. A range holds it nine times in ten.", "italic"),
     ]  # fmt: skip
@@ -80,7 +82,8 @@ def _lasts(one: Facts, days: int, units: Units) -> str:
         enough = f"nothing drawn in {days} days"
         return f"{held}; {enough if days >= _WEEK else 'a week of use is needed to tell'}"
     span = f"{found['low_days']:.0f} to {found['high_days']:.0f}"
-    when = f"runs out in {found['days']:.0f} days ({span})"
+    week = ", by days of the week" if found["by_weekday"] else ""
+    when = f"runs out in {found['days']:.0f} days ({span}){week}"
     return f"{held}; {when}: order before {found['early_date']}"
 
 

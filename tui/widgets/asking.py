@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass
+from typing import Protocol, runtime_checkable
 
 from textual import work
 from textual.app import ComposeResult
@@ -49,6 +50,14 @@ class Ask:
     is_secret: bool = False
 
 
+@runtime_checkable
+class Hears(Protocol):
+    """A screen that is told when another question is asked."""
+
+    def another_question(self) -> None:
+        """Another question takes the place of the last."""
+
+
 class AskField(Vertical):
     """The field of a place; it always has the keyboard there."""
 
@@ -68,6 +77,7 @@ class AskField(Vertical):
         super().__init__(id="asking")
         self.ask: Ask | None = None
         self._busy = self._is_wrong = False
+        self._entered = 0
         self._refused = ""  # what the station's word says cannot be used: the echo need not
         self._offered = ""  # what stands there to be kept or replaced: prefilled, or handed over
         self._drafts: dict[str, tuple[str, bool]] = {}  # with whether it was offered
@@ -83,6 +93,11 @@ class AskField(Vertical):
         """The field itself."""
         return self.query_one("#field", Input)
 
+    @property
+    def entering(self) -> int:
+        """Which entry is being taken now, 0 if none is."""
+        return self._entered if self._busy else 0
+
     def put(self, ask: Ask | None) -> None:
         """Ask something; what was half typed for another question is kept for its return."""
         if ask is not None and self.ask is not None and ask.ident == self.ask.ident:
@@ -91,6 +106,8 @@ class AskField(Vertical):
             self._show_echo(self.field.value)
             return
         self._keep_draft()
+        if self.ask is not None and isinstance(self.screen, Hears):
+            self.screen.another_question()
         self.ask = ask
         self.display = ask is not None
         if ask is None:
@@ -162,6 +179,7 @@ class AskField(Vertical):
         event.stop()
         if self.ask is not None and not self._busy:
             self._busy = True
+            self._entered += 1
             self._offer()  # what is typed from here on is not written behind it
             self._enter(self.ask, event.value)
 

@@ -253,6 +253,12 @@ def statement(offer: Offer, units: Units) -> Content:
     parts.append(_gauge(offer, units))
     read = f"O2 {percent(offer.o2_percent)} %, {he_text(offer.he_percent)}, {offer.analyser}"
     parts.append(f"Station's reading: {read}")
+    for post in offer.posts_read:
+        told = f"O2 {percent(post.o2_percent)} %, {he_text(post.he_percent)}"
+        parts.append(f"   post {post.serial}: {told}")
+    if offer.posts_left:
+        left = " and ".join(offer.posts_left)
+        parts.append(plain(f"! NOT YET: post {left} is to be analysed, at the Panel", "bold"))
     if offer.own_o2_percent is None:
         parts.append(plain("Analyse it yourself now: you sign for this cylinder.", "bold"))
         return lines(parts)

@@ -90,12 +90,16 @@ class Rack(Static):
     def _draw(self) -> None:
         focused, now_us, units = self._facts
         room = max(self.size.height // 2, 1)
+        if len(self.slots) > room:  # a line says what is not seen
+            room = max((self.size.height - 1) // 2, 1)
         at = next((i for i, f in enumerate(self.slots) if f and f.fill == focused), 0)
         last_first = max(len(self.slots) - room, 0)
         self._first = min(max(at - room + 1, 0), last_first) if at >= room else 0
         shown = self.slots[self._first : self._first + room]
         lines = [self._fill(self._first + i, fill, focused, now_us, units)
                  for i, fill in enumerate(shown)]  # fmt: skip
+        if beyond := hidden(self.slots[: self._first], self.slots[self._first + room :]):
+            lines.append(plain(fit(f" {beyond}", self.size.width), "bold"))
         if not any(self.slots):
             said = ("No fill is open.", "Check a cylinder in at", "the Counter: alt+c")
             lines = [plain(f" {line}") for line in said]
@@ -119,7 +123,7 @@ class Rack(Static):
 
     def _second(self, fill: GlanceFill, units: Units) -> Content:
         unsafe: Any = ("!", "bold $warning") if fill.do_not_breathe else " "
-        words = _NEXT.get(fill.state, "")
+        words = "analyse 2nd post" if fill.posts_left else _NEXT.get(fill.state, "")
         if fill.state == "filling" and fill.stop_mbar >= 0:
             to = units.pressure(fill.stop_mbar / 1000.0)
             words = f"{_verb(fill)} {to}"
@@ -129,6 +133,21 @@ class Rack(Static):
         return Content.assemble(
             unsafe, plain(f"{fit(gas, 11)} "), plain(fit(words, max(self.size.width - 14, 1)))
         )
+
+
+def hidden(above: Sequence[GlanceFill | None], below: Sequence[GlanceFill | None]) -> str:
+    """Say how many fills are out of sight, and in how many of these gas goes in.
+
+    Examples
+    --------
+    >>> hidden([], [])
+    ''
+    """
+    sides = ((list(filter(None, above)), "above"), (list(filter(None, below)), "below"))
+    said = [f"{len(fills)} {side}" for fills, side in sides if fills]
+    if count := sum(fill.state == "filling" for fills, _ in sides for fill in fills):
+        said.append(f"{count} FILLING")
+    return ", ".join(said)
 
 
 def _verb(fill: GlanceFill) -> str:

@@ -1,0 +1,116 @@
+"""Steps too small to be held: left out where the mix lands near enough without them.
+
+A bank of EAN32 into an empty cylinder misses EAN32 by the air in it at ambient pressure, and a
+breath of oxygen would put that right on paper.  No gauge shows a fifth of a bar, so such a step
+costs oxygen service and gains nothing; what is missed without it is told.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from blender.errors import NoFillError
+from blender.gas import Mix
+from blender.planning.blend import Blend, Goal, Start, best_blends
+from blender.planning.doubts import READ_TO_BAR
+from blender.planning.recipe import Caution, Plan
+from blender.planning.request import PlanRequest
+from blender.planning.solve import NOTHING
+from blender.planning.supplies import plain_name
+from blender.realgas.coefficients import coefficients
+from blender.units import PA_PER_BAR, c_to_k
+from blender.vessel import MOLAR_MASS_G_MOL
+
+# A rise of less than half of what a dial is read to cannot be told from none.
+LEAST_BAR = READ_TO_BAR / 2.0
+LEFT_OUT = "left-out"
+
+
+def too_small(request: PlanRequest, gas: Mix, amount_mol: float) -> bool:
+    """Tell whether so little of a gas is let in that no instrument of the fill shows it.
+
+    Parameters
+    ----------
+    request : PlanRequest
+        What was asked; by mass its scale's step counts, else what a dial is read to.
+    gas : Mix
+        The gas.
+    amount_mol : float
+        How much of it [mol].
+
+    Examples
+    --------
+    >>> from blender.gas import OXYGEN
+    >>> from blender.planning.request import parse_gas_at, parse_want
+    >>> have, want = parse_gas_at("0bar:air", "have"), parse_want("200bar:EAN32")
+    >>> [too_small(PlanRequest(0.012, have, want), OXYGEN, mol) for mol in (0.1, 0.5)]
+    [True, False]
+    """
+    if request.method == "mass":
+        mass_g = sum(x * m for x, m in zip(gas.fractions, MOLAR_MASS_G_MOL, strict=True))
+        return amount_mol * mass_g < (request.scale_g or 0.0)
+    return _in_whip_mol(request) < amount_mol < _least_mol(request)
+
+
+def _least_mol(request: PlanRequest) -> float:
+    """Return what raises the gauge by the least that is seen [mol]."""
+    return _amount_mol(request, LEAST_BAR, request.volume_m3)
+
+
+def _in_whip_mol(request: PlanRequest) -> float:
+    """Return what the whip holds at ambient pressure [mol]: it goes in whether it is wanted or not.
+
+    A wanted amount below that is told of as gas left in the whip, not left out.
+    """
+    return _amount_mol(request, request.ambient_bar, request.whip_m3)
+
+
+def _amount_mol(request: PlanRequest, pressure_bar: float, volume_m3: float) -> float:
+    """Return an amount as an ideal gas [mol]: enough to judge by."""
+    kelvin = c_to_k(request.first_temperature_c)
+    return pressure_bar * PA_PER_BAR * volume_m3 / (coefficients().gas_constant * kelvin)
+
+
+def spared(
+    begin: Start, goal: Goal, blend: Blend, most_off: float
+) -> tuple[Blend, tuple[Mix, ...]] | None:
+    """Return a blend without its steps too small to be held, and the gases left out.
+
+    Parameters
+    ----------
+    begin : Start
+        Residual and gases.
+    goal : Goal
+        What is wanted.
+    blend : Blend
+        The blend that is best on paper.
+    most_off : float
+        How far the mix may then be off [1].
+
+    Returns
+    -------
+    tuple or None
+        None if there is no such step, or it cannot be done without: the mix would be further
+        off, other gas would have to go in, or more out.
+    """
+    request = begin.request
+    small = tuple(gas for gas, mol in blend.added if too_small(request, gas, mol))
+    rest = tuple(gas for gas, _ in blend.added if gas not in small)
+    if not small or not rest or request.want.oxygen_only:
+        return None
+    try:
+        found = next(best_blends(replace(begin, mixing=replace(begin.mixing, gases=rest)), goal))
+    except NoFillError:
+        return None
+    if found.miss(goal) > most_off or found.kept < blend.kept - NOTHING:
+        return None
+    return found, small
+
+
+def told(plan: Plan, small: Sequence[Mix]) -> Plan:
+    """Return a plan that says which gases were left out of it."""
+    named = " and ".join(plain_name(gas) for gas in small)
+    instrument = "scale shows" if plan.request.method == "mass" else "gauge is read to"
+    text = f"{named} is left out: on paper a little would go in, less than the {instrument}"
+    return replace(plan, warnings=(*plan.warnings, Caution(LEFT_OUT, text)))

@@ -1,0 +1,75 @@
+"""More open fills than the list has rows: the one at hand is seen, the others are counted."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from blender.record.glance import glance
+from tests.station.shop import Shop
+from tests.tui.house import Rig, run, shop_at
+from tui.places.door import inside
+
+
+@pytest.fixture(name="shop")
+def _shop(rig: Rig) -> Any:
+    shop = shop_at(rig.location.parent)
+    rig.clock.us = shop.clock.us + 60_000_000
+    yield shop
+    shop.station.record.close()
+
+
+def many(shop: Shop) -> list[int]:
+    """Fifteen open fills, gas going into the last."""
+    fills = [shop.request(cylinder=serial) for serial in ("C-1001", "C-1003", "D-7") * 5]
+    shop.plan(fills[-1])
+    assert shop.start(fills[-1], "D-7").done
+    return fills
+
+
+def rack(rig: Rig) -> list[str]:
+    return [line[:30].rstrip() for line in rig.screen_text().splitlines()[1:19]]
+
+
+def test_the_list_shows_the_one_at_hand_and_counts_the_others(rig: Rig, shop: Shop) -> None:
+    fills = many(shop)
+
+    async def main() -> None:
+        async with rig.run() as pilot:
+            seen = "\n".join(rack(rig))
+            assert " 7 below, 1 FILLING" in seen
+            assert sum(line.startswith("▌") for line in rack(rig)) == 2
+            await pilot.press("up")  # round to the last
+            await rig.settle(pilot)
+            assert rig.terminal.screen.focused_fill == fills[-1]  # type: ignore[attr-defined]
+            seen = "\n".join(rack(rig))
+            assert " 7 above" in seen
+            assert "FILLING" not in seen
+            assert "▌   D-7" in seen
+            for _ in range(4):
+                await pilot.press("up")
+            await rig.settle(pilot)
+            seen = "\n".join(rack(rig))
+            assert " 3 above, 4 below, 1 FILLING" in seen
+            assert "▌" in seen
+
+    run(main)
+
+
+def test_as_many_as_fit_need_no_count(rig: Rig, shop: Shop) -> None:
+    for _ in range(9):
+        shop.request()
+
+    async def main() -> None:
+        async with rig.run():
+            assert not any(" above" in line or " below" in line for line in rack(rig))
+
+    run(main)
+
+
+def test_at_the_door_where_gas_goes_in_comes_first(rig: Rig, shop: Shop) -> None:
+    many(shop)
+    lines = inside(glance(str(rig.location)), rig.clock().us).plain.splitlines()
+    assert "filling" in lines[1]
+    assert lines[-1] == "and 3 more"
