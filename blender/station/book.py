@@ -19,6 +19,7 @@ from blender.station import step_words
 from blender.station.contents import analysed_text, contents, holds_text
 from blender.station.marks import in_a_list, marks
 from blender.station.numbers import bar, celsius, fraction
+from blender.station.other_site import site_lines
 from blender.station.states import NEXT, do_not_breathe
 from blender.station.steps import gas_of
 from blender.station.story_facts import (
@@ -120,6 +121,7 @@ def story(record: Record, number: int) -> dict[str, Any]:
             "amendments": amendments(conn, entries),
             "accepted_by": fill.accepted_name,
             "signatures": signatures(conn, entries),
+            "other_sites": site_lines(conn, number),
             "entries": [_entry(entry) for entry in entries],
         }
 

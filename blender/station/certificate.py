@@ -17,7 +17,8 @@ from blender.station.views import LabelView, Stamp
 from blender.station.wording import gas_typed
 
 # Whose signatures a certificate carries; those of the steps between are in the record.
-_KINDS = ("fill.requested", "fill.planned", "fill.started", "fill.analysed", "fill.accepted")
+_KINDS = ("fill.requested", "fill.brought", "fill.planned", "fill.started", "fill.analysed",
+          "fill.accepted")  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
