@@ -121,6 +121,8 @@ def _news(root: ShopRoot, signature: str, found: Any) -> News:
     names = [one.station for one in heads]
     if len(heads) != root.size or names != sorted(set(names)):
         raise ValueError("heads")
+    if not isinstance(found["proofs"], dict):
+        raise TypeError("proofs")
     proofs = {
         str(name): [_hash(one) for one in _list(path, 64)] for name, path in found["proofs"].items()
     }
@@ -228,7 +230,7 @@ FILL: Mapping[str, Fact] = {
     "contents_umol": _amounts,
     "filled_by": _text(200),
     "filled_us": _US,
-    "seq": _NUMBER,
+    "at_seq": _NUMBER,
     "digest": _DIGEST,
 }
 ANALYSED: Mapping[str, Fact] = {

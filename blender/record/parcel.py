@@ -19,6 +19,7 @@ from blender.record.canonical import MAX_BYTES as BODY_BYTES
 from blender.record.canonical import canonical, parse
 from blender.record.chain import SIZE, parcel_digest
 from blender.record.keys import StationKeys
+from blender.record.links import follow
 from blender.record.shop_root import signed_by
 from blender.record.walk import Stored
 
@@ -90,7 +91,7 @@ def unpack(content: bytes) -> Parcel:
     Raises
     ------
     InputError
-        If it is none, was cut short or is too long, or its seal does not hold.
+        If it is none, was cut short, damaged or is too long, or its seal does not hold.
     """
     if len(content) > MOST_BYTES:
         raise _bad(f"it has {len(content)} bytes, at most {MOST_BYTES} are read")
@@ -102,8 +103,9 @@ def unpack(content: bytes) -> Parcel:
         told = f"{header.entries - header.after} entries belong in it and {len(lines)} are there"
         raise _bad(f"{told}: it was cut short or damaged; have it sent again")
     rows = [_row(header, at, line) for at, line in enumerate(lines)]
-    if rows[-1].digest.hex() != header.head:
-        raise _bad("its last entry is not the one its first line names")
+    links = follow(((r.seq, r.prev, r.digest, r.body) for r in rows), header.after, rows[0].prev)
+    if links.head.hex() != header.head:
+        raise _bad("it was damaged on the way: its entries do not come to the head that was sealed")
     return Parcel(header, rows)
 
 

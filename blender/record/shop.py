@@ -137,7 +137,7 @@ def fills_to_tell(conn: Connection, station: str) -> Iterator[dict[str, Any]]:
             "contents_umol": json.loads(row.contents_umol),
             "filled_by": ", ".join(dict.fromkeys((e.sig or {}).get("name", "") for e in let_in)),
             "filled_us": let_in[-1].at.us if let_in else row.started_us,
-            "seq": row.seq,
+            "at_seq": row.seq,
             "digest": last.digest.hex(),
         }
 

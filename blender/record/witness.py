@@ -48,9 +48,8 @@ class Witness:
         except ValueError as error:
             yield Problem(seq, "root", str(error))
             return
-        if own.seq >= seq:
-            yield Problem(seq, "root", "it witnesses an entry that came after it")
-        elif text := flaw(own, self._digest_at(own.seq), walk.restores):
+        found = self._digest_at(own.seq) if own.seq < seq else None
+        if text := flaw(own, found, walk.restores):
             yield Problem(own.seq, "root", text)
 
 

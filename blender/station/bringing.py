@@ -118,7 +118,7 @@ def _from(act: Act, known: SiteFillRow, facts: dict[str, Any]) -> dict[str, Any]
         "site": known.site,
         "site_name": shop.name_of(act.conn, known.site),
         "site_fill": known.fill,
-        "site_seq": facts["seq"],
+        "site_seq": facts["at_seq"],
         "site_digest": facts["digest"],
         "filled_by": facts["filled_by"],
         "filled_us": facts["filled_us"],

@@ -1,4 +1,4 @@
-"""The tree hash against the vectors of RFC 6962/9162's reference log, and against hostile proofs."""
+"""The tree hash against the vectors of the RFC's reference log, and against hostile proofs."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ ROOTS = [
     "ddb89be403809e325750d3d263cd78929c2942b7942a34b77e122c9594a74c8c",
     "5dc9da79a70659a9ad559cb701ded9a2ab9d823aad2f4960cfe370eff4604328",
 ]
-# Inclusion (leaf from 1, size, path) and consistency (first, second, path), same source, from memory.
+# Inclusion (leaf from 1, size, path), consistency (first, second, path): same source, from memory.
 PATHS = [
     (1, 8, ["96a296d224f285c67bee93c30f8a309157f0daa35dc5b87e410b78630a09cfc7",
             "5f083f0a1a33ca076a95279832580db3e0ef4584bdff1f54c8a360f50de3031e",
@@ -94,7 +94,7 @@ def test_every_item_and_every_beginning_of_every_list(most: int) -> None:
 
 
 def broken(proof: list[bytes], how: int, place: int) -> list[bytes]:
-    """A proof with a bit turned, a hash doubled, dropped, put first, swapped, or of another size."""
+    """A proof with a bit turned, a hash doubled, dropped, put first, or of another size."""
     at = place % max(len(proof), 1)
     changed = list(proof)
     if how == 0 and proof:

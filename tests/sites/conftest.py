@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from tests.sites.shops import Site, introduce
-from tests.station.shop import cheap_secrets
+from tests.station.shop import Shop, cheap_secrets, found
 
 
 @pytest.fixture(autouse=True)
@@ -42,3 +42,22 @@ def _three(shop_folder: Path, tmp_path: Path) -> Iterator[list[Site]]:
     yield made
     for one in made:
         one.close()
+
+
+@pytest.fixture(scope="session", name="founded")
+def _founded(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("founded")
+    with pytest.MonkeyPatch.context() as patch:
+        cheap_secrets(patch)
+        found(folder)
+    return folder
+
+
+@pytest.fixture(name="shop_")
+def _shop(founded: Path, tmp_path: Path) -> Iterator[Shop]:
+    """A station with people, cylinders and analysers, at work."""
+    for name in ("station.db", "station.keys"):
+        shutil.copy2(founded / name, tmp_path / name)
+    shop = Shop.open(tmp_path / "station.db")
+    yield shop
+    shop.station.record.close()

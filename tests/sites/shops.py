@@ -1,4 +1,4 @@
-"""A shop of several stations for the tests: an office, and sites that work at it or on their own."""
+"""A shop of several stations for the tests: an office, and sites on their own."""
 
 from __future__ import annotations
 

@@ -91,7 +91,7 @@ def test_all_stations_have_one_root_and_so_witness_each_other(three: list[Site])
 
 
 def test_the_same_answer_again_enters_nothing(three: list[Site]) -> None:
-    office, quay, reef = three
+    office, quay, _reef = three
     answer = exchange(*three)
     before = quay.record.head()
     assert receive(quay.station, answer)["new"] is False
@@ -102,7 +102,7 @@ def test_the_same_answer_again_enters_nothing(three: list[Site]) -> None:
 
 
 def test_an_older_answer_that_comes_late_is_left_alone(three: list[Site]) -> None:
-    office, quay, reef = three
+    _office, quay, _reef = three
     first = exchange(*three)
     quay.work(1)
     exchange(*three)
@@ -139,7 +139,7 @@ def test_a_station_takes_only_what_its_own_office_signed(three: list[Site]) -> N
 
 
 def test_what_the_office_is_known_to_have_is_not_sent_again(three: list[Site]) -> None:
-    office, quay, reef = three
+    _office, quay, _reef = three
     had = quay.record.head().seq
     exchange(*three)
     assert quay.send().count(b"\n") == 1 + quay.record.head().seq - had
@@ -151,13 +151,15 @@ def test_without_any_other_station_there_is_no_root(three: list[Site]) -> None:
 
 
 def test_the_root_names_heads_a_paper_can_be_held_against(three: list[Site]) -> None:
-    office, quay, reef = three
+    _office, quay, reef = three
     exchange(*three)
     with reef.record.read() as conn:
         row = shop.last_root(conn)
         assert row is not None
         data = entry_at(conn, "REEF-3", row.seq)
     assert data is not None
-    named = {one[0]: Anchor(one[0], one[1], one[2], bytes.fromhex(one[3])) for one in data.data["heads"]}
+    named = {
+        one[0]: Anchor(one[0], one[1], one[2], bytes.fromhex(one[3])) for one in data.data["heads"]
+    }
     quay.work(2)
     assert verify(quay.place, named["QUAY-2"]).ok  # what REEF-3 holds of QUAY-2
