@@ -72,6 +72,8 @@ def _facts(view: DayView) -> Iterator[Fact]:
         yield caption, amount_text(amount, gas, imperial=view.imperial), False
     yield from _waiting(view)
     yield from _listed("Exceptions", len(view.exceptions), list(view.exceptions))
+    for number, text in enumerate(filter(None, view.root.split("; "))):
+        yield ("Shop's root" if number == 0 else ""), text, False
     for remark in view.notes:
         for number, text in enumerate(remark.splitlines()):
             yield ("Note" if number == 0 else ""), text, False

@@ -410,7 +410,7 @@ class SiteRow(SQLModel, table=True):
     """Another station of the shop, at its office, and how far its record has come here.
 
     `place` is where its record can be read, empty if only parcels come; `life` the incarnation
-    its replica was begun in, `entries` 0 while nothing came; `made_us` when what came was made.
+    its replica was begun in, `entries` 0 while nothing came.
     """
 
     __tablename__ = "site"
@@ -422,7 +422,6 @@ class SiteRow(SQLModel, table=True):
     incarnation: int
     entries: int
     head: str
-    made_us: int
     heard_us: int
     offset_min: int
     seq: int

@@ -31,15 +31,13 @@ def _added(conn: Connection, entry: Entry, data: Data, private: Private) -> None
     if conn.execute(select(_site.c.site).where(here)).first():
         conn.execute(update(_site).where(here).values(row))
         return
-    blank = dict.fromkeys(
-        ("life", "incarnation", "entries", "made_us", "heard_us", "offset_min"), 0
-    )
+    blank = dict.fromkeys(("life", "incarnation", "entries", "heard_us", "offset_min"), 0)
     add(conn, _site, {**blank, **row, "site": data["site"], "head": ""})
 
 
 @on("site.received")
 def _received(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
-    row = {name: data[name] for name in ("life", "incarnation", "entries", "head", "made_us")}
+    row = {name: data[name] for name in ("life", "incarnation", "entries", "head")}
     row |= {"heard_us": entry.at.us, "offset_min": entry.at.offset_min, "seq": entry.seq}
     conn.execute(update(_site).where(_site.c.site == data["site"]).values(row))
     if text := data.get("note"):

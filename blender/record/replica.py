@@ -87,11 +87,19 @@ class Replica:
 
     def digest_at(self, seq: int) -> bytes | None:
         """Return the digest of one of its entries, None if it has none of that place."""
+        found = self._at(seq)
+        return found.digest if found else None
+
+    def at_us(self, seq: int) -> int | None:
+        """Return when one of its entries was made, by its station's clock [us UTC]."""
+        found = self._at(seq)
+        return found.at.us if found else None
+
+    def _at(self, seq: int) -> Entry | None:
         if self._record is None:
             return None
         with self._record.read() as conn:
-            found = entry_at(conn, self.station, seq)
-        return found.digest if found else None
+            return entry_at(conn, self.station, seq)
 
     def check(self, rows: Sequence[Stored]) -> Problem | None:
         """Verify entries that are to follow its last one; nothing is kept yet."""

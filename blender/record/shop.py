@@ -9,6 +9,7 @@ from typing import Any
 from sqlalchemy import Connection, func, select
 
 from blender.record import read
+from blender.record.anchor import Anchor
 from blender.record.models import (
     AnalysedAwayRow,
     BroughtRow,
@@ -23,6 +24,7 @@ from blender.record.models import (
 )
 from blender.record.projection import table
 from blender.record.search import like_part
+from blender.record.shop_root import ShopRoot
 from blender.record.states import APART
 
 UNSIGNED = ("resting", "analysed", "recheck")  # gas is in, and nobody has signed for it
@@ -41,6 +43,11 @@ def site(conn: Connection, ident: str) -> SiteRow | None:
     return next(iter(read.equal(conn, SiteRow, {"site": ident})), None)
 
 
+def head_of(row: SiteRow) -> Anchor:
+    """Return up to which head a station's record has come."""
+    return Anchor(row.site, row.incarnation, row.entries, bytes.fromhex(row.head))
+
+
 def office(conn: Connection) -> OfficeRow | None:
     """Return the office this station was told of last, None if of none."""
     return next(iter(read.equal(conn, OfficeRow, {}, read.NEWEST)), None)
@@ -50,6 +57,17 @@ def last_root(conn: Connection, office_key: str | None = None) -> ShopRootRow | 
     """Return the root witnessed last, of one office if its key is named."""
     given = {"key": office_key} if office_key else {}
     return next(iter(read.equal(conn, ShopRootRow, given, read.NEWEST)), None)
+
+
+def root_text(conn: Connection, until: int) -> str:
+    """Return the line papers have of the root last witnessed by an entry, empty before any."""
+    columns = table(ShopRootRow).c
+    last = select(func.max(columns.seq)).where(columns.seq <= until)
+    for row in read.rows(conn, ShopRootRow, columns.seq.in_(last)):
+        root = ShopRoot(row.office, row.key, row.number, row.made_us, row.size,
+                        bytes.fromhex(row.root))  # fmt: skip
+        return f"{root.text}; it holds entry {row.own_seq} of this record"
+    return ""
 
 
 def known_cylinders(conn: Connection, serial: str) -> list[SiteCylinderRow]:

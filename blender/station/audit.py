@@ -14,7 +14,7 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection
 
-from blender.record import read, search
+from blender.record import read, search, shop
 from blender.record.journal import Record
 from blender.record.models import ExceptionRow, FillRow, ReadingRow
 from blender.record.moment import Moment
@@ -31,7 +31,8 @@ from blender.station.views import Proof, Stamp
 
 OVERRIDES = ("allowed", "manager-allowed", "released", "rule-changed", "qualified")
 UNDONE = ("amended", "amended-beyond-limits", "voided", "reading-corrected")
-ACCESS = ("locked-out", "secret-reset", "clock", "restored", "moved")
+ACCESS = ("locked-out", "secret-reset", "clock", "restored", "moved", "site-refused",
+          "site-restored")  # fmt: skip
 SIGNED = ("accepted", "collected")
 _PERSON = re.compile(r"P-[0-9A-F]{6,}")
 _CHARTED = 120  # of each cause's last fills of the span: as many as can be told apart
@@ -75,6 +76,8 @@ class AuditView:
     verified: Report
     printed_at: Stamp
     proof: Proof
+    key: str = ""
+    root: str = ""
 
     def as_dict(self) -> dict[str, Any]:
         """Return it JSON-ready."""
@@ -98,6 +101,7 @@ class AuditView:
             "balances": [one.as_dict() for one in self.balances],
             "verified": {"ok": self.verified.ok, "entries": self.verified.entries},
             "anchor": self.proof.anchor,
+            "root": self.root or None,
         }  # fmt: skip
 
 
@@ -150,6 +154,8 @@ def audit(
             verified=verified,
             printed_at=Stamp.of(now),
             proof=Proof.of(head),
+            key=station.key if station else "",
+            root=shop.root_text(conn, head.seq),
         )  # fmt: skip
 
 

@@ -268,6 +268,7 @@ def story_lines(story: dict[str, Any]) -> list[str]:
     return [
         fill_line(story).splitlines()[0],
         *story["marks"],
+        *story["other_sites"],
         f"in it before: {story['have_text']} ({story['residual']}), by {story['method'] or '-'}",
         f"in it: {story['holds_text']}",
         f"next: {story['next']}",

@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import Connection
 
 from blender.errors import InputError, RecordError
-from blender.record import read, search
+from blender.record import read, search, shop
 from blender.record.entry import Entry
 from blender.record.journal import Record
 from blender.record.models import DayRow, ExceptionRow
@@ -122,6 +122,7 @@ def _view(
         printed_at=views.Stamp.of(now),
         imperial=False,
         proof=views.Proof.of(head),
+        root=shop.root_text(conn, head.seq),
     )
 
 

@@ -56,7 +56,11 @@ def elsewhere(conn: Connection, serial: str) -> dict[str, Any]:
     """Return what other stations know of a cylinder, JSON-ready; empty lists where none does."""
     return {
         "known_at": [_known(row) for row in shop.known_cylinders(conn, serial)],
-        "fills": [_fill(row) for row in shop.site_fills(conn, serial)],
+        "fills": [
+            _fill(row)
+            for row in shop.site_fills(conn, serial)
+            if shop.brought_from(conn, row.site, row.fill) is None
+        ],
     }
 
 

@@ -65,7 +65,7 @@ def make_answer(station: Station) -> tuple[bytes, dict[str, Any]]:
         theirs = _of(station.record, row)
         told = {name: [*rows, *theirs[name]][: news.MOST_ROWS] for name, rows in told.items()}
     with station.record.write() as unit:
-        root, value, heads, is_new = _next(station, unit, [_head(row) for row in sites])
+        root, value, heads, is_new = _next(station, unit, [shop.head_of(row) for row in sites])
         own = next(one for one in heads if one.station == station.record.station)
         if is_new:
             data = as_data(root, value, heads, own)
@@ -83,10 +83,6 @@ def make_answer(station: Station) -> tuple[bytes, dict[str, Any]]:
     facts = {"root": root.text, "number": root.number, "new": is_new,
              "heads": [one.text for one in heads]}  # fmt: skip
     return news.spell(root, value, content, station.keys), facts
-
-
-def _head(row: SiteRow) -> Anchor:
-    return Anchor(row.site, row.incarnation, row.entries, bytes.fromhex(row.head))
 
 
 def _next(

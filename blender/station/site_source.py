@@ -63,15 +63,15 @@ class OfRecord:
 
     is_now = True
 
-    def __init__(self, engine: Engine, made_us: int) -> None:
+    def __init__(self, engine: Engine) -> None:
         self._engine = engine
         try:
-            self.header = self._look(made_us)
+            self.header = self._look()
         except (AttributeError, LookupError, TypeError, ValueError):
             raise RecordError("its first or last entry is damaged; run `verify` there") from None
         self._station = self.header.station
 
-    def _look(self, made_us: int) -> Header:
+    def _look(self) -> Header:
         with self._read() as conn:
             schema.check_ours(conn)
             schema.check_tables(conn, ())
@@ -80,7 +80,7 @@ class OfRecord:
         Anchor(first.station, last.incarnation, last.seq, last.digest)  # refuses what is none
         key = (founding_key(first.content) or b"").hex()
         head = last.digest.hex()
-        return Header(first.station, key, 0, last.seq, last.incarnation, head, made_us)
+        return Header(first.station, key, 0, last.seq, last.incarnation, head, 0)
 
     def digest_at(self, seq: int) -> bytes:
         """Return the digest of one of its entries."""
@@ -110,7 +110,7 @@ class OfRecord:
 
 
 @contextmanager
-def record_at(place: str, made_us: int) -> Iterator[OfRecord]:
+def record_at(place: str) -> Iterator[OfRecord]:
     """Open a record in another place to be read; not a byte of it is changed.
 
     Raises
@@ -122,7 +122,7 @@ def record_at(place: str, made_us: int) -> Iterator[OfRecord]:
     """
     try:
         with look(place) as engine:
-            yield OfRecord(engine, made_us)
+            yield OfRecord(engine)
     except DatabaseError as error:
         raise explain(error, "nothing was taken in") from error
 

@@ -71,7 +71,7 @@ def take_from(station: Station, place: str, progress: Progress | None = None) ->
     FillwrightError
         As `take_parcel`; also if there is no record, or it cannot be read.
     """
-    with record_at(place, station.clock().us) as source:
+    with record_at(place) as source:
         return _take(station, source, progress)
 
 
@@ -146,20 +146,21 @@ def _misfit(source: Source, site: SiteRow, replica: Replica) -> str:
         if header.after <= seq <= header.entries and seq:
             if source.digest_at(seq) != digest:
                 return _FORK.format(seq=seq)
-        elif seq > header.entries and (why := _ends_early(source, site, replica, seq)):
+        elif seq > header.entries and (why := _ends_early(source, replica, seq)):
             return why
     return ""
 
 
-def _ends_early(source: Source, site: SiteRow, replica: Replica, had: int) -> str:
+def _ends_early(source: Source, replica: Replica, had: int) -> str:
     """Judge what ends before what the office has: an old parcel again, or a record put back."""
     header = source.header
     ours = replica.digest_at(header.entries)
     if ours is not None and ours.hex() != header.head:
         return _FORK.format(seq=header.entries)
-    if source.is_now or header.made_us > site.made_us:
+    after_us = replica.at_us(header.entries + 1)
+    if source.is_now or (after_us is not None and header.made_us > after_us):
         return _BACK.format(seq=header.entries, had=had)
-    return ""
+    return ""  # made before its next entry was: an old one, late
 
 
 def _grow(replica: Replica, source: Source, progress: Progress | None) -> None:
@@ -174,13 +175,14 @@ def _grow(replica: Replica, source: Source, progress: Progress | None) -> None:
 
 def _enter(station: Station, replica: Replica, life: int, source: Source, note: str) -> bool:
     """Enter up to which head the office has a record; not again where nothing is new."""
-    now, header = station.clock(), source.header
+    now = station.clock()
     with station.record.write() as unit:
         site = shop.site(unit.conn, replica.station)
         assert site is not None
         same = (site.entries, site.head) == (replica.seq, replica.head.hex())
-        heard_again = header.made_us > site.made_us and now.us - site.heard_us > HEARD_US
-        if not replica.seq or (same and not heard_again):
+        heard_again = source.is_now and now.us - site.heard_us > HEARD_US
+        is_behind = life == site.life and replica.seq < site.entries  # a copy that was lost
+        if not replica.seq or is_behind or (same and not heard_again):
             return False
         data = {
             "site": site.site,
@@ -188,7 +190,6 @@ def _enter(station: Station, replica: Replica, life: int, source: Source, note: 
             "incarnation": replica.incarnation,
             "entries": replica.seq,
             "head": replica.head.hex(),
-            "made_us": max(header.made_us, site.made_us),
             **({"note": note} if note else {}),
         }
         unit.append("site.received", data, at=now, seal=station.keys)

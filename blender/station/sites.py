@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -11,9 +12,9 @@ from blender.record import parcel, read, shop
 from blender.record.anchor import STATION
 from blender.record.journal import Record
 from blender.record.keys import StationKeys
+from blender.record.models import ShopRootRow
 from blender.record.moment import Moment
 from blender.record.place import locate
-from blender.record.server import is_url
 from blender.record.text import clean_text
 from blender.record.unit import entry_at, last_entry
 from blender.record.verify import stored
@@ -36,8 +37,9 @@ def identity(record: Record) -> dict[str, Any]:
     with record.read() as conn:
         row, office = read.station(conn), shop.office(conn)
         root, last = shop.last_root(conn), last_entry(conn, record.station)
-    assert row is not None
-    assert last is not None
+        assert row is not None
+        assert last is not None
+        text = shop.root_text(conn, last.seq)
     told = {"office": office.office, "name": office.name, "key": office.key} if office else None
     return {
         "station": row.station,
@@ -45,14 +47,13 @@ def identity(record: Record) -> dict[str, Any]:
         "key": row.key,
         "anchor": last.anchor.text,
         "office": told,
-        "root": root_facts(root) if root else None,
+        "root": {**_root_facts(root), "text": text} if root else None,
     }
 
 
-def root_facts(row: Any) -> dict[str, Any]:
-    """Return a root that was witnessed, JSON-ready."""
-    told = {name: getattr(row, name) for name in ("office", "number", "size", "root", "own_seq")}
-    return {**told, "made_at": Moment(row.made_us, row.offset_min).iso, "seq": row.seq}
+def _root_facts(row: ShopRootRow) -> dict[str, Any]:
+    told = {name: getattr(row, name) for name in ("office", "number", "size", "own_seq", "seq")}
+    return {**told, "made_at": Moment(row.made_us, row.offset_min).iso}
 
 
 def key_of(text: str) -> str:
@@ -124,9 +125,12 @@ def _ident(text: str, own: str) -> str:
 
 def _place(text: str) -> str:
     found = clean_text(text, "--at", 400, empty=True)
-    if found:
-        locate(found)
-    if found and is_url(found) and urlsplit(found).password is not None:
+    if not found:
+        return ""
+    where = locate(found)
+    if isinstance(where, Path):
+        return str(where.absolute())  # it is asked for from other folders, too
+    if urlsplit(found).password is not None:
         raise InputError("--at", "a URL", "a password is never kept: put it into ~/.pgpass")
     return found
 
