@@ -33,7 +33,7 @@ OVERRIDES = ("allowed", "manager-allowed", "released", "rule-changed", "qualifie
 UNDONE = ("amended", "amended-beyond-limits", "voided", "reading-corrected")
 ACCESS = ("locked-out", "secret-reset", "clock", "restored", "moved", "site-refused",
           "site-restored")  # fmt: skip
-SIGNED = ("accepted", "collected")
+SIGNED = ("accepted", "collected", "elsewhere")  # the last at another station
 _PERSON = re.compile(r"P-[0-9A-F]{6,}")
 _CHARTED = 120  # of each cause's last fills of the span: as many as can be told apart
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import timedelta
 from typing import Any
 
@@ -13,10 +13,12 @@ from blender.record import read, shop
 from blender.record.journal import Record
 from blender.record.models import ExceptionRow, FillRow, SiteRow
 from blender.record.moment import Moment
+from blender.record.place import locate
 from blender.record.projection import table
-from blender.record.replica import read_replica
+from blender.record.replica import place_of, read_replica
 from blender.record.states import ENDED
-from blender.record.unit import last_entry
+from blender.record.unit import entry_at, last_entry
+from blender.record.verify import verify
 from blender.station import duties, register
 
 Facts = dict[str, Any]
@@ -72,9 +74,44 @@ def _of_copy(record: Record, row: SiteRow, now: Moment) -> Facts:
         return nothing("nothing came from it yet")
     try:
         with read_replica(record, row.site, row.life) as copy:
+            if not _has(copy, row):
+                return nothing("the copy here was altered: move it away, and take it in again")
             return standing(copy, now)
     except FillwrightError as error:
         return nothing(error.text)
+
+
+def _has(copy: Record, row: SiteRow) -> bool:
+    """Tell whether a copy still has the head that was entered when it came."""
+    with copy.read() as conn:
+        found = entry_at(conn, row.site, row.entries)
+    return found is not None and found.digest.hex() == row.head
+
+
+def check(record: Record, progress: Callable[[int], None] | None = None) -> list[Facts]:
+    """Verify every copy whole: chain, signatures, tables; and that it has the head entered here.
+
+    Private rows never come, so that they are missing is no flaw of a copy.
+
+    Returns
+    -------
+    list of dict
+        Each ``site``, ``ok``, ``entries`` and ``problems``.
+    """
+    with record.read() as conn:
+        known = [row for row in shop.sites(conn) if row.entries]
+    return [_checked(record, row, progress) for row in known]
+
+
+def _checked(record: Record, row: SiteRow, progress: Callable[[int], None] | None) -> Facts:
+    place = place_of(locate(record.location), row.site, row.life)
+    try:
+        found = verify(place, shop.head_of(row), progress=progress)
+        said = [f"entry {one.seq}: {one.kind}: {one.text}" for one in found.problems
+                if one.kind != "private"]  # fmt: skip
+    except FillwrightError as error:
+        return {"site": row.site, "ok": False, "entries": 0, "problems": [error.text]}
+    return {"site": row.site, "ok": not said, "entries": found.entries, "problems": said}
 
 
 def nothing(why: str) -> Facts:

@@ -223,6 +223,23 @@ def site_board(ident: str | None) -> None:
     show({**told, "sites": chosen}, lines)
 
 
+@site.command("check")
+@shared
+def site_check() -> int:
+    """Verify the office's copy of every station: chain, signatures, tables, the head entered."""
+    from blender.station.site_board import check
+
+    with record() as opened:
+        found = check(opened, counting("verified"))
+    lines = []
+    for one in found:
+        lines.append(f"{one['site']}: {'whole' if one['ok'] else 'DAMAGED OR ALTERED'},"
+                     f" {one['entries']} entries")  # fmt: skip
+        lines += [f"  {text}" for text in one["problems"]]
+    show({"sites": found}, lines or ["No other station's record came yet."])
+    return 0 if all(one["ok"] for one in found) else 4
+
+
 @site.command("cylinder")
 @click.argument("serial")
 @click.option("--add", is_flag=True, help="Enter it here with the stamps read there (signed).")

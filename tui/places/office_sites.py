@@ -209,11 +209,11 @@ def _told(found: Facts, own: Facts) -> Told:
 
 
 def _whole(one: Facts) -> str:
-    head = one["head"] or "nothing came from it yet"
+    head = f"up to entry {one['entries']}" if one["entries"] else "nothing came from it yet"
     gas = ", ".join(f"{row['name']} {row['pressure_bar']:.0f} bar" for row in one["gas"]
                     if row["pressure_bar"] is not None)  # fmt: skip
     newest = one["exceptions"][0]["text"] if one["exceptions"] else "no exceptions in a week"
-    return f"{head}\ngas in hand: {gas or 'none read'}\n{newest}"
+    return f"{one['site']}, {one['name']}: {head}\ngas in hand: {gas or 'none read'}\n{newest}"
 
 
 def station_form(title: str, actor: Actor | None, drafts: Drafts, *, place: bool = False) -> Form:
