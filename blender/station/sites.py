@@ -66,8 +66,8 @@ def key_of(text: str) -> str:
 
     Examples
     --------
-    >>> key_of("AB" * 16 + " " + "cd" * 16)[30:36]
-    'ababcd'
+    >>> key_of("AB" * 16 + " " + "cd" * 16)[28:36]
+    'ababcdcd'
     """
     found = "".join(text.split()).lower()
     if not _KEY.fullmatch(found):
