@@ -29,6 +29,9 @@ from blender.record.unit import Unit, entry_at, last_entry
 from blender.record.walk import Problem, Stored, Walk
 
 FOLDER_TAIL = ".sites"
+# What reading of a copy may come to whose entries say what no program of ours would have entered.
+ODD = (ArithmeticError, AssertionError, AttributeError, LookupError, RuntimeError, TypeError,
+       ValueError, SQLAlchemyError)  # fmt: skip
 _LONGEST_NAME = 63
 # As `roll` looks for them: only these can give a key.
 _MARK = b'"kind":"person.'
@@ -129,7 +132,7 @@ class Replica:
             self._write(rows)
         except FillwrightError:
             raise
-        except (SQLAlchemyError, ArithmeticError, LookupError, TypeError, ValueError) as error:
+        except ODD as error:
             told = f"its entries {rows[0].seq} to {rows[-1].seq} cannot be made into tables"
             raise RecordError(f"{told}: one of them is not what its kind has") from error
         last = rows[-1]

@@ -149,11 +149,15 @@ def fills_to_tell(conn: Connection, station: str) -> Iterator[dict[str, Any]]:
             continue  # it is its own station's to tell of
         entries = read.entries_of_fill(conn, station, row.fill)
         let_in = [one for one in entries if one.kind in ("fill.reading", "fill.started")]
-        last = next(one for one in entries if one.seq == row.seq)
+        last = read.entry(conn, station, row.seq)
+        if last is None:
+            continue
         yield {
             **{name: getattr(row, name) for name in names},
             "contents_umol": json.loads(row.contents_umol),
-            "filled_by": ", ".join(dict.fromkeys((e.sig or {}).get("name", "") for e in let_in)),
+            "filled_by": ", ".join(
+                dict.fromkeys(str((e.sig or {}).get("name", "")) for e in let_in)
+            ),
             "filled_us": let_in[-1].at.us if let_in else row.started_us,
             "at_seq": row.seq,
             "digest": last.digest.hex(),

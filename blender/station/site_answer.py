@@ -12,7 +12,7 @@ from blender.record import news, shop
 from blender.record.anchor import Anchor
 from blender.record.journal import Record, Unit
 from blender.record.models import SiteRow
-from blender.record.replica import read_replica
+from blender.record.replica import ODD, read_replica
 from blender.record.shop_root import (
     MOST_STATIONS,
     WITNESSED,
@@ -137,5 +137,5 @@ def _of(office: Record, row: SiteRow) -> Told:
     try:
         with read_replica(office, row.site, row.life) as record, record.read() as conn:
             return _own(conn, row.site)
-    except FillwrightError:
+    except (FillwrightError, *ODD):
         return {"cylinders": [], "fills": [], "analysed": []}

@@ -15,7 +15,7 @@ from blender.record.models import ExceptionRow, FillRow, SiteRow
 from blender.record.moment import Moment
 from blender.record.place import locate
 from blender.record.projection import table
-from blender.record.replica import place_of, read_replica
+from blender.record.replica import ODD, place_of, read_replica
 from blender.record.states import ENDED
 from blender.record.unit import entry_at, last_entry
 from blender.record.verify import verify
@@ -79,6 +79,8 @@ def _of_copy(record: Record, row: SiteRow, now: Moment) -> Facts:
             return standing(copy, now)
     except FillwrightError as error:
         return nothing(error.text)
+    except ODD:
+        return nothing("an entry of it says what its kind cannot: ask there, `site check` here")
 
 
 def _has(copy: Record, row: SiteRow) -> bool:

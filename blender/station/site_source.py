@@ -95,9 +95,11 @@ class OfRecord:
             before = Stored(self._station, after, b"", b"", b"", None)
             with self._read() as conn:
                 rows = stored(conn, after=before, most=most)
-            if not rows or rows[-1].seq != after + len(rows):
-                return  # the walk says what is wrong
+            if not rows:
+                raise RecordError(f"its entry {after + 1} is missing; run `verify` there")
             yield rows
+            if rows[-1].seq != after + len(rows):
+                return  # the walk has said what is wrong
             after = rows[-1].seq
 
     @contextmanager

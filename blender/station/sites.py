@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
@@ -187,13 +188,23 @@ def pack(
             told = f"the record ends with entry {last.seq}: begin after an earlier one, 0 for all"
             raise InputError("--after", begin, told)
         before = Stored(record.station, begin, b"", b"", b"", None)
-        rows = stored(conn, after=before, most=parcel.MOST_ENTRIES)
+        rows = list(_fitting(stored(conn, after=before, most=parcel.MOST_ENTRIES)))
         end = entry_at(conn, record.station, rows[-1].seq)
         assert end is not None
     header = parcel.Header(
         record.station, keys.public.hex(), begin, end.seq, end.incarnation, end.digest.hex(), now.us
     )
     return header, rows
+
+
+def _fitting(rows: Sequence[Stored]) -> Iterator[Stored]:
+    """Give as many as one parcel holds for sure, and at least one."""
+    room = parcel.MOST_BYTES // 2
+    for row in rows:
+        room -= 2 * len(row.body) + 200
+        if room < 0 and row is not rows[0]:
+            return
+        yield row
 
 
 def _is_ours(conn: Any, station: str, root: Any) -> bool:
