@@ -440,6 +440,7 @@ class OfficeRow(SQLModel, table=True):
 class ShopRootRow(SQLModel, table=True):
     """A root over the heads of all stations, signed by the office and witnessed here.
 
+    `life` is the incarnation of the office's record, in which it is root `number`.
     `own_seq` is the entry of this record that it holds, `size` how many stations.
     """
 
@@ -447,6 +448,7 @@ class ShopRootRow(SQLModel, table=True):
     seq: int = Field(primary_key=True)
     office: str
     key: str
+    life: int
     number: int
     root: str
     size: int

@@ -28,8 +28,8 @@ MOST_BYTES = 64 << 20
 MOST_ROWS = 100_000
 _HEX = re.compile(r"[0-9a-f]{64}")
 _MONTH = re.compile(r"\d{4}-\d{2}")
-_TYPES = {"v": int, "office": str, "key": str, "number": int, "made_us": int, "size": int,
-          "root": str, "signature": str, "content": str}  # fmt: skip
+_TYPES = {"v": int, "office": str, "key": str, "life": int, "number": int, "made_us": int,
+          "size": int, "root": str, "signature": str, "content": str}  # fmt: skip
 Fact = Callable[[Any], bool]
 Row = dict[str, Any]
 
@@ -54,6 +54,7 @@ def spell(root: ShopRoot, signature: str, content: Mapping[str, Any], keys: Stat
         "v": 1,
         "office": root.office,
         "key": root.key,
+        "life": root.life,
         "number": root.number,
         "made_us": root.made_us,
         "size": root.size,
@@ -88,7 +89,7 @@ def unpack(content: bytes) -> News:
     if hashlib.sha256(text).hexdigest() != said["content"]:
         raise _bad("its second line was altered or cut short; have it sent again")
     root = ShopRoot(
-        said["office"], said["key"], said["number"], said["made_us"], said["size"],
+        said["office"], said["key"], said["life"], said["number"], said["made_us"], said["size"],
         bytes.fromhex(said["root"]),
     )  # fmt: skip
     if not root.is_signed(said["signature"]):
@@ -111,7 +112,11 @@ def _header(line: bytes) -> dict[str, Any]:
     if not signed_by(said["key"], value, answer_digest(body.encode())):
         raise _bad("its signature does not hold: it was altered on the way")
     is_sound = STATION.fullmatch(said["office"]) and _HEX.fullmatch(said["root"])
-    if not is_sound or said["number"] < 1 or not 1 <= said["size"] <= MOST_STATIONS:
+    if (
+        not is_sound
+        or min(said["number"], said["life"]) < 1
+        or not 1 <= said["size"] <= MOST_STATIONS
+    ):
         raise _bad("its first line says what cannot be")
     return said
 

@@ -64,7 +64,7 @@ def root_text(conn: Connection, until: int) -> str:
     columns = table(ShopRootRow).c
     last = select(func.max(columns.seq)).where(columns.seq <= until)
     for row in read.rows(conn, ShopRootRow, columns.seq.in_(last)):
-        root = ShopRoot(row.office, row.key, row.number, row.made_us, row.size,
+        root = ShopRoot(row.office, row.key, row.life, row.number, row.made_us, row.size,
                         bytes.fromhex(row.root))  # fmt: skip
         return f"{root.text}; it holds entry {row.own_seq} of this record"
     return ""

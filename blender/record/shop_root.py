@@ -77,8 +77,9 @@ class ShopRoot:
         The office's station id.
     key : str
         Its public key, in hex.
-    number : int
-        Counts the office's roots, from 1.
+    life, number : int
+        The incarnation of the office's record, and which root of it, counted from 1: an office
+        that was restored begins anew without contradicting itself.
     made_us : int
         When, by its clock [us UTC].
     size : int
@@ -89,6 +90,7 @@ class ShopRoot:
 
     office: str
     key: str
+    life: int
     number: int
     made_us: int
     size: int
@@ -101,6 +103,7 @@ class ShopRoot:
             "v": 1,
             "office": self.office,
             "key": self.key,
+            "life": self.life,
             "number": self.number,
             "made_us": self.made_us,
             "size": self.size,
@@ -110,7 +113,13 @@ class ShopRoot:
     @property
     def text(self) -> str:
         """The line papers have of it."""
-        return f"{WORD} {self.office} {self.number} {self.size} {head_text(self.root)}"
+        place = f"{self.office} {self.life} {self.number}"
+        return f"{WORD} {place} {self.size} {head_text(self.root)}"
+
+    @property
+    def order(self) -> tuple[int, int]:
+        """Where it stands among the office's roots."""
+        return self.life, self.number
 
     def sign(self, keys: StationKeys) -> str:
         """Return the office's signature, in hex."""
@@ -137,6 +146,7 @@ def as_data(root: ShopRoot, value: str, heads: Sequence[Anchor], own: Anchor) ->
     return {
         "office": root.office,
         "key": root.key,
+        "life": root.life,
         "number": root.number,
         "made_us": root.made_us,
         "size": root.size,
@@ -161,8 +171,8 @@ def witnessed(station: str, data: dict[str, Any]) -> tuple[ShopRoot, Anchor]:
     """
     try:
         root = ShopRoot(
-            data["office"], data["key"], data["number"], data["made_us"], data["size"],
-            bytes.fromhex(data["root"]),
+            data["office"], data["key"], data["life"], data["number"], data["made_us"],
+            data["size"], bytes.fromhex(data["root"]),
         )  # fmt: skip
         own = Anchor(
             station, data["own_incarnation"], data["own_seq"], bytes.fromhex(data["own_head"])

@@ -172,7 +172,7 @@ def known(record: Record, serial: str, now: Moment, rules: Rules | None = None) 
 
 
 def _held_away(away: dict[str, Any]) -> list[dict[str, Any]]:
-    """Return what keeps a cylinder from being filled because another station holds it."""
+    """Return what keeps a cylinder from being filled by what another station knows."""
     return [
         {"what": "other-site", "answer": "stop", "days": None,
          "text": f"held at {one['site']}: {one['hold']}"}

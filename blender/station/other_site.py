@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from sqlalchemy import Connection
 
-from blender.gas import mix, name_of
+from blender.gas import Mix, mix, name_of
 from blender.record import shop
-from blender.record.models import SiteCylinderRow, SiteFillRow
+from blender.record.models import CylinderRow, SiteCylinderRow, SiteFillRow
 from blender.record.moment import Moment
-from blender.station.gates import PASS, STOP, Gate
+from blender.station.gates import ASK, PASS, STOP, Gate
 from blender.station.numbers import bar
+from blender.station.rules import Rules
 
-GATE = "other-site"
+GATE, CLEAN_GATE = "other-site", "other-site-clean"
 
 
 def hold_gate(
@@ -45,11 +47,24 @@ def hold_gate(
     return Gate(GATE, STOP if at_hand else PASS, told, caution=not at_hand)
 
 
-def hold_gates(conn: Connection, serial: str, *, at_hand: bool) -> list[Gate]:
-    """Ask it only of a cylinder that another station knows."""
-    if not shop.known_cylinders(conn, serial):
+def away_gates(
+    conn: Connection, cylinder: CylinderRow, gases: Iterable[Mix], rules: Rules, *, at_hand: bool
+) -> list[Gate]:
+    """Ask what other stations of the shop know of a cylinder, where any does."""
+    known = shop.known_cylinders(conn, cylinder.serial)
+    if not known:
         return []
-    return [hold_gate(conn, serial, at_hand=at_hand)]
+    rich = any(gas.o2 > rules.clean_above_o2 for gas in gases)
+    unclean = [row.site for row in known if not row.clean] if rich and cylinder.clean else []
+    return [hold_gate(conn, cylinder.serial, at_hand=at_hand), _clean(unclean, at_hand=at_hand)]
+
+
+def _clean(unclean: list[str], *, at_hand: bool) -> Gate:
+    """Is it in oxygen service by every station's record?  Nobody knows which read it last."""
+    if not unclean:
+        return Gate(CLEAN_GATE, PASS, "no other station has it as not clean for oxygen")
+    told = f"at {', '.join(unclean)} it is not clean for oxygen: find out which is so now"
+    return Gate(CLEAN_GATE, ASK if at_hand else PASS, told, caution=not at_hand)
 
 
 def elsewhere(conn: Connection, serial: str) -> dict[str, Any]:

@@ -98,8 +98,9 @@ def _next(
         heads = [Anchor(s, i, n, bytes.fromhex(h)) for s, i, n, h in entry.data["heads"]]
         return witnessed(ident, entry.data)[0], entry.data["signature"], heads, False
     heads = in_order([*others, last.anchor])
-    number = before.number + 1 if before else 1
-    root = ShopRoot(ident, key, number, station.clock().us, len(heads), root_of(heads))
+    life = last.incarnation
+    number = before.number + 1 if before and before.life == life else 1
+    root = ShopRoot(ident, key, life, number, station.clock().us, len(heads), root_of(heads))
     return root, root.sign(station.keys), heads, True
 
 

@@ -60,7 +60,7 @@ def receive(station: Station, content: bytes) -> dict[str, Any]:
         office = _office(unit, told)
         own = _own_head(station.record.station, told)
         last = shop.last_root(unit.conn, office.key)
-        if last is not None and told.root.number <= last.number:
+        if last is not None and told.root.order <= (last.life, last.number):
             why = _contradicts(last, told)
             is_new, counts = False, {"cylinders": 0, "fills": 0, "analysed": 0}
         else:
@@ -71,7 +71,8 @@ def receive(station: Station, content: bytes) -> dict[str, Any]:
             counts = enter_news(station, unit, told.cylinders, told.fills, told.analysed)
         if why:
             refused = {"site": told.root.office, "why": why, "root": told.root.root.hex(),
-                       "number": told.root.number, "signature": told.signature}  # fmt: skip
+                       "life": told.root.life, "number": told.root.number,
+                       "signature": told.signature}  # fmt: skip
             unit.append("site.refused", refused, at=station.clock(), seal=station.keys)
     if why:
         raise RefusedError(f"{why}. Nothing was taken in; it is an exception now", code="site")
@@ -114,8 +115,7 @@ def _own_head(ident: str, told: news.News) -> Anchor:
 
 def _contradicts(last: ShopRootRow, told: news.News) -> str:
     """Say where an office signed two roots of one number; empty where it is an older one."""
-    same = (last.number, last.root) == (told.root.number, told.root.root.hex())
-    if told.root.number < last.number or same:
+    if told.root.order < (last.life, last.number) or told.root.root.hex() == last.root:
         return ""
     return (
         f"the office signed two different roots of number {last.number}: one is in entry {last.seq}"

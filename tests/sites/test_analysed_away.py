@@ -12,7 +12,18 @@ from blender.errors import InputError, RefusedError
 from blender.record import read, shop
 from blender.record.unit import entry_at
 from blender.record.verify import verify
-from blender.station import analysing, book, bringing, equipment, handover, lookup, people, sites
+from blender.station import (
+    analysing,
+    book,
+    bringing,
+    equipment,
+    filling,
+    handover,
+    lookup,
+    people,
+    site_cylinders,
+    sites,
+)
 from blender.station.answer import Answer
 from blender.station.certificate import certificate_view
 from blender.station.papers import label_view
@@ -212,8 +223,6 @@ def test_a_held_cylinder_is_a_caution_for_scripts_and_a_stop_at_hand(
     here = Shop(reef.station, reef.clock, reef.mara, reef.mara, reef.mara, reef.place)
     fill = here.request(cylinder="C-1003")
     here.plan(fill)
-    from blender.station import filling
-
     stopped = filling.start(reef.station, reef.mara, fill, serial="C-1003", at_hand=True)
     assert gate(stopped, "other-site") == (
         "stop",
@@ -225,6 +234,23 @@ def test_a_held_cylinder_is_a_caution_for_scripts_and_a_stop_at_hand(
     let = here.start(fill, "C-1003")
     assert let.done
     assert "other-site" in {one.gate for one in let.cautions}
+
+
+def test_a_cylinder_another_station_has_as_unclean_asks_a_manager(two: Two) -> None:
+    quay, reef, office = two
+    site_cylinders.add_known(reef.station, reef.mara, "C-1003")
+    equipment.change_cylinder(quay.station, quay.mara, serial="C-1003", clean="no")
+    shared(quay, reef, office)
+    ro = reef.station.sign_in("Ro Reef", SECRET)
+    here = Shop(reef.station, reef.clock, reef.mara, ro, reef.mara, reef.place)
+    fill = here.request(cylinder="C-1003")
+    here.plan(fill)
+    stopped = filling.start(reef.station, ro, fill, serial="C-1003", at_hand=True)
+    assert gate(stopped, "other-site-clean") == (
+        "ask", "at QUAY-1 it is not clean for oxygen: find out which is so now",
+    )  # fmt: skip
+    assert not stopped.done
+    assert here.start(fill, "C-1003").done  # a script is told
 
 
 def test_what_is_not_known_or_was_taken_in_before_is_refused(before: Two) -> None:

@@ -84,7 +84,7 @@ def office_goes_on(office: Site, quay: Site) -> None:
 
 @settings(max_examples=12, deadline=None,
           suppress_health_check=[HealthCheck.function_scoped_fixture])  # fmt: skip
-@given(st.data())
+@given(data=st.data())
 def test_the_office_goes_on(
     three: list[Site], kinds: list[tuple[str, Any]], data: st.DataObject
 ) -> None:
@@ -101,7 +101,7 @@ def test_the_office_goes_on(
 @pytest.mark.soak
 @settings(max_examples=400, deadline=None,
           suppress_health_check=[HealthCheck.function_scoped_fixture])  # fmt: skip
-@given(st.data())
+@given(data=st.data())
 def test_the_office_goes_on_for_long(
     three: list[Site], kinds: list[tuple[str, Any]], data: st.DataObject, tmp_path: Path
 ) -> None:

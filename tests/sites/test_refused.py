@@ -180,7 +180,7 @@ def test_a_root_of_another_history_is_found_in_the_record_itself(three: list[Sit
     heads = [Anchor(s, i, n, bytes.fromhex(h)) for s, i, n, h in entry.data["heads"]]
     forged = [replace(one, head=bytes(32)) if one.station == "QUAY-2" else one for one in heads]
     keys = office.station.keys
-    root = ShopRoot("OFFICE-1", office.key, 9, 1, 3, root_of(forged))
+    root = ShopRoot("OFFICE-1", office.key, 1, 9, 1, 3, root_of(forged))
     own = next(one for one in forged if one.station == "QUAY-2")
     data = as_data(root, root.sign(keys), forged, own)
     with quay.record.write() as unit:
@@ -229,6 +229,30 @@ def test_after_a_restore_a_root_of_the_former_life_is_no_damage(
     assert verify(again.place).ok
     exchange(office, again, reef)
     assert verify(again.place).ok
+    again.close()
+
+
+def test_a_restored_office_goes_on_without_contradicting_itself(
+    three: list[Site], tmp_path: Path
+) -> None:
+    office, quay, reef = three
+    copies = tmp_path / "copies"
+    made = safekeeping.make_copy(office.record, office.station.keys, office.clock, copies)
+    exchange(*three)
+    quay.work(1)
+    exchange(*three)
+    office.close()
+    restore(office, Path(made["copy"]))
+    again = Site.open(office.place, office.clock)
+    again.record.beside = Path(office.place)
+    exchange(again, quay, reef)  # its copies are ahead of it, and its roots count anew
+    for one in (again, quay, reef):
+        assert verify(one.place).ok
+        assert one.exceptions("site-refused") == []
+    with quay.record.read() as conn:
+        last = shop.last_root(conn)
+    assert last is not None
+    assert (last.life, last.number) == (2, 1)
     again.close()
 
 
