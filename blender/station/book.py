@@ -281,7 +281,7 @@ def story_lines(story: dict[str, Any]) -> list[str]:
         *(_analysis_line(row) for row in story["analyses"]),
         "exceptions:",
         *(
-            f"  {row['at']} {row['kind']}: {row['text']} ({row['by']})"
+            f"  {row['at']} {row['kind']}: {row['text']} ({row['by'] or 'the station'})"
             for row in story["exceptions"]
         ),
         *(line for row in story["refusals"] for line in _refusal_lines(row)),
