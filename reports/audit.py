@@ -54,6 +54,9 @@ def lines(view: AuditView) -> Iterator[Fact]:
     yield "Verified", _verified(view), not view.verified.ok
     for problem in view.verified.problems[:20]:
         yield "", f"entry {problem.seq}: {problem.text}", True
+    if view.key:
+        yield "Station's key", view.key, False
+    yield from listed("Shop's root", view.root.split("; ")) if view.root else ()
     states = ", ".join(f"{count} {state}" for state, count in view.by_state)
     yield "Fills", f"{view.fills}" + (f": {states}" if states else ""), False
     gases = (("Oxygen let in", "O2"), ("Helium let in", "He"), ("Top gas let in", ""))

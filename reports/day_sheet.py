@@ -77,6 +77,8 @@ def _facts(view: DayView) -> Iterator[Fact]:
         len(view.exceptions),
         [in_units(one, view.imperial) for one in view.exceptions],
     )
+    for number, text in enumerate(filter(None, view.root.split("; "))):
+        yield ("Shop's root" if number == 0 else ""), text, False
     for remark in view.notes:
         for number, text in enumerate(remark.splitlines()):
             yield ("Note" if number == 0 else ""), text, False

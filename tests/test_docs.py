@@ -78,10 +78,17 @@ def test_the_commands_of_the_readme_work(tmp_path, monkeypatch, capsys):
                 monkeypatch.setenv(*pair.split("=", 1))
             continue
         given = [anchor if word.startswith("TEXT OF THE") else word for word in words[1:]]
+        given = [key_of(word, capsys) if word.startswith("KEY OF ") else word for word in given]
         assert entry.run([*given, "--json"]) == 0, (given, capsys.readouterr())
         answer = json.loads(capsys.readouterr().out)
         anchor = answer["anchor"] if words[1] == "label" else anchor
     assert anchor
+
+
+def key_of(word, capsys):
+    """The public key of the station in a file, as its own screen shows it."""
+    assert entry.run(["site", "show", "--station", word.removeprefix("KEY OF "), "--json"]) == 0
+    return json.loads(capsys.readouterr().out)["key"]
 
 
 def test_every_command_is_in_the_readme_or_says_what_it_does():

@@ -454,6 +454,14 @@ def _office() -> Iterator[Command]:
         "audit",
         False,
     )
+    yield Command(
+        "office.sites",
+        "alt+w",
+        "Stations",
+        "All stations of the shop: how each stands, what goes between them",
+        "sites",
+        False,
+    )
     yield Command("office.rule", "alt+x", "Rule", "Change a rule (manager)", "rule", False)
     yield Command(
         "office.reset",

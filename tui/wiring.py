@@ -300,16 +300,25 @@ def read_file(path: str, field: str) -> str:
     return text
 
 
-def read_bytes(path: str, field: str) -> bytes:
+def read_bytes(path: str, field: str, most: int = MAX_TABLE_BYTES) -> bytes:
     """Return the content of a file somebody gave, such as a table to be taken over."""
     try:
         with Path(path).open("rb") as file:
-            content = file.read(MAX_TABLE_BYTES + 1)
+            content = file.read(most + 1)
     except (OSError, ValueError) as error:
         raise InputError(field, ascii(path), f"it cannot be read: {_why(error)}") from None
-    if len(content) > MAX_TABLE_BYTES:
-        raise InputError(field, path, f"it may have at most {MAX_TABLE_BYTES} bytes")
+    if len(content) > most:
+        raise InputError(field, path, f"it may have at most {most} bytes")
     return content
+
+
+def read_start(path: str, field: str) -> bytes:
+    """Return how a file begins, by which it is told what it is."""
+    try:
+        with Path(path).open("rb") as file:
+            return file.read(100)
+    except (OSError, ValueError) as error:
+        raise InputError(field, ascii(path), f"it cannot be read: {_why(error)}") from None
 
 
 def free_name(name: str, instead: str) -> str:

@@ -11,6 +11,9 @@ _SIGNED = b"fillwright signature 1\x00"
 _SEALED = b"fillwright seal 1\x00"
 _CHECKPOINT = b"fillwright checkpoint 1\x00"
 _ERASED = b"fillwright erased 1\x00"
+_ROOT = b"fillwright root 1\x00"
+_PARCEL = b"fillwright parcel 1\x00"
+_ANSWER = b"fillwright answer 1\x00"
 
 
 def genesis(station: str, incarnation: int, public_key: bytes) -> bytes:
@@ -59,3 +62,18 @@ def checkpoint_digest(body: bytes) -> bytes:
 def erased_digest(body: bytes) -> bytes:
     """Hash what the station signs of whom it was told to forget."""
     return hashlib.sha256(_ERASED + body).digest()
+
+
+def root_digest(body: bytes) -> bytes:
+    """Hash what an office signs of the heads of all stations of a shop."""
+    return hashlib.sha256(_ROOT + body).digest()
+
+
+def parcel_digest(body: bytes) -> bytes:
+    """Hash what a station signs of the entries it sends to its office."""
+    return hashlib.sha256(_PARCEL + body).digest()
+
+
+def answer_digest(body: bytes) -> bytes:
+    """Hash what an office signs of what it sends back to the stations."""
+    return hashlib.sha256(_ANSWER + body).digest()

@@ -33,6 +33,11 @@ class KeyBook:
         self._people: dict[str, dict[str, Any]] = dict(staff or {})
 
     @property
+    def station_key(self) -> str:
+        """The station's public key, in hex."""
+        return self._station_key
+
+    @property
     def staff(self) -> dict[str, dict[str, Any]]:
         """Everybody who has a key, or a role that may come to one."""
         return {

@@ -16,6 +16,7 @@ from blender.record import (  # noqa: F401 - they register
     project_people,
     project_plant,
     project_reading,
+    project_sites,
     project_station,
 )
 from blender.record.entry import Entry

@@ -30,7 +30,7 @@ _STEPS = delete(_step).where(_step.c.fill == bindparam("number"))
 
 @on("fill.requested")
 def _requested(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
-    row = _blank_fill() | {
+    row = blank_fill() | {
         "fill": data["fill"],
         "state": "requested",
         "serial": data["serial"],
@@ -56,7 +56,7 @@ def _requested(conn: Connection, entry: Entry, data: Data, private: Private) -> 
     add(conn, _fill, row)
 
 
-def _blank_fill() -> Data:
+def blank_fill() -> Data:
     """Return the columns of a fill of which nothing is known."""
     fields = models.FillRow.model_fields
     blank: Data = {name: "" if field.annotation is str else 0 for name, field in fields.items()}
@@ -68,7 +68,7 @@ def _blank_fill() -> Data:
 def _imported(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     """Take over a line of an earlier book: nobody here analysed it, nobody signed for it."""
     names = ("fill", "serial", "customer", "want_typed", "want_mbar", "want_o2_ppm", "want_he_ppm")
-    row = _blank_fill() | {name: data[name] for name in names}
+    row = blank_fill() | {name: data[name] for name in names}
     row |= {"state": "imported", "residual": "unknown", "temp_kind": "gas", "seq": entry.seq}
     row |= {"gauge_mbar": data["want_mbar"], "temp_mk": data["temp_mk"]}
     row |= {"contents_umol": compact(data["contents_umol"]), "has_helium": data["want_he_ppm"] > 0}

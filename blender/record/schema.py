@@ -47,6 +47,8 @@ EARLIER = frozenset(
         "10c909322f98e3c19286c159ba188a244eab8eeb4332c86728ffd145b312e227",  # before rules
         "1dd39d5e3d7d2eaeff24ecdb49ce5972ebfe7a0934f55e62007f2338c6a300a2",  # before amendments
         "ba8ba4d3c09442f9808a2e87ab3a5c67b063c6a001e4a72e30699d4c175dad6b",  # before equipment
+        "7ceafb610d1f3a92c71807a12616c9b14fc87234c18013eccc900c77404605ba",  # before several sites
+        "438e31827c544cbd6a976f9a858c01799c4cd80b3fa4d5d469d3b3637bbca203",  # the same on a server
     }
 )
 

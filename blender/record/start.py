@@ -14,6 +14,7 @@ from blender.record.keys import StationKeys
 from blender.record.unit import check_stays, last_entry
 from blender.record.verify import stored
 from blender.record.walk import Problem, Stored, Walk, link_problem
+from blender.record.witness import held_against_roots, kept
 
 UNSEEN = 1000  # entries at the end that a start verifies where nothing was verified before
 _STRIDE = 100  # entries after which a new checkpoint is worth its file
@@ -50,6 +51,7 @@ def check_start(record: Record, keys: StationKeys) -> Start:
     known = (
         checkpoint.load(record.beside, keys.public) if record.beside else None
     )  # before the record: it may grow
+    roots = kept(record.beside, keys.public) if record.beside else []
     with record.read() as conn:
         last = last_entry(conn, record.station)
         if last is not None:
@@ -63,6 +65,7 @@ def check_start(record: Record, keys: StationKeys) -> Start:
             after = known.seq if known else 0
             problems = _stands(conn, known) if known else []
             problems += _rest(conn, record.station, after, walk) if not problems else []
+        problems = problems or held_against_roots(conn, record.station, roots)
     if problems:
         raise RecordError(told(problems[0]), code="damaged")
     is_worth_it = walk is not None and walk.seq - after >= _STRIDE
@@ -72,15 +75,17 @@ def check_start(record: Record, keys: StationKeys) -> Start:
 
 
 def held_against_checkpoint(record: Record) -> list[Problem]:
-    """Hold a record against the checkpoint beside its file, if the station signed one.
+    """Hold a record against the checkpoint and the shop's roots beside its file, if signed.
 
     That is how a record cut short, or an older copy put back, is found without a paper.
     """
-    known = checkpoint.load(record.beside, record.public_key) if record.beside else None
-    if known is None:
+    if record.beside is None:
         return []
+    known = checkpoint.load(record.beside, record.public_key)
+    roots = kept(record.beside, record.public_key)
     with record.read() as conn:
-        return _stands(conn, known)
+        found = _stands(conn, known) if known else []
+        return [*found, *held_against_roots(conn, record.station, roots)]
 
 
 def told(problem: Problem) -> str:

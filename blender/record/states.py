@@ -16,14 +16,16 @@ STATES = (
     "rejected",
     "quarantined",
     "imported",
+    "elsewhere",
     "voided",
 )
-# Imported: taken over from an earlier book, unsigned.  Voided: entered by mistake.
-ENDED = ("collected", "rejected", "imported", "voided")
+# Imported: taken over from an earlier book, unsigned.  Elsewhere: analysed and signed for at
+# another station of the shop.  Voided: entered by mistake.
+ENDED = ("collected", "rejected", "imported", "elsewhere", "voided")
 OPEN = tuple(state for state in STATES if state not in ENDED)
 # Given up or set apart: nobody may breathe it, whether gas was let in or not.
 APART = ("rejected", "quarantined")
-_SIGNED = ("accepted", "collected")
+_SIGNED = ("accepted", "collected", "elsewhere")
 
 
 def do_not_breathe(state: str, *, has_gas: bool) -> bool:

@@ -22,7 +22,9 @@ from blender.record.projector import Projector, station_projector
 from blender.record.server import Location
 from blender.record.snapshot import look
 from blender.record.staff_keys import StaffKeys
+from blender.record.unit import entry_at
 from blender.record.walk import Problem, Stored, Walk
+from blender.record.witness import Witness
 
 __all__ = ["Problem", "Report", "verify"]
 
@@ -158,13 +160,14 @@ def _journal_problems(
         filed = partial(private.filed, conn)
         pledges, staff = Pledges(get, filed), StaffKeys(get, filed)
         shadow = Shadow(projector, get)
+        witness = Witness(lambda seq: _digest_at(conn, walk.station, seq))
         try:
             last: Stored | None = _START
             while last is not None:
                 with conn.begin():
                     part = stored(conn, after=last, most=_PART)
                     for row in part:
-                        yield from _row_problems(row, walk, held, pledges, staff, shadow)
+                        yield from _row_problems(row, walk, held, pledges, staff, witness, shadow)
                     if not part:
                         yield from shadow.read(conn)
                 if progress is not None:
@@ -189,8 +192,19 @@ def _moves_on(before: Stored, after: Stored) -> bool:
         return False
 
 
+def _digest_at(conn: Connection, station: str, seq: int) -> bytes | None:
+    found = entry_at(conn, station, seq)
+    return found.digest if found else None
+
+
 def _row_problems(
-    row: Stored, walk: Walk, held: Held, pledges: Pledges, staff: StaffKeys, shadow: Shadow
+    row: Stored,
+    walk: Walk,
+    held: Held,
+    pledges: Pledges,
+    staff: StaffKeys,
+    witness: Witness,
+    shadow: Shadow,
 ) -> Iterator[Problem]:
     """Check one row of the journal, and what it commits to."""
     content = walk.take(row)
@@ -198,6 +212,7 @@ def _row_problems(
     if content is not None:
         yield from pledges.take(row.seq, content)
         staff.take(row.seq, content)
+        yield from witness.take(row.seq, content, walk)
         if walk.sound:
             yield from shadow.take(_entry(row, content))
 

@@ -23,7 +23,7 @@ class Problem:
         The entry it concerns, 0 where none.
     kind : str
         ``file``, ``schema``, ``genesis``, ``chain``, ``gap``, ``body``, ``signature``,
-        ``seal``, ``private``, ``read-model`` or ``anchor``.
+        ``seal``, ``private``, ``read-model``, ``anchor`` or ``root``.
     text : str
         For a person.
     """

@@ -10,7 +10,7 @@ from blender.record.keys import Signer
 _FILL = ("request", "plan", "start", "reading", "hold", "resume", "analyse", "accept", "collect")
 _DAILY = ("calibrate", "gauge", "swap", "day", "look", "air", "upkeep", "delivery")
 _BLENDER = frozenset((*_FILL, "reject", "quarantine", "cylinder", "customer", "tablet", *_DAILY))
-_OFFICE = ("allow", "amend", "void", "erase", "import", "restore", "move")
+_OFFICE = ("allow", "amend", "void", "erase", "import", "restore", "move", "site")
 _EQUIPMENT = ("supply", "analyser", "compressor", "price", "equipment", "correction")
 _MANAGER = _BLENDER | {"release", "staff", "station", "rule", *_EQUIPMENT, *_OFFICE}
 _OWN = frozenset({"secret", "undertake"})

@@ -15,7 +15,7 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection
 
-from blender.record import read, search
+from blender.record import read, search, shop
 from blender.record.journal import Record
 from blender.record.models import ExceptionRow, FillRow, ReadingRow
 from blender.record.moment import Moment
@@ -34,8 +34,9 @@ from blender.station.views import Proof, Stamp
 OVERRIDES = ("allowed", "manager-allowed", "released", "rule-changed", "qualified")
 UNDONE = ("amended", "amended-beyond-limits", "voided", "reading-corrected",
           "analysis-corrected", "residual-corrected")  # fmt: skip
-ACCESS = ("locked-out", "secret-reset", "clock", "restored", "moved")
-SIGNED = ("accepted", "collected")
+ACCESS = ("locked-out", "secret-reset", "clock", "restored", "moved", "site-refused",
+          "site-restored")  # fmt: skip
+SIGNED = ("accepted", "collected", "elsewhere")  # the last at another station
 _PERSON = re.compile(r"P-[0-9A-F]{6,}")
 _CHARTED = 120  # of each cause's last fills of the span: as many as can be told apart
 
@@ -93,6 +94,8 @@ class AuditView:
     printed_at: Stamp
     proof: Proof
     imperial: bool = False
+    key: str = ""
+    root: str = ""
 
     def as_dict(self) -> dict[str, Any]:
         """Return it JSON-ready."""
@@ -116,6 +119,7 @@ class AuditView:
             "balances": [one.as_dict() for one in self.balances],
             "verified": {"ok": self.verified.ok, "entries": self.verified.entries},
             "anchor": self.proof.anchor,
+            "root": self.root or None,
         }  # fmt: skip
 
 
@@ -168,6 +172,8 @@ def audit(
             verified=verified,
             printed_at=Stamp.of(now),
             proof=Proof.of(head),
+            key=station.key if station else "",
+            root=shop.root_text(conn, head.seq),
         )  # fmt: skip
 
 

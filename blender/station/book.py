@@ -19,6 +19,7 @@ from blender.station import step_words
 from blender.station.contents import analysed_text, contents, holds_text
 from blender.station.marks import in_a_list, marks
 from blender.station.numbers import bar, celsius, fraction
+from blender.station.other_site import site_lines
 from blender.station.states import NEXT, do_not_breathe
 from blender.station.steps import gas_of
 from blender.station.story_facts import (
@@ -120,6 +121,7 @@ def story(record: Record, number: int) -> dict[str, Any]:
             "amendments": amendments(conn, entries),
             "accepted_by": fill.accepted_name,
             "signatures": signatures(conn, entries),
+            "other_sites": site_lines(conn, number),
             "entries": [_entry(entry) for entry in entries],
         }
 
@@ -266,6 +268,7 @@ def story_lines(story: dict[str, Any]) -> list[str]:
     return [
         fill_line(story).splitlines()[0],
         *story["marks"],
+        *story["other_sites"],
         f"in it before: {story['have_text']} ({story['residual']}), by {story['method'] or '-'}",
         f"in it: {story['holds_text']}",
         f"next: {story['next']}",
@@ -278,7 +281,7 @@ def story_lines(story: dict[str, Any]) -> list[str]:
         *(_analysis_line(row) for row in story["analyses"]),
         "exceptions:",
         *(
-            f"  {row['at']} {row['kind']}: {row['text']} ({row['by']})"
+            f"  {row['at']} {row['kind']}: {row['text']} ({row['by'] or 'the station'})"
             for row in story["exceptions"]
         ),
         *(line for row in story["refusals"] for line in _refusal_lines(row)),

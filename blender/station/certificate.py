@@ -19,6 +19,7 @@ from blender.station.wording import gas_typed
 # Whose signatures a certificate carries; those of the steps between are in the record.
 _KINDS = (
     "fill.requested",
+    "fill.brought",
     "fill.planned",
     "fill.started",
     "fill.analysed",

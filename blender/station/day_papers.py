@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import Connection
 
 from blender.errors import InputError, RecordError
-from blender.record import read, search
+from blender.record import read, search, shop
 from blender.record.entry import Entry
 from blender.record.journal import Record
 from blender.record.models import DayRow, ExceptionRow
@@ -123,6 +123,7 @@ def _view(
         printed_at=views.Stamp.of(now),
         imperial=in_force(conn).units == "psi",
         proof=views.Proof.of(head),
+        root=shop.root_text(conn, head.seq),
     )
 
 

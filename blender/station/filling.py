@@ -26,6 +26,7 @@ from blender.station.desk import Act, Station
 from blender.station.gauge import typed_reading
 from blender.station.gauges import as_corrected, correction_note, minded
 from blender.station.numbers import fraction, mbar
+from blender.station.other_site import away_gates
 from blender.station.planning import stamp_gates
 from blender.station.resting import rest_gate, waits_for_rest, with_caution
 from blender.station.taking import Taken, take, told
@@ -78,6 +79,7 @@ def start_gates(
     return [
         gates.identity(fill.serial, serial),
         gates.alone(_others(act, fill), at_hand=at_hand),
+        *away_gates(act.conn, cylinder, gases_let_in(steps), act.rules, at_hand=at_hand),
         *stamp_gates(act, cylinder),
         gates.oxygen_clean(cylinder.clean, gases_let_in(steps), act.rules),
         gates.isolator(cylinder.posts, isolator),

@@ -50,6 +50,7 @@ _NOT_DONE = {
     "qualified": "no qualification of who fills is on record",
 }
 _ENDS_SERVICE = "ordinary air"  # a fact that was measured, not something left undone
+_FACTS = frozenset({"other-site", "other-site-clean"})  # likewise: what another station found
 
 
 def last_asked(record: Record, number: int) -> dict[str, Any]:
@@ -139,7 +140,7 @@ def unchecked(gates: Iterable[Gate], told: Collection[str] = ()) -> str:
     "Not checked, and no rule here asks for it: the compressor's air has no test on record."
     """
     found = [gate for gate in gates if gate.caution and gate.gate not in told]
-    left = [gate for gate in found if not gate.reason.startswith(_ENDS_SERVICE)]
+    left = [g for g in found if not g.reason.startswith(_ENDS_SERVICE) and g.gate not in _FACTS]
     facts = [gate.reason for gate in found if gate not in left]
     said = [f"{_capital(fact)}." for fact in facts]
     if left:

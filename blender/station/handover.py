@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from blender import analysis, decision
 from blender.gas import Mix, mix
-from blender.record import read, search
+from blender.record import read, search, shop
 from blender.record.anchor import parse_anchor, printed_head
 from blender.record.entry import Entry
 from blender.record.models import AnalysisRow, FillRow
@@ -175,7 +175,10 @@ def _parties(act: Act, fill: FillRow, standing: Sequence[AnalysisRow], printed: 
     staff = {fill.blender, act.actor.person} | {r.person for r in standing if r.party == "staff"}
     names = search.names(act.conn, {*staff, fill.customer} - {""})
     customer = {printed, names.get(fill.customer, printed)}
-    return fitness.two_parties(customer, [names[p] for p in staff if p in names], act.rules)
+    hands = [names[p] for p in staff if p in names]
+    if (away := shop.brought(act.conn, fill.fill)) is not None:
+        hands += away.filled_by.split(", ")
+    return fitness.two_parties(customer, hands, act.rules)
 
 
 def analysis_mix(o2: float, standing: Sequence[AnalysisRow]) -> Mix:

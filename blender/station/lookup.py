@@ -9,13 +9,14 @@ from sqlalchemy import Connection
 from blender.errors import InputError
 from blender.gas import Mix, mix, name_of
 from blender.planning.request import parse_gas_at
-from blender.record import read, search
+from blender.record import read, search, shop
 from blender.record.anchor import WORD, parse_anchor
 from blender.record.journal import Record
-from blender.record.models import CylinderRow, FillRow, PersonRow
+from blender.record.models import CylinderRow, FillRow, PersonRow, SiteCylinderRow
 from blender.record.moment import Moment
 from blender.station.handing import AGREED
 from blender.station.numbers import bar, celsius, fraction
+from blender.station.other_site import elsewhere
 from blender.station.planning import analysed_mix
 from blender.station.rules import Rules, in_force
 from blender.station.stamps import stamps_due
@@ -57,7 +58,10 @@ def find(record: Record, text: str, limit: int = 30) -> list[dict[str, Any]]:
         if wanted.startswith(WORD):
             return _scanned(conn, record.station, wanted)[:limit]
         return _mixed(
-            [_cylinder_line(row) for row in search.cylinders_like(conn, wanted, limit)],
+            [
+                *[_cylinder_line(row) for row in search.cylinders_like(conn, wanted, limit)],
+                *[_elsewhere_line(row) for row in shop.known_like(conn, wanted, limit)],
+            ][:limit],
             [_customer_line(row) for row in search.customers_like(conn, wanted, limit)],
             limit,
         )
@@ -77,6 +81,19 @@ def _cylinder_line(row: CylinderRow) -> dict[str, Any]:
     service = "oxygen service" if row.clean else "NOT clean for oxygen"
     said = f"{row.serial}  {row.size_typed}, WP {bar(row.wp_mbar):.0f} bar, {service}"
     return {"kind": "cylinder", "key": row.serial, "text": said, "wp_bar": bar(row.wp_mbar)}
+
+
+def _elsewhere_line(row: SiteCylinderRow) -> dict[str, Any]:
+    """Return a cylinder this record has not, and another station of the shop has."""
+    held = f", HELD: {row.hold}" if row.hold else ""
+    said = f"{row.serial}  {row.size_typed}, WP {bar(row.wp_mbar):.0f} bar"
+    return {
+        "kind": "elsewhere",
+        "key": row.serial,
+        "text": f"{said}, not here yet: known at {row.site}{held}",
+        "site": row.site,
+        "wp_bar": bar(row.wp_mbar),
+    }
 
 
 def _customer_line(row: PersonRow) -> dict[str, Any]:
@@ -123,7 +140,8 @@ def known(record: Record, serial: str, now: Moment, rules: Rules | None = None) 
         The stamps; ``due`` with what a gate says or will say within 60 days; ``customer``,
         ``last_fill``, ``open_fills``; ``same_again``, what was wanted of the fill handed out
         last; ``residual``, the gas it went out with if that fill was the last, and what its
-        ``label_says`` where that was amended since.  None where there is none.
+        ``label_says`` where that was amended since; ``elsewhere``, what other stations know.
+        None where there is none.
 
     Raises
     ------
@@ -140,16 +158,28 @@ def known(record: Record, serial: str, now: Moment, rules: Rules | None = None) 
         started = read.open_fills(conn, row.serial)
         limits = rules or in_force(conn)
         residual = _residual(conn, record.station, last)
+        away = elsewhere(conn, row.serial)
     handed = next((fill for fill in fills if fill.state in _HANDED_OUT), None)
     return {
         **_stamps(row),
-        "due": _due(row, now, limits),
+        "due": [*_held_away(away), *_due(row, now, limits)],
         "customer": _person(person),
         "last_fill": _fill(last) if last else None,
         "open_fills": started,
         "same_again": handed.want_typed if handed else None,
         "residual": residual,
+        "elsewhere": away,
     }
+
+
+def _held_away(away: dict[str, Any]) -> list[dict[str, Any]]:
+    """Return what keeps a cylinder from being filled by what another station knows."""
+    return [
+        {"what": "other-site", "answer": "stop", "days": None,
+         "text": f"held at {one['site']}: {one['hold']}"}
+        for one in away["known_at"]
+        if one["hold"]
+    ]  # fmt: skip
 
 
 def _stamps(row: CylinderRow) -> dict[str, Any]:

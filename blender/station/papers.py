@@ -10,11 +10,12 @@ from sqlalchemy import Connection
 
 from blender.errors import RecordError, RefusedError
 from blender.gas import mix, name_of
-from blender.record import private, read
+from blender.record import private, read, shop
 from blender.record.entry import Entry
 from blender.record.journal import Record
 from blender.record.models import (
     AnalysisRow,
+    BroughtRow,
     CylinderRow,
     FillRow,
     StepRow,
@@ -139,6 +140,8 @@ def _mod_source(
 
 def _filled_at(conn: Connection, fill: FillRow) -> views.Stamp:
     """Return when the last step that let gas in was closed, else when it was started."""
+    if (away := shop.brought(conn, fill.fill)) is not None:
+        return views.Stamp(away.filled_us, away.offset_min)
     return last_let_in(fill, read.readings(conn, fill.fill, standing_only=True))
 
 
@@ -167,10 +170,21 @@ def _cylinder(row: CylinderRow) -> views.CylinderFacts:
 
 
 def _filled_by(conn: Connection, fill: FillRow, names: dict[str, str]) -> str:
-    """Return who let gas in, by the readings that stand; before any, who started."""
+    """Return who let gas in, by the readings that stand; before any, who started.
+
+    Of a cylinder filled at another station also where, and as which fill there.
+    """
+    if (away := shop.brought(conn, fill.fill)) is not None:
+        return f"{away.filled_by or 'somebody'} AT {_at_site(away)}, its fill {away.site_fill}"
     standing = read.readings(conn, fill.fill, standing_only=True)
     hands = dict.fromkeys(row.person for row in standing if row.supply) or [fill.blender]
     return ", ".join(names.get(person, person) for person in hands)
+
+
+def _at_site(away: BroughtRow) -> str:
+    """Return a station by its name and id; by its id alone where the name is not known."""
+    known = away.site_name not in ("", away.site)
+    return f"{away.site_name} ({away.site})" if known else away.site
 
 
 def _reading(

@@ -271,7 +271,7 @@ def _lines(conn: Connection, how: _How) -> list[RecallLine]:
 def _is_out(row: FillRow) -> bool:
     """Tell whether a cylinder left the station; voiding its fill does not bring it back."""
     where = row.resumes_to if row.state == "voided" else row.state
-    return where in ("collected", "imported")
+    return where in ("collected", "imported", "elsewhere")
 
 
 def _calls(lines: Iterable[RecallLine]) -> list[Call]:

@@ -3,8 +3,8 @@
     requested -> planned -> filling -> resting -> analysed -> accepted -> collected
 
 with `held` from filling and back, `recheck` and `correcting` from analysed, and the two
-ways out, `rejected` and `quarantined`.  An `imported` fill was never worked on here, and a
-`voided` one was entered by mistake.
+ways out, `rejected` and `quarantined`.  An `imported` fill was never worked on here, one that is
+`elsewhere` was analysed and signed for at another station, a `voided` one entered by mistake.
 """
 
 from __future__ import annotations
@@ -46,6 +46,7 @@ NEXT = {
     "rejected": "nothing here: it was rejected, the reason says why",
     "quarantined": "a manager must release it",
     "imported": "nothing: it was taken over from an earlier book, unsigned",
+    "elsewhere": "nothing here: it was analysed and signed for at another station",
     "voided": "nothing: it was entered by mistake, the reason says why",
 }
 

@@ -263,6 +263,7 @@ class DayView:
     printed_at: Stamp
     imperial: bool
     proof: Proof
+    root: str = ""  # over all stations of the shop, as witnessed last
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,6 +33,7 @@ from blender.station import (
     restoring,
     rule_sets,
     ruling,
+    sites,
     staff,
     supplies,
     tablet,
@@ -73,6 +74,10 @@ def _open_day(shop: Shop, by: Actor) -> object:
 def _restore(shop: Shop, by: Actor) -> object:
     copy = Candidate(shop.path, shop.station.record.head(), "0" * 64)
     return restoring.enter(shop.station, by, copy, reason="disk died", replaced=None)
+
+
+def _site(shop: Shop, by: Actor) -> object:
+    return sites.add_site(shop.station, by, site="REEF-3", name="Reef Gas", key="ab" * 32)
 
 
 def _compressor(shop: Shop, by: Actor) -> object:
@@ -174,6 +179,7 @@ ACTS: list[tuple[str, set[str], Act]] = [
     ("hand the terminal over", STAFF, lambda s, by: _to_tablet(s, by, "staff")),
     ("withdraw", ALL, lambda s, by: tablet.withdraw(s.station, by)),
     # The last: nothing is entered in a place that was left.
+    ("site", BOSS, _site),
     ("move", BOSS, lambda s, by: moving.move(s.station, by, s.path.with_name("moved.db"))),
 ]
 

@@ -29,6 +29,7 @@ MAY = {
     "rejected": "amend void",
     "quarantined": "release reject amend",
     "imported": "amend void",
+    "elsewhere": "amend",
     "voided": "",
 }
 ACTS: dict[str, Callable[[Shop, int], Answer]] = {
@@ -90,6 +91,13 @@ def _imported(shop: Shop) -> int:
     return _entered(shop, "fill.imported", line | {"filled_us": 1, "filled_offset_min": 60})
 
 
+def _elsewhere(shop: Shop) -> int:
+    fill = shop.rested()
+    facts = {"fill": fill, "site": "REEF-3", "site_fill": 1, "site_seq": 9, "state": "accepted"}
+    facts |= {"site_digest": "00" * 32, "o2_ppm": 320_000, "he_ppm": -1, "at_us": 1, "text": "-"}
+    return _entered(shop, "fill.elsewhere", facts)
+
+
 def _voided(shop: Shop) -> int:
     fill = shop.request()
     return _entered(shop, "fill.voided", {"fill": fill, "was": "requested", "reason": "twice"})
@@ -121,6 +129,7 @@ WAYS: dict[str, Callable[[Shop], int]] = {
     "rejected": _after("reject", Shop.filling),
     "quarantined": _after("quarantine", Shop.filling),
     "imported": _imported,
+    "elsewhere": _elsewhere,
     "voided": _voided,
 }
 

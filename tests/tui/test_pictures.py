@@ -7,12 +7,15 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Awaitable, Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
 from textual.pilot import Pilot
 from textual.widgets import Input
 
+from blender.station import equipment, sites
+from tests.sites.shops import Site, take_at
 from tests.station.shop import NAMES, SECRET
 from tests.tui.house import Rig, shop_at
 from tui.app import Terminal
@@ -99,11 +102,37 @@ def test_the_panel_turned_to_another_fill(busy: Rig, snap_compare: Any, fill: st
 
 @pytest.mark.parametrize(
     ("place", "key"),
-    [("store", "alt+g"), ("store", "alt+e"), ("store", "alt+i"), ("office", "alt+g")],
+    [
+        ("store", "alt+g"),
+        ("store", "alt+e"),
+        ("store", "alt+i"),
+        ("office", "alt+g"),
+        ("office", "alt+w"),
+    ],
 )
 def test_what_lies_behind_a_key(busy: Rig, snap_compare: Any, place: str, key: str) -> None:
     before = standing(busy, place, (key,))
     assert snap_compare(busy.terminal, terminal_size=(80, 24), run_before=before)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_the_stations_of_a_shop(
+    busy: Rig, tmp_path: Path, snap_compare: Any, size: tuple[int, int]
+) -> None:
+    """One heard from, with gas in hand and something refused, and one of which nothing came."""
+    office = Site.open(busy.location, busy.clock)
+    reef = Site.found(tmp_path / "reef", "REEF-3", "Reef Gas")
+    reef.clock.us = busy.clock.us - 3_600_000_000
+    equipment.add_supply(
+        reef.station, reef.mara, name="o1", gas="oxygen99.5", size="50L", at="180bar"
+    )
+    for ident, name, key in (("REEF-3", "Reef Gas", reef.key), ("WRECK-4", "Wreck Air", "ab" * 32)):
+        sites.add_site(office.station, office.mara, site=ident, name=name, key=key)
+    take_at(office, reef)
+    for one in (reef, office):
+        one.close()
+    before = standing(busy, "office", ("alt+w", "down"))
+    assert snap_compare(busy.terminal, terminal_size=size, run_before=before)
 
 
 def test_help_at_the_panel(busy: Rig, snap_compare: Any, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -48,6 +48,7 @@ _COMMANDS = {
     "paper": "papers",
     "receipt": "papers",
     "recall": "recall",
+    "site": "site",
     "import": "imports",
     "export": "export",
     "verify": "upkeep",

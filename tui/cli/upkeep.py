@@ -55,13 +55,13 @@ def _links(anchor: str | None) -> int:
 
 
 def _beside(place: str) -> list[Problem]:
-    """Hold a whole record against the checkpoint that lies beside it; it may be an old copy."""
+    """Hold a whole record against checkpoint and roots beside it: it may be an old copy."""
     from blender.errors import FillwrightError
-    from blender.record.journal import Record
     from blender.record.start import held_against_checkpoint
+    from tui.wiring import open_record
 
     try:
-        with Record.open(place, readonly=True) as record:
+        with open_record(place) as record:
             return held_against_checkpoint(record)
     except FillwrightError:
         return []

@@ -20,6 +20,7 @@ from blender.station.rules import Rules
 from tui.keys import bindings
 from tui.places import counter_forms as forms
 from tui.places.counter_asks import Arrival
+from tui.places.counter_away import Away
 from tui.places.counter_batch import BatchIn
 from tui.places.counter_sign import Signing
 from tui.places.counter_typed import left_text
@@ -93,6 +94,7 @@ class Counter(Checks):
         self.left_typed = ""
         self.override: Ask | None = None  # a look at the cylinder, asked in between
         self.check_in = Arrival(self)
+        self.away = Away(self)
         self.signing = Signing(self)
         self.sheaf = BatchIn(self)
 

@@ -12,6 +12,7 @@ from blender.station import analysing, lookup, people, planning, requesting
 from blender.station.answer import Answer
 from blender.station.trial import over_marks, trial
 from tui.places import counter_typed as typed
+from tui.places.counter_away import KINDS as AWAY
 from tui.places.counter_visit import (
     Visit,
     card_known,
@@ -161,8 +162,11 @@ class Arrival:
             await counter.take_fill(int(hit["key"]))
         elif hit["kind"] == "customer":
             await self._customer(str(hit["key"]))
+        elif hit["kind"] in AWAY:
+            await counter.away.choose(hit)
         else:
-            await self.take(str(hit["key"]), scanned or str(hit["key"]))
+            serial, anew = str(hit["key"]), bool(hit.get("anew"))
+            await self.take(serial, scanned or serial, anew=anew)
 
     async def _customer(self, person: str) -> None:
         """Take a customer: for the cylinder in hand, or to choose one of theirs."""
@@ -180,8 +184,11 @@ class Arrival:
         counter.marked = 0
         counter.say("note", f"{card['name']}: scan the cylinder, or choose one of theirs.")
 
-    async def take(self, serial: str, scanned: str) -> None:
-        """Take a cylinder in hand: to be signed, collected, gone on with, or checked in."""
+    async def take(self, serial: str, scanned: str, *, anew: bool = False) -> None:
+        """Take a cylinder in hand: to be signed, collected, gone on with, or checked in.
+
+        One that another station filled is offered to be analysed here, unless it is `anew`.
+        """
         counter = self._counter
         now, rules = counter.terminal.house.clock(), counter.rules
         known = await counter.look(lookup.known, serial, now, rules)
@@ -191,6 +198,8 @@ class Arrival:
         here = [number for number, state in opened.items() if state in _SIGNED_HERE]
         if here:
             await counter.take_fill(here[-1], serial=scanned)
+            return
+        if not opened and not anew and counter.away.offer(serial, known["elsewhere"]["fills"]):
             return
         counter.visit = Visit(known, scanned, counter.customer or known["customer"])
         counter.customer = counter.card = None

@@ -25,6 +25,7 @@ from tui.places.office_charts import Charts
 from tui.places.office_import import Importing
 from tui.places.office_lines import ENTER, NONE, PAGES, Lines, matching, page_lines
 from tui.places.office_people import OfPeople
+from tui.places.office_sites import OfSites
 from tui.plain import plain
 from tui.shown import Units
 from tui.widgets.fitted import Fitted
@@ -35,7 +36,7 @@ AsOf = tuple[str, int, Units]
 _NEVER: AsOf = ("", -1, Units())
 
 
-class Office(OfPeople, Importing, Charts, Auditing):
+class Office(OfPeople, Importing, Charts, Auditing, OfSites):
     """Where the shop is looked after."""
 
     NAME = "office"
@@ -61,8 +62,9 @@ class Office(OfPeople, Importing, Charts, Auditing):
         "Typing looks for lines with these words; Esc shows all again. Enter on an exception "
         "opens the story of its fill, on a person asks what is to be done about them, on a rule "
         "changes it (manager, with a reason), on a rule set puts it into force. alt+g shows what "
-        "many fills say together, alt+h goes through a span of days for an inspector. The rules "
-        "are the station's; local codes and the cylinder's own markings come first."
+        "many fills say together, alt+h goes through a span of days for an inspector, alt+w shows "
+        "all stations of the shop. The rules are the station's; local codes and the cylinder's own "
+        "markings come first."
     )
 
     def __init__(self) -> None:

@@ -68,7 +68,8 @@ def _exceptions(record: Record, units: Units) -> Lines:
         about = f"fill {one['fill']}" if one["fill"] else "-"
         words = f"{one['when'][:10]} {one['when'][11:16]}  {fit(about, 10)} {fit(one['kind'], 16)} "
         row = RollRow(f"fill/{one['fill'] or 0}/{one['seq']}/{one['kind']}", words + text)
-        whole = f"{one['kind']}: {text}\n{one['who']}, {one['when']}, entry {one['seq']}"
+        who = one["who"] or "the station"
+        whole = f"{one['kind']}: {text}\n{who}, {one['when']}, entry {one['seq']}"
         made.append((row, whole))
     if len(made) == MOST:
         older = RollRow("older", f"Only the newest {MOST} are listed; the Book finds older ones.")

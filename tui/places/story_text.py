@@ -24,6 +24,7 @@ def told(story: Row, units: Units) -> Content:
     parts: list[Content] = [*_head(story, units)]
     for heading, lines in (
         *_amended(story["amendments"]),
+        *([("AT OTHER STATIONS", story["other_sites"])] if story["other_sites"] else []),
         ("PLAN AGAINST READINGS", [*_plan(story, units)]),
         *_earlier(story["plans"], units),
         ("ANALYSES", [*map(_analysis, story["analyses"])]),
