@@ -32,6 +32,7 @@ _WORDS = {
     "gauge": "gauge",
     "kind": "temperature_kind",
     "air-first": "air_first",
+    "least-step": "least_step",
 }
 
 

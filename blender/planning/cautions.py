@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from blender.gas import Mix
+from blender.planning.doubts import READ_TO_BAR
 from blender.planning.flow_trimix import helium_cautions
 from blender.planning.recipe import Caution, Step
 from blender.planning.request import PlanRequest
@@ -17,6 +18,8 @@ _ROUNDING = 1e-9
 OXYGEN_SERVICE_O2 = 0.40
 # A miss below this is rounding, not a miss.
 OFF_TARGET = 1e-9
+# A rise of less than half of what a dial is read to cannot be told from none.
+UNSEEN_BAR = READ_TO_BAR / 2.0
 
 
 def cautions(
@@ -49,6 +52,7 @@ def cautions(
         *_flow(request, steps),
         *helium_cautions(request, steps),
         *_bleed(steps),
+        *_small_steps(request, steps),
         *_whip(request, steps),
         *_booster(steps),
     )
@@ -133,6 +137,21 @@ def _bleed(steps: Sequence[Step]) -> Iterator[Caution]:
             "drain only gas that has mixed: if the cylinder was filled lately, let it rest and "
             "analyse it first, for what leaves may be one layer alone",
         )
+
+
+def _small_steps(request: PlanRequest, steps: Sequence[Step]) -> Iterator[Caution]:
+    """Say which steps no gauge shows, unless a least step decided that they stay."""
+    if request.least_step_bar or request.method == "mass":
+        return
+    for step in steps:
+        rise = (step.to_bar or 0.0) - (step.from_bar or 0.0)
+        if step.action == "add" and 0.0 < rise < UNSEEN_BAR:
+            yield Caution(
+                "small-step",
+                f"{step.supply} would raise the gauge by {rise:.2f} bar, less than a dial is read"
+                f" to: nobody can hold that; with a least step of {UNSEEN_BAR:g} bar it is left out"
+                " where the mix lands within half a point without it",
+            )
 
 
 def _whip(request: PlanRequest, steps: Sequence[Step]) -> Iterator[Caution]:

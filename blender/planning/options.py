@@ -47,8 +47,8 @@ class Options:
         As above: ``40%``, ``5g``.
     gauge, temperature_kind : str
         See `Doubts`: ``1.6@400bar``, ``gas``.
-    air_first : str
-        See `PlanRequest`: ``100psi``.
+    air_first, least_step : str
+        See `PlanRequest`: ``100psi``, ``0.5bar``.
     inject, tower : str
         As above: ``helium,oxygen``, ``3L@150bar:air``.
 
@@ -83,6 +83,7 @@ class Options:
     gauge: str | None = None
     temperature_kind: str | None = None
     air_first: str | None = None
+    least_step: str | None = None
     inject: str | None = None
     tower: str | None = None
 
@@ -127,6 +128,7 @@ class Options:
             oxygen_line=_maybe_fraction(self.oxygen_line, "--oxygen-line"),
             scale_g=None if self.scale is None else parse_scale(self.scale, "--scale"),
             air_first_bar=_maybe_pressure(self.air_first, "--air-first") or 0.0,
+            least_step_bar=_maybe_pressure(self.least_step, "--least-step") or 0.0,
             doubts=Doubts(
                 None if self.gauge is None else parse_gauge(self.gauge, "--gauge"),
                 (self.temperature_kind or "gas").strip().lower(),

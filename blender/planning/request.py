@@ -188,6 +188,9 @@ class PlanRequest:
         The filter tower with its old gas, if the plan is to allow for it.
     air_first_bar : float
         Least gauge pressure in the cylinder before rich gas is let in [bar]; 0 is no such rule.
+    least_step_bar : float
+        A gas that would raise the gauge by less is left out where the mix lands near enough
+        without it [bar]; by mass the scale's step counts instead.  0 leaves nothing out.
 
     Examples
     --------
@@ -227,6 +230,7 @@ class PlanRequest:
     inject: tuple[str, ...] = ()
     tower: Tower | None = None
     air_first_bar: float = 0.0
+    least_step_bar: float = 0.0
 
     def __post_init__(self) -> None:
         """Refuse what cannot be planned with at all."""
@@ -244,6 +248,9 @@ class PlanRequest:
         if not 0.0 <= self.air_first_bar <= 50.0:
             given = f"{self.air_first_bar:g} bar"
             raise InputError("--air-first", given, "0 to 50 bar before oxygen; 100 psi is usual")
+        if not 0.0 <= self.least_step_bar <= 2.0:
+            given = f"{self.least_step_bar:g} bar"
+            raise InputError("--least-step", given, "0 to 2 bar; 0.5 bar is half of what is read")
         self._check_method_options()
         self._check_run()
 
@@ -356,6 +363,7 @@ class PlanRequest:
             "oxygen_line": self.richest_o2 if self.method == "banked" else None,
             "scale_g": self.scale_g,
             "air_first_bar": self.air_first_bar or None,
+            "least_step_bar": self.least_step_bar or None,
             "inject": list(self.inject) or None,
             "tower": self.tower.as_dict() if self.tower else None,
         }

@@ -1,8 +1,9 @@
-"""Steps too small to be held: left out where the mix lands near enough without them.
+"""Steps too small to be held: left out, if asked, where the mix lands near enough without them.
 
 A bank of EAN32 into an empty cylinder misses EAN32 by the air in it at ambient pressure, and a
 breath of oxygen would put that right on paper.  No gauge shows a fifth of a bar, so such a step
-costs oxygen service and gains nothing; what is missed without it is told.
+costs oxygen service and gains nothing; what is missed without it is told.  A plan leaves nothing
+out by itself: on paper it is the nearest there is.
 """
 
 from __future__ import annotations
@@ -13,7 +14,6 @@ from dataclasses import replace
 from blender.errors import NoFillError
 from blender.gas import Mix
 from blender.planning.blend import Blend, Goal, Start, best_blends
-from blender.planning.doubts import READ_TO_BAR
 from blender.planning.recipe import Caution, Plan
 from blender.planning.request import PlanRequest
 from blender.planning.solve import NOTHING
@@ -22,18 +22,16 @@ from blender.realgas.coefficients import coefficients
 from blender.units import PA_PER_BAR, c_to_k
 from blender.vessel import MOLAR_MASS_G_MOL
 
-# A rise of less than half of what a dial is read to cannot be told from none.
-LEAST_BAR = READ_TO_BAR / 2.0
 LEFT_OUT = "left-out"
 
 
 def too_small(request: PlanRequest, gas: Mix, amount_mol: float) -> bool:
-    """Tell whether so little of a gas is let in that no instrument of the fill shows it.
+    """Tell whether so little of a gas would be let in that it is to be left out.
 
     Parameters
     ----------
     request : PlanRequest
-        What was asked; by mass its scale's step counts, else what a dial is read to.
+        What was asked, with the least step; by mass its scale's step counts instead.
     gas : Mix
         The gas.
     amount_mol : float
@@ -44,9 +42,12 @@ def too_small(request: PlanRequest, gas: Mix, amount_mol: float) -> bool:
     >>> from blender.gas import OXYGEN
     >>> from blender.planning.request import parse_gas_at, parse_want
     >>> have, want = parse_gas_at("0bar:air", "have"), parse_want("200bar:EAN32")
-    >>> [too_small(PlanRequest(0.012, have, want), OXYGEN, mol) for mol in (0.1, 0.5)]
+    >>> request = PlanRequest(0.012, have, want, least_step_bar=0.5)
+    >>> [too_small(request, OXYGEN, mol) for mol in (0.1, 0.5)]
     [True, False]
     """
+    if not request.least_step_bar:
+        return False
     if request.method == "mass":
         mass_g = sum(x * m for x, m in zip(gas.fractions, MOLAR_MASS_G_MOL, strict=True))
         return amount_mol * mass_g < (request.scale_g or 0.0)
@@ -54,8 +55,8 @@ def too_small(request: PlanRequest, gas: Mix, amount_mol: float) -> bool:
 
 
 def _least_mol(request: PlanRequest) -> float:
-    """Return what raises the gauge by the least that is seen [mol]."""
-    return _amount_mol(request, LEAST_BAR, request.volume_m3)
+    """Return what raises the gauge by the least step [mol]."""
+    return _amount_mol(request, request.least_step_bar, request.volume_m3)
 
 
 def _in_whip_mol(request: PlanRequest) -> float:
@@ -111,6 +112,8 @@ def spared(
 def told(plan: Plan, small: Sequence[Mix]) -> Plan:
     """Return a plan that says which gases were left out of it."""
     named = " and ".join(plain_name(gas) for gas in small)
-    instrument = "scale shows" if plan.request.method == "mass" else "gauge is read to"
-    text = f"{named} is left out: on paper a little would go in, less than the {instrument}"
+    least = f"{plan.request.least_step_bar:g} bar would raise the gauge"
+    if plan.request.method == "mass":
+        least = "the scale shows"
+    text = f"{named} is left out: on paper a little would go in, less than {least}"
     return replace(plan, warnings=(*plan.warnings, Caution(LEFT_OUT, text)))

@@ -153,6 +153,7 @@ def request_of(
         supply=typed,
         order=options.order or _ruled_order(rules),
         air_first=options.air_first or f"{rules.air_first_bar:.6f}bar",
+        least_step=options.least_step or f"{rules.least_step_bar:.6f}bar",
     )
     request = described.request(cylinder.size_ml / 1e6, have, want)
     request = replace(request, doubts=replace(request.doubts, panel=panel(conn)))

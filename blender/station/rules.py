@@ -100,6 +100,9 @@ class Rules:
     air_first_bar : float
         Least gauge pressure in the cylinder before oxygen is let in [bar]; 0 is no such rule,
         100 psi is US Navy practice (from memory).
+    least_step_bar : float
+        A gas that would raise the gauge by less is left out of a plan where the mix lands within
+        half a point without it [bar]; 0 leaves nothing out.
     copy_folder : str
         Where copies of the record are made by themselves; empty is nowhere.
     copy_minutes : int
@@ -136,6 +139,7 @@ class Rules:
     oxygen_rate_bar_min: float = 4.0
     gas_order: str = "either"
     air_first_bar: float = 0.0
+    least_step_bar: float = 0.0
     copy_folder: str = ""
     copy_minutes: int = 0
     copies_kept: int = 30

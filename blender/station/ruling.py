@@ -145,6 +145,13 @@ SETTINGS: dict[str, Setting] = {
         20,
         "least pressure in the cylinder before oxygen goes in; 0 is no such rule",
     ),
+    "least_step_bar": Setting(
+        "least-step",
+        "bar",
+        0,
+        2,
+        "a step smaller than this is left out where the mix lands within half a point; 0 is none",
+    ),
     "copy_folder": Setting(
         "copy-to", "", 0, 0, "folder for copies of the record, best on another machine; or none"
     ),

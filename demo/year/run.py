@@ -113,9 +113,10 @@ def _day(
     for place in range(count):
         shed.clock.until(day * _DAY_MIN + _OPENS_MIN + 30.0 + place * pause)
         analyser = shed.world.chance.choice((SOUND, AGEING))
-        number = fill(shed, shed.world.chance.choice(known), analyser)
+        diver = shed.world.chance.choice(known)
+        number = fill(shed, diver, analyser)
         done += 1
-        _mended(shed, number, known, done)
+        _mended(shed, number, [one for one in known if one is not diver], done)
     night(shed, troubles, day)
     if day % 7 == 0:
         weekly(shed, day)
@@ -124,10 +125,10 @@ def _day(
     return done
 
 
-def _mended(shed: Shed, number: int, known: list[Diver], done: int) -> None:
+def _mended(shed: Shed, number: int, others: list[Diver], done: int) -> None:
     """Now and then somebody was taken for somebody else, or a fill was entered twice."""
     if done % _AMENDED_EVERY == 0:
-        other = shed.world.chance.choice(known)
+        other = shed.world.chance.choice(others)
         amending.amend(
             shed.station, shed.manager, number, field="customer", to=other.name,
             reason="the wrong name was picked at the counter",

@@ -53,6 +53,18 @@ def test_a_rule_of_air_before_oxygen_is_planned_by(shop: Shop) -> None:
     assert second["supply"] != "top"
 
 
+def test_a_rule_of_a_least_step_is_planned_by(shop: Shop) -> None:
+    def added(serial: str) -> list[str]:
+        supplies = ("b1=EAN32@230barx50L", "o1=oxygen@180barx50L")
+        fill = shop.request(cylinder=serial, have="0bar:air", want="150bar:EAN32")
+        assert shop.plan(fill, supply=supplies).done
+        return [one["supply"] for one in shop.last().data["steps"] if one["action"] == "add"]
+
+    assert added("C-1001") == ["o1", "b1"]
+    ruling.set_rule(shop.station, shop.mara, "least-step", "0.5bar", reason="what a dial shows")
+    assert added("C-1003") == ["b1"]
+
+
 def test_a_rule_of_order_is_planned_by(shop: Shop) -> None:
     ruling.set_rule(shop.station, shop.mara, "gas-order", "Oxygen-first", reason="new policy")
     assert shop.station.rules.gas_order == "oxygen first"

@@ -61,6 +61,7 @@ _PLANNING = (
     option("--scale", "5g", "Smallest step the scale shows (mass)."),
     option("--gauge", "1.6@400bar[/2bar]", "Class, scale and reading step of the gauge."),
     option("--air-first", "100psi", "Least pressure in the cylinder before oxygen goes in."),
+    option("--least-step", "0.5bar", "Leave out what raises the gauge less, if the mix allows it."),
     option("--temperature-kind", "gas|wall|room", "What the stops' temperatures are of."),
     option("--way", "top", "A way on from a gas that is not what was wanted; see `ways`."),
 )
