@@ -107,7 +107,6 @@ def test_the_panel_turned_to_another_fill(busy: Rig, snap_compare: Any, fill: st
         ("store", "alt+e"),
         ("store", "alt+i"),
         ("office", "alt+g"),
-        ("office", "alt+w"),
     ],
 )
 def test_what_lies_behind_a_key(busy: Rig, snap_compare: Any, place: str, key: str) -> None:
