@@ -6,16 +6,16 @@ from typing import Any
 
 from sqlalchemy import Connection, and_, delete, select, update
 
-from blender.record import models
+from blender.record import models, models_of_shop
 from blender.record.entry import Entry
 from blender.record.project_fill import blank_fill
 from blender.record.projection import Data, add, compact, note, on, set_fill, table
 from blender.record.projector import Private
 
-_site, _office = table(models.SiteRow), table(models.OfficeRow)
-_root, _cylinder = table(models.ShopRootRow), table(models.SiteCylinderRow)
-_away, _fill = table(models.AnalysedAwayRow), table(models.FillRow)
-_brought, _open = table(models.BroughtRow), table(models.SiteFillRow)
+_site, _office = table(models_of_shop.SiteRow), table(models_of_shop.OfficeRow)
+_root, _cylinder = table(models_of_shop.ShopRootRow), table(models_of_shop.SiteCylinderRow)
+_away, _fill = table(models_of_shop.AnalysedAwayRow), table(models.FillRow)
+_brought, _open = table(models_of_shop.BroughtRow), table(models_of_shop.SiteFillRow)
 _WAITS = ("resting", "analysed", "recheck")  # states in which gas is in and nobody has signed
 
 
@@ -57,7 +57,7 @@ def _office_named(conn: Connection, entry: Entry, data: Data, private: Private) 
 
 @on("root.witnessed")
 def _witnessed(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
-    row = _columns(models.ShopRootRow, data) | {"seq": entry.seq}
+    row = _columns(models_of_shop.ShopRootRow, data) | {"seq": entry.seq}
     add(conn, _root, {**row, "at_us": entry.at.us, "offset_min": entry.at.offset_min})
 
 
@@ -66,7 +66,7 @@ def _cylinders(conn: Connection, entry: Entry, data: Data, private: Private) -> 
     for one in data["rows"]:
         here = and_(_cylinder.c.site == one["site"], _cylinder.c.serial == one["serial"])
         conn.execute(delete(_cylinder).where(here))
-        add(conn, _cylinder, {**_columns(models.SiteCylinderRow, one), "seq": entry.seq})
+        add(conn, _cylinder, {**_columns(models_of_shop.SiteCylinderRow, one), "seq": entry.seq})
 
 
 @on("site.fills")
@@ -74,7 +74,7 @@ def _fills(conn: Connection, entry: Entry, data: Data, private: Private) -> None
     for site, number in [*((one["site"], one["fill"]) for one in data["rows"]), *data["gone"]]:
         conn.execute(delete(_open).where(and_(_open.c.site == site, _open.c.fill == number)))
     for one in data["rows"]:
-        columns = _columns(models.SiteFillRow, one)
+        columns = _columns(models_of_shop.SiteFillRow, one)
         rest = {name: value for name, value in one.items() if name not in columns}
         add(conn, _open, {**columns, "facts": compact(rest), "seq": entry.seq})
 
@@ -88,14 +88,14 @@ def _was_brought(conn: Connection, entry: Entry, data: Data, private: Private) -
     row |= {"state": "resting", "has_gas": True, "temp_kind": "gas", "requested_us": entry.at.us}
     row |= {"started_us": source["filled_us"], "offset_min": entry.at.offset_min}
     add(conn, _fill, {**row, "seq": entry.seq})
-    facts = _columns(models.BroughtRow, source) | {"fill": data["fill"], "seq": entry.seq}
+    facts = _columns(models_of_shop.BroughtRow, source) | {"fill": data["fill"], "seq": entry.seq}
     add(conn, _brought, facts)
 
 
 @on("fill.elsewhere")
 def _analysed_away(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     """Say at which station a fill of ours was analysed; once signed for there, it is done here."""
-    add(conn, _away, {**_columns(models.AnalysedAwayRow, data), "seq": entry.seq})
+    add(conn, _away, {**_columns(models_of_shop.AnalysedAwayRow, data), "seq": entry.seq})
     note(conn, entry, "analysed-elsewhere", data["text"])
     state = conn.execute(select(_fill.c.state).where(_fill.c.fill == data["fill"])).scalar()
     if data["state"] in ("accepted", "collected") and state in _WAITS:

@@ -10,12 +10,10 @@ from sqlalchemy import Connection, func, select
 
 from blender.record import read
 from blender.record.anchor import Anchor
-from blender.record.models import (
+from blender.record.models import CylinderRow, ExceptionRow, FillRow
+from blender.record.models_of_shop import (
     AnalysedAwayRow,
     BroughtRow,
-    CylinderRow,
-    ExceptionRow,
-    FillRow,
     OfficeRow,
     ShopRootRow,
     SiteCylinderRow,

@@ -14,7 +14,7 @@ from blender.errors import InputError
 from blender.planning.request import parse_gas_at, parse_want
 from blender.record import read, shop
 from blender.record.anchor import STATION
-from blender.record.models import SiteCylinderRow, SiteFillRow
+from blender.record.models_of_shop import SiteCylinderRow, SiteFillRow
 from blender.station.actor import Actor
 from blender.station.answer import Answer
 from blender.station.desk import Act, Station

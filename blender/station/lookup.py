@@ -12,7 +12,8 @@ from blender.planning.request import parse_gas_at
 from blender.record import read, search, shop
 from blender.record.anchor import WORD, parse_anchor
 from blender.record.journal import Record
-from blender.record.models import CylinderRow, FillRow, PersonRow, SiteCylinderRow
+from blender.record.models import CylinderRow, FillRow, PersonRow
+from blender.record.models_of_shop import SiteCylinderRow
 from blender.record.moment import Moment
 from blender.station.handing import AGREED
 from blender.station.numbers import bar, celsius, fraction

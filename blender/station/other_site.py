@@ -9,7 +9,8 @@ from sqlalchemy import Connection
 
 from blender.gas import Mix, mix, name_of
 from blender.record import shop
-from blender.record.models import CylinderRow, SiteCylinderRow, SiteFillRow
+from blender.record.models import CylinderRow
+from blender.record.models_of_shop import SiteCylinderRow, SiteFillRow
 from blender.record.moment import Moment
 from blender.station.gates import ASK, PASS, STOP, Gate
 from blender.station.numbers import bar

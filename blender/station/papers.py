@@ -13,13 +13,8 @@ from blender.gas import mix, name_of
 from blender.record import private, read, shop
 from blender.record.entry import Entry
 from blender.record.journal import Record
-from blender.record.models import (
-    AnalysisRow,
-    BroughtRow,
-    CylinderRow,
-    FillRow,
-    StepRow,
-)
+from blender.record.models import AnalysisRow, CylinderRow, FillRow, StepRow
+from blender.record.models_of_shop import BroughtRow
 from blender.record.states import ENDED
 from blender.rounding import deeper
 from blender.station import views

@@ -11,7 +11,7 @@ from blender.errors import FillwrightError, InputError
 from blender.record import news, shop
 from blender.record.anchor import Anchor
 from blender.record.journal import Record, Unit
-from blender.record.models import SiteRow
+from blender.record.models_of_shop import SiteRow
 from blender.record.replica import ODD, read_replica
 from blender.record.shop_root import (
     MOST_STATIONS,

@@ -11,7 +11,8 @@ from sqlalchemy import Connection, func, select
 from blender.errors import FillwrightError
 from blender.record import read, shop
 from blender.record.journal import Record
-from blender.record.models import ExceptionRow, FillRow, SiteRow
+from blender.record.models import ExceptionRow, FillRow
+from blender.record.models_of_shop import SiteRow
 from blender.record.moment import Moment
 from blender.record.place import locate
 from blender.record.projection import table

@@ -14,12 +14,7 @@ from blender.errors import InputError, RecordError, RefusedError
 from blender.record import merkle, news, read, shop, witness
 from blender.record.anchor import Anchor
 from blender.record.journal import Unit
-from blender.record.models import (
-    OfficeRow,
-    ShopRootRow,
-    SiteCylinderRow,
-    SiteFillRow,
-)
+from blender.record.models_of_shop import OfficeRow, ShopRootRow, SiteCylinderRow, SiteFillRow
 from blender.record.shop_root import WITNESSED, as_data, leaf, root_of
 from blender.record.unit import entry_at
 from blender.station.desk import Station

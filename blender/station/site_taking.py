@@ -15,7 +15,8 @@ from sqlalchemy import Connection
 from blender.errors import FillwrightError, InputError, RefusedError
 from blender.record import parcel, read, shop
 from blender.record.journal import Record
-from blender.record.models import ExceptionRow, SiteRow
+from blender.record.models import ExceptionRow
+from blender.record.models_of_shop import SiteRow
 from blender.record.replica import Replica, open_replica
 from blender.station.desk import Station
 from blender.station.gates import storable

@@ -13,7 +13,7 @@ from blender.record import parcel, read, shop
 from blender.record.anchor import STATION
 from blender.record.journal import Record
 from blender.record.keys import StationKeys
-from blender.record.models import ShopRootRow
+from blender.record.models_of_shop import ShopRootRow
 from blender.record.moment import Moment
 from blender.record.place import locate
 from blender.record.text import clean_text
