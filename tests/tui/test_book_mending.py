@@ -148,7 +148,7 @@ def test_the_journal_is_taken_away_and_its_own_verifier_believes_it(
                 await pilot.press("alt+w")
                 await rig.settle(pilot)
                 await fill_form(rig, pilot, what)
-                await rig.settle(pilot)
+                await rig.until(pilot, lambda: rig.said()[0] != "busy")
                 assert rig.said()[0] == "done", rig.said()
 
     run(main)
