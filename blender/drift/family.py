@@ -7,7 +7,7 @@ is on: the family as a whole raises one in `MEAN_RUN` fills or fewer while nothi
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from statistics import NormalDist
@@ -51,6 +51,12 @@ class Alarm:
     suspects: tuple[Suspect, ...]
 
 
+def any_size(cause: str) -> float:
+    """Return 0: whatever is beyond its limits is worth an alarm."""
+    del cause
+    return 0.0
+
+
 @lru_cache(maxsize=64)
 def limits(charts: int) -> tuple[float, float]:
     """Return the limits of a single value and of a weighted mean among many charts.
@@ -78,6 +84,12 @@ def limits(charts: int) -> tuple[float, float]:
 class Family:
     """The charts of a station: one for single values, one for each cause.
 
+    Parameters
+    ----------
+    least : callable
+        How far a cause must be off to be worth an alarm, in its unit: the charts of many fills
+        see far less than anybody could mend.
+
     Examples
     --------
     >>> family = Family()
@@ -88,10 +100,12 @@ class Family:
     ('weighted mean beyond its limit', 2, 0.5)
     """
 
+    least: Callable[[str], float] = any_size
     departures: list[Departure] = field(default_factory=list)
     tracks: dict[str, Track] = field(default_factory=dict)
     alarms: list[Alarm] = field(default_factory=list)
     _standardised: list[float] = field(default_factory=list)
+    _tamed: list[Departure] = field(default_factory=list)
     _on_charts: int = 0
 
     def add(self, one: Departure) -> None:
@@ -107,15 +121,17 @@ class Family:
         self._on_charts += 1 + len(one.effects)
         single, shift = limits(math.ceil(self._on_charts / len(self.departures)))
         sigma = scale * one.sigma
-        # One wild fill is an alarm of its own: it must not carry a mean beyond its limit too.
+        # One wild fill is an alarm of its own: it must carry no mean beyond its limit, and is no
+        # measure of how far anything is off.
         points = max(-single * sigma, min(single * sigma, one.points))
         for cause, effect in one.effects.items():
             self.tracks.setdefault(cause, Track()).add(one.place, points, effect, sigma, shift)
         self._standardised.append(one.standardised)
+        self._tamed.append(replace(one, points=points))
         self._judge(one, points != one.points, scale)
 
     def _judge(self, one: Departure, is_single: bool, scale: float) -> None:
-        charts = tuple(cause for cause in one.effects if self.tracks[cause].beyond)
+        charts = tuple(cause for cause in one.effects if self._is_off(cause))
         last = self.alarms.pop() if self.alarms else None
         rule = SHIFT if charts else SINGLE if is_single else ""
         goes_on = last is not None and last.standing and last.rule == rule
@@ -123,24 +139,30 @@ class Family:
             self.alarms.append(replace(last, standing=False))
         if rule:
             first = last.place if last is not None and goes_on else one.place
-            blamed = likely(suspects(self.departures[-_LOOKS_BACK:], scale)) if charts else ()
+            blamed = likely(suspects(self._tamed[-_LOOKS_BACK:], scale)) if charts else ()
             self.alarms.append(Alarm(rule, first, one.place, True, charts, blamed))
 
+    def _is_off(self, cause: str) -> bool:
+        track = self.tracks[cause]
+        return track.beyond and abs(track.points[-1].mean) >= self.least(cause)
 
-def watched(departures: Iterable[Departure]) -> Family:
+
+def watched(departures: Iterable[Departure], least: Callable[[str], float] = any_size) -> Family:
     """Return the charts and alarms of a whole row of fills.
 
     Parameters
     ----------
     departures : iterable of Departure
         Fills in their order.
+    least : callable
+        See `Family`.
 
     Returns
     -------
     Family
         With every fill added.
     """
-    family = Family()
+    family = Family(least)
     for one in departures:
         family.add(one)
     return family

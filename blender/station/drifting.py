@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from sqlalchemy import Connection
@@ -30,6 +31,7 @@ LATEST_ALARMS = 20
 _PPM_PER_POINT = 1e4
 _MILLIONTHS = 1e6
 _BARS = "gauge "
+_WORTH = {"gauge": 0.5, "analyser": 0.2, "supply": 2.0, "method": 0.2}
 
 
 def family(conn: Connection, last: int = LOOKED_BACK) -> tuple[Family, list[DepartureRow]]:
@@ -40,7 +42,21 @@ def family(conn: Connection, last: int = LOOKED_BACK) -> tuple[Family, list[Depa
     """
     rows = upkeep.departures(conn, last)
     signed = upkeep.all_acts(conn, CORRECTED)
-    return watched(_departure(place, row, signed) for place, row in enumerate(rows)), rows
+    return watched((_departure(at, row, signed) for at, row in enumerate(rows)), worth), rows
+
+
+def worth(cause: str) -> float:
+    """Return how far a cause must be off to be told of, in its unit; own choice.
+
+    Half of what a dial is read to; of an analyser or a way of filling twice the last digit it
+    is read to; of a gas what gives a nitrox about that.
+
+    Examples
+    --------
+    >>> [worth(cause) for cause in ("gauge G1", "analyser A1", "supply o1", "method banked")]
+    [0.5, 0.2, 2.0, 0.2]
+    """
+    return _WORTH[cause.partition(" ")[0]]
 
 
 def _departure(place: int, row: DepartureRow, signed: Sequence[EquipmentActRow]) -> Departure:
@@ -76,7 +92,8 @@ def show(record: Record, last: int = LOOKED_BACK, alarms: int = LATEST_ALARMS) -
     with record.read() as conn:
         charts, rows = family(conn, last)
         serves = {row.name: facts_of(row).get("serves", "") for row in upkeep.items(conn, "gauge")}
-        found = [_alarm(alarm, charts, rows, serves) for alarm in charts.alarms[-alarms:]]
+        latest = map(_things_first, charts.alarms[-alarms:])
+        found = [_alarm(alarm, charts, rows, serves) for alarm in latest]
         return {
             "fills": len(rows),
             "alarms": found,
@@ -84,6 +101,12 @@ def show(record: Record, last: int = LOOKED_BACK, alarms: int = LATEST_ALARMS) -
             "charts": [_latest(cause, charts) for cause in sorted(charts.tracks)],
             "corrections": corrections(conn, standing_only=True),
         }
+
+
+def _things_first(alarm: Alarm) -> Alarm:
+    """Name the way of filling last of what can't be told apart: a thing can be mended."""
+    ordered = sorted(alarm.suspects, key=lambda one: one.cause.startswith("method "))
+    return replace(alarm, suspects=tuple(ordered))
 
 
 def unit_of(cause: str) -> str:

@@ -57,7 +57,7 @@ def _connected(shed: Shed, name: str) -> float:
 
 
 def morning(shed: Shed, day: int) -> None:
-    """Open the day, set every analyser, and swap a bank that has become too weak."""
+    """Open the day and set every analyser."""
     read = {}
     if day % 7 == 0:
         read = {name: f"{TOP.shows(bank.gauge_bar):.1f}bar" for name, bank in _banks(shed)}
@@ -71,6 +71,10 @@ def morning(shed: Shed, day: int) -> None:
             shed.station, shed.blenders[0], name=meter.name, gas=meter.gas, reading=meter.shown,
             air=meter.air,
         )  # fmt: skip
+
+
+def see_to_banks(shed: Shed) -> None:
+    """Swap a bank that has become too weak for the next fill."""
     for name, bank in _banks(shed):
         if bank.gauge_bar < _SWAP_BAR:
             _swapped(shed, name)

@@ -20,7 +20,7 @@ from demo.walk import CHEAP, DATABASE, clear
 from demo.world import Cell, World
 from demo.year.customers import Diver, divers
 from demo.year.one_fill import Shed, fill
-from demo.year.plant import equip, morning, night, weekly
+from demo.year.plant import equip, morning, night, see_to_banks, weekly
 from demo.year.troubles import AGEING, DAYS, FIRST_DAY, METERS, SOUND, Troubles
 
 SEED = 4711
@@ -114,6 +114,7 @@ def _day(
         shed.clock.until(day * _DAY_MIN + _OPENS_MIN + 30.0 + place * pause)
         analyser = shed.world.chance.choice((SOUND, AGEING))
         diver = shed.world.chance.choice(known)
+        see_to_banks(shed)
         number = fill(shed, diver, analyser)
         done += 1
         _mended(shed, number, [one for one in known if one is not diver], done)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 import statistics
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pytest
 
@@ -111,6 +112,27 @@ def test_one_wild_fill_is_an_alarm_of_its_own_and_blames_nothing():
     alarm = next(one for one in watched(row).alarms if one.place == 40)
     assert (alarm.rule, alarm.charts, alarm.suspects) == (SINGLE, (), ())
     assert not watched(row).alarms[-1].standing
+
+
+def test_a_wild_fill_is_no_measure_of_what_is_off():
+    """Half a point off, and among the fills one whose gas was entered to the wrong step."""
+    row = list(station(3, 60, {"analyser A1": 0.5}))
+    row[30] = replace(row[30], points=-47.0)
+    family = watched(row)
+    biases = {one.cause: one.bias for alarm in family.alarms for one in alarm.suspects}
+    assert biases["analyser A1"] == pytest.approx(0.5, abs=0.25)
+    assert max(map(abs, biases.values())) < 3.0
+
+
+def test_what_is_too_small_to_be_mended_raises_no_alarm():
+    def worth(cause: str) -> float:  # a point of a supply moves the mix by a fifth of one
+        return 5.0 if cause.startswith("supply") else 1.0
+
+    biases = {"analyser A1": 0.15}
+    assert watched(station(5, 400, biases)).alarms
+    assert not watched(station(5, 400, biases), worth).alarms
+    large = watched(station(5, 400, {"analyser A1": 1.5}), worth)
+    assert likely(large.alarms[0].suspects)[0].cause == "analyser A1"
 
 
 def test_scatter_is_that_of_neighbours_whatever_the_shift():

@@ -208,6 +208,13 @@ def test_the_alarm_says_what_is_off_since_when_and_what_it_rests_on(long: Shop) 
     assert any(line.startswith("ALARM: oxygen stops read") for line in told)
 
 
+def test_of_what_is_always_used_together_the_thing_is_named_before_the_way(long: Shop) -> None:
+    enter(long, biased(4, 140, 1.3, since=0))
+    for alarm in drifting.show(long.station.record, alarms=0)["alarms"]:
+        ways = [one["cause"].startswith("method ") for one in alarm["suspects"]]
+        assert ways == sorted(ways)
+
+
 def test_a_chart_has_each_fill_with_its_limits_and_the_single_values(long: Shop) -> None:
     enter(long, biased(4, 30, 0.0, since=0))
     drawn = drifting.chart(long.station.record, "gauge  G1", last=10)
