@@ -15,6 +15,7 @@ from blender.station.actor import Actor
 from blender.station.ahead import is_active, what_next
 from blender.station.answer import Answer
 from blender.station.asking import LetIn, end_oxygen_service, fitness_gates, last_air_test
+from blender.station.bank_gates import bank_gate
 from blender.station.contents import (
     ambient_bar,
     as_umol,
@@ -83,6 +84,7 @@ def start_gates(
         *stamp_gates(act, cylinder),
         gates.oxygen_clean(cylinder.clean, gases_let_in(steps), act.rules),
         gates.isolator(cylinder.posts, isolator),
+        bank_gate(act.conn, steps, at_hand=at_hand),
         *_certified(act, fill),
         *fitness_gates(act, fill, cylinder, LetIn.of(steps), method=last_method(fill)),
     ]
