@@ -50,7 +50,8 @@ _NOT_DONE = {
     "qualified": "no qualification of who fills is on record",
 }
 _ENDS_SERVICE = "ordinary air"  # a fact that was measured, not something left undone
-_FACTS = frozenset({"other-site", "other-site-clean"})  # likewise: what another station found
+# Likewise: what is known, and stops whoever stands at the Panel.
+_FACTS = frozenset({"other-site", "other-site-clean", "one-fill", "banks"})
 
 
 def last_asked(record: Record, number: int) -> dict[str, Any]:

@@ -77,11 +77,14 @@ def plan(
     described["request"]["typed"] = {"have": fill.have_typed, "want": fill.want_typed}
     facts = {"plan": described, **({"on_the_dial": dial} if dial else {})}
     minds = [{"code": "gauge-corrected", "text": f"{one}."} for one in dial]
-    unused = filter(None, (_unused(options), _unused_top(options, made)))
-    minds += [{"code": "unused-option", "text": one} for one in unused]
+    minds += [{"code": "unused-option", "text": one} for one in _not_used(options, made) if one]
     described["warnings"] = [*described["warnings"], *minds]
     told = " ".join([_told(made), *(one["text"] for one in minds)])
     return Answer(number, state, answers, text=told, facts=facts)
+
+
+def _not_used(options: Options, made: Plan) -> tuple[str, ...]:
+    return _unused(options), _unused_top(options, made), _unused_draw(made)
 
 
 _OF_FLOW = ("rated_intake", "intake_air", "delivery", "inject", "tower")
@@ -106,6 +109,19 @@ def _unused_top(options: Options, made: Plan) -> str:
     if options.top is None or goes_in:
         return ""
     return f"Not used: --top {options.top}; nothing of it goes in."
+
+
+def _unused_draw(made: Plan) -> str:
+    """Say which supplies were to be opened in an order and are not opened at all."""
+    used = {name for step in made.steps for name in (step.supply, *dict(step.draws))}
+    left = [name for name in made.request.draw if name not in used]
+    if not left:
+        return ""
+    named = ", ".join(left)
+    return (
+        f"Not used: --draw {named}; the order of bottles is among those of one gas, and this plan "
+        f"takes other gas. To fill from {named} alone, name it with --supply."
+    )
 
 
 def _told(made: Plan) -> str:

@@ -84,3 +84,12 @@ def test_each_order_is_planned_as_it_was_chosen(shop: Shop) -> None:
         first[way.kind] = shop.last().data["steps"][0]["supply"]
     assert first["partial pressure, helium first"] == "helium"
     assert first["partial pressure, oxygen first"] == "oxygen"
+
+
+def test_an_order_of_bottles_the_plan_opens_none_of_is_told(shop: Shop) -> None:
+    supplies = ("b1=EAN36@230barx50L", "o1=oxygen@180barx50L")
+    fill = shop.request(have="0bar:air", want="150bar:EAN32")
+    told = shop.plan(fill, supply=supplies, draw="o1").spoken
+    assert "Not used: --draw o1" in told
+    used = shop.plan(shop.request(cylinder="C-1003"), supply=supplies, draw="o1").spoken
+    assert "--draw" not in used

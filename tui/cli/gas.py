@@ -53,7 +53,7 @@ _PLANNING = (
     option("--order", "helium,oxygen,top", "The order in which gases are let in."),
     option("--inject", "helium,oxygen", "Inject helium too (continuous flow); else oxygen."),
     option("--tower", "3L@150bar:air", "Allow for the filter tower's old gas (continuous flow)."),
-    option("--draw", "b3,b1", "Open these supplies, in this order; else the lowest bottle first."),
+    option("--draw", "b3,b1", "The order among bottles of one gas; else the lowest first."),
     option("--whip", "0.15L", "The whip's dead volume: vented at every change."),
     option("--booster", "15bar/30/250bar", "Lowest inlet, ratio and highest outlet of a booster."),
     option("--compressor-max", "232bar", "Highest gauge pressure of the top gas."),
