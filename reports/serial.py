@@ -1,4 +1,4 @@
-"""A serial drawn so that its last characters, which people compare, are large."""
+"""A serial drawn large; of a longer one the last characters alone, which people compare."""
 
 from __future__ import annotations
 
@@ -15,7 +15,9 @@ def draw_serial(
     """Draw the serial of a cylinder, or of each cylinder of a set, in `width` mm."""
     said = shown(serial)
     page.marks |= said.marks
-    parts = _parts(said.text, small, large)
+    parts = _parts(said.text, small, large, tail=len(said.text))
+    if sum(width_mm(*part) for part in parts) > width:
+        parts = _parts(said.text, small, large, tail=_TAIL)
     natural = sum(width_mm(*part) for part in parts)
     factor = min(1.0, width / natural * 0.999) if natural else 1.0
     if small * factor < _LEAST_PT:
@@ -25,10 +27,10 @@ def draw_serial(
         x += page.line(x, y, text, size * factor, bold=bold)
 
 
-def _parts(serial: str, small: float, large: float) -> list[tuple[str, float, bool]]:
+def _parts(serial: str, small: float, large: float, tail: int) -> list[tuple[str, float, bool]]:
     parts: list[tuple[str, float, bool]] = []
     for each in serial.split("+"):
         if parts:
             parts.append((" + ", small, False))
-        parts += [(each[:-_TAIL], small, False), (each[-_TAIL:], large, True)]
+        parts += [(each[:-tail], small, False), (each[-tail:], large, True)]
     return [part for part in parts if part[0]]
