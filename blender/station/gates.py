@@ -202,7 +202,8 @@ def certification(certified: str, gas: Mix) -> Gate:
     """May this diver take this gas, as far as the station knows?"""
     needed = "trimix" if gas.he > 0.005 else "nitrox" if gas.o2 > 0.22 else "air"
     if not certified:
-        return Gate("certification", PASS, "no certification on record; the counter asks for it")
+        told = f"no diving card is on record of who gets this {needed}"
+        return Gate("certification", PASS, told, caution=needed != "air")
     if _LEVEL[certified] >= _LEVEL[needed]:
         if needed == "nitrox" and certified == "nitrox" and gas.o2 > USUAL_NITROX + 0.005:
             told = f"certified for nitrox; {gas.o2:.0%} is richer than many such cards are for"

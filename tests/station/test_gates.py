@@ -10,6 +10,7 @@ from blender.gas import AIR, OXYGEN, parse_gas
 from blender.station import equipment, gates
 from blender.station.answer import Answer
 from blender.station.gates import ASK, PASS, STOP, Gate
+from blender.station.gates_asked import unchecked
 from blender.station.rules import Rules
 from tests.station.shop import Shop, gate
 
@@ -224,3 +225,13 @@ def test_nasty_scans_are_kept_spelled_out(shop: Shop) -> None:
         assert told.isprintable()
         assert len(told) < 400
         assert shop.exceptions(fill)[-1].text.isprintable()
+
+
+def test_a_missing_diving_card_is_told_wherever_nitrox_is_planned(shop: Shop) -> None:
+    told = shop.plan(shop.request(customer="Uma Neu"))
+    (gate,) = [one for one in told.gates if one.gate == "certification"]
+    assert gate.caution
+    assert "no diving card is on record" in unchecked(told.gates)
+    air = shop.plan(shop.request(customer="Uma Neu", cylinder="C-1003", want="200bar:air",
+                                 have="60bar@20C:air"))  # fmt: skip
+    assert [one.caution for one in air.gates if one.gate == "certification"] == [False]
