@@ -12,7 +12,7 @@ from textual.content import Content
 from textual.widgets import Digits, Static
 
 from blender.gas import Mix, name_of
-from blender.rounding import deeper, round_down, shallower
+from blender.rounding import deeper, shallower
 from blender.station.offer import Offer
 from blender.units import parse_size
 from reports.wording import FIXED, he_text, percent, pressure, temperature
@@ -205,7 +205,7 @@ def _step(step: Mapping[str, Any], units: Units, *, warm: bool) -> str:
     action, gas = step["action"], _gas(step)
     source = f" from {step['supply']}" if step.get("supply") not in (None, "", "top") else ""
     if action == "drain":
-        return f"drain slowly to {units.pressure(round_down(step['to_bar'], 0.1))}"
+        return f"drain slowly to {units.pressure(step['to_bar'])}"  # as the Panel and the Book say
     if action == "purge":
         to, back = units.pressure(step["to_bar"]), units.pressure(step["from_bar"])
         return f"purge: {gas}{source} in to {to}, mix, vent to {back}"
