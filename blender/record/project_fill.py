@@ -88,7 +88,8 @@ def _residual(conn: Connection, entry: Entry, data: Data, private: Private) -> N
 
 @on("fill.residual-corrected")
 def _residual_corrected(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
-    """Take what should have been entered of a residual, read or stated."""
+    """Take what should have been entered of a residual, read or stated; a plan on it is over."""
+    conn.execute(_STEPS, {"number": data["fill"]})
     if "typed" in data:
         _residual(conn, entry, data, private)
         _slipped(conn, entry, data)

@@ -176,3 +176,12 @@ def test_an_auditor_corrects_nothing(shop: Shop) -> None:
     fill = shop.analysed("32.1")
     with pytest.raises(RefusedError):
         reading(shop, fill, "32.2", by=shop.ada)
+
+
+def test_a_plan_made_on_a_mistyped_residual_is_over(shop: Shop) -> None:
+    fill = shop.request(have="60bar@20C:EAN82", residual="stated")
+    assert shop.plan(fill).done
+    assert shop.steps(fill)
+    assert left(shop, fill, "60bar@20C:EAN28").state == "requested"
+    assert shop.steps(fill) == []
+    assert not panel_fill(shop.station.record, fill).plan
