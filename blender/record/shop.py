@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from sqlalchemy import Connection, func, select
@@ -23,10 +23,9 @@ from blender.record.models_of_shop import (
 from blender.record.projection import table
 from blender.record.search import like_part
 from blender.record.shop_root import ShopRoot
-from blender.record.states import APART
 
 UNSIGNED = ("resting", "analysed", "recheck")  # gas is in, and nobody has signed for it
-HELD = ("held", *APART)  # nobody is to fill it elsewhere meanwhile
+HOLDS = ("held", "quarantined")  # nobody is to fill it elsewhere meanwhile; the graver last
 MOST_CYLINDERS, MOST_FILLS = 20_000, 2_000
 _fill, _cylinder = table(FillRow), table(CylinderRow)
 
@@ -105,7 +104,7 @@ def analysed_away(conn: Connection, fill: int) -> list[AnalysedAwayRow]:
 def cylinders_to_tell(conn: Connection) -> Iterator[dict[str, Any]]:
     """Give every cylinder of a record: its stamps, its last analysed mix, why it is held."""
     last, analysed = _last_fills(conn), _last_fills(conn, analysed=True)
-    why = _why_held(conn, [row for row in last.values() if row.state in HELD])
+    why = _why_held(conn, last.values())
     columns = ("serial", "size_ml", "posts", "size_typed", "wp_mbar", "tp_mbar", "tested",
                "inspected", "clean")  # fmt: skip
     for row in read.cylinders(conn)[:MOST_CYLINDERS]:
@@ -128,12 +127,21 @@ def _last_fills(conn: Connection, *, analysed: bool = False) -> dict[str, FillRo
     return {row.serial: row for row in read.rows(conn, FillRow, _fill.c.fill.in_(newest))}
 
 
-def _why_held(conn: Connection, fills: Sequence[FillRow]) -> dict[str, str]:
-    reasons = read.of_fills(conn, ExceptionRow, [row.fill for row in fills])
+def _why_held(conn: Connection, last: Iterable[FillRow]) -> dict[str, str]:
+    """Say of each cylinder held why, the graver reason where there are two.
+
+    A hold ends when that fill is released or goes on, whatever fill came after it; one that was
+    rejected was drained, and counts until the next fill.
+    """
+    rejected = [row for row in last if row.state == "rejected"]
+    graver = [row for state in HOLDS for row in read.fills_in(conn, (state,))]
+    fills = {row.serial: row for row in [*rejected, *graver]}
+    reasons = read.of_fills(conn, ExceptionRow, [row.fill for row in fills.values()])
     found = {}
-    for row in fills:
-        said = [one.text for one in reasons[row.fill] if one.kind == row.state]
-        found[row.serial] = f"{row.state}, fill {row.fill}: {said[-1] if said else ''}"[:200]
+    for row in fills.values():
+        said = [one.text for one in reasons[row.fill] if one.kind in (row.state, "released")]
+        why = said[-1] if said else "no reason given"
+        found[row.serial] = f"{row.state}, fill {row.fill}: {why}"[:200].rstrip()
     return found
 
 

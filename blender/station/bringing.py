@@ -18,7 +18,9 @@ from blender.record.models_of_shop import SiteCylinderRow, SiteFillRow
 from blender.station.actor import Actor
 from blender.station.answer import Answer
 from blender.station.desk import Act, Station
+from blender.station.gates import PASS
 from blender.station.other_site import hold_gate
+from blender.station.set_apart import quarantine_gate
 from blender.units import parse_ambient
 
 _KEPT = ("serial", "have_typed", "residual", "want_typed", "want_mbar", "want_o2_ppm",
@@ -68,10 +70,12 @@ def bring(
         fill = read.next_fill_number(act.conn)
         data: dict[str, Any] = {name: facts[name] for name in _KEPT}
         data |= {"fill": fill, "customer": person.person, "from": _from(act, known, facts)}
-        gates = [hold_gate(act.conn, known.serial, at_hand=at_hand, but=(known.site, number))]
-        answer = Answer(0, "requested", gates, done=False, text=gates[0].reason)
-        if gates[0].answer != "pass":
-            return answer
+        gates = [
+            quarantine_gate(act.conn, known.serial),
+            hold_gate(act.conn, known.serial, at_hand=at_hand, before="it is taken in"),
+        ]
+        if against := [gate.reason for gate in gates if gate.answer != PASS]:
+            return Answer(0, "requested", gates, done=False, text="; ".join(against))
         act.enter("fill.brought", data, "taken in from another station")
     told = f"Fill {fill}: {known.serial}, filled at {known.site} as its fill {number}."
     told += f" {known.want_typed} was wanted; analyse it here."
