@@ -94,9 +94,13 @@ def _was_brought(conn: Connection, entry: Entry, data: Data, private: Private) -
 
 @on("fill.elsewhere")
 def _analysed_away(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
-    """Say at which station a fill of ours was analysed; once signed for there, it is done here."""
+    """Say at which station a fill was analysed; one of ours, once signed for there, is done here.
+
+    One that was taken in here, too, stays open: somebody has to find out which has the cylinder.
+    """
     add(conn, _away, {**_columns(models_of_shop.AnalysedAwayRow, data), "seq": entry.seq})
     note(conn, entry, "analysed-elsewhere", data["text"])
     state = conn.execute(select(_fill.c.state).where(_fill.c.fill == data["fill"])).scalar()
-    if data["state"] in ("accepted", "collected") and state in _WAITS:
+    came = conn.execute(select(_brought.c.fill).where(_brought.c.fill == data["fill"])).first()
+    if data["state"] in ("accepted", "collected") and state in _WAITS and came is None:
         set_fill(conn, entry, data, state="elsewhere")

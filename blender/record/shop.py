@@ -10,6 +10,7 @@ from sqlalchemy import Connection, func, select
 
 from blender.record import read
 from blender.record.anchor import Anchor
+from blender.record.entry import Entry
 from blender.record.models import CylinderRow, ExceptionRow, FillRow
 from blender.record.models_of_shop import (
     AnalysedAwayRow,
@@ -26,6 +27,7 @@ from blender.record.shop_root import ShopRoot
 
 UNSIGNED = ("resting", "analysed", "recheck")  # gas is in, and nobody has signed for it
 HOLDS = ("held", "quarantined")  # nobody is to fill it elsewhere meanwhile; the graver last
+READ = ("analysed", "recheck", "accepted")  # and still here
 MOST_CYLINDERS, MOST_FILLS = 20_000, 2_000
 _fill, _cylinder = table(FillRow), table(CylinderRow)
 
@@ -94,8 +96,14 @@ def brought(conn: Connection, fill: int) -> BroughtRow | None:
 
 
 def analysed_away(conn: Connection, fill: int) -> list[AnalysedAwayRow]:
-    """Return where else a fill of ours was analysed."""
+    """Return where else a fill was analysed: one of ours, or one that was taken in here."""
     return read.equal(conn, AnalysedAwayRow, {"fill": fill}, ("seq",))
+
+
+def newest_away(conn: Connection, fill: int) -> list[AnalysedAwayRow]:
+    """Return of each other station what it read last in a fill that is in this record, too."""
+    newest = {row.site: row for row in analysed_away(conn, fill)}
+    return [newest[site] for site in sorted(newest)]
 
 
 # -- what is told to other stations ------------------------------------------------------------
@@ -171,28 +179,39 @@ def fills_to_tell(conn: Connection, station: str) -> Iterator[dict[str, Any]]:
 
 
 def analyses_to_tell(conn: Connection, station: str) -> Iterator[dict[str, Any]]:
-    """Give what was analysed here of fills of other stations, as it stands now."""
-    for row in read.equal(conn, BroughtRow)[-MOST_FILLS:]:
-        fill = read.fill(conn, row.fill)
-        rows = read.analyses(conn, row.fill, valid_only=True)
-        read_here = [one for one in rows if one.party == "staff"]
-        seq = fill.accepted_seq or (read_here[-1].seq if read_here else 0)
-        entry = read.entry(conn, station, seq) if seq else None
+    """Give what was analysed here and may be at another station, too, as it stands now.
+
+    That is what was taken in from there, and what was filled here and did not leave yet.
+    """
+    here = {row.fill: row for row in read.equal(conn, BroughtRow)[-MOST_FILLS:]}
+    own = [row.fill for row in read.fills_in(conn, READ)[-MOST_FILLS:]]
+    for number in sorted({*here, *own}):
+        fill = read.fill(conn, number)
+        entry = _read_by(conn, station, fill)
         if entry is None:
             continue
+        source = here.get(number) or brought(conn, number)
+        of = (source.site, source.site_fill, source.site_seq, source.site_digest) if source else (
+            station, number, entry.seq, entry.digest.hex()
+        )  # fmt: skip
         yield {
-            "site": row.site,
-            "fill": row.site_fill,
-            "of_seq": row.site_seq,
-            "of_digest": row.site_digest,
-            "by_fill": row.fill,
-            "by_seq": seq,
+            **dict(zip(("site", "fill", "of_seq", "of_digest"), of, strict=True)),
+            "by_fill": number,
+            "by_seq": entry.seq,
             "by_digest": entry.digest.hex(),
             "state": fill.state,
             "o2_ppm": fill.o2_ppm,
             "he_ppm": fill.he_ppm,
             "at_us": entry.at.us,
         }
+
+
+def _read_by(conn: Connection, station: str, fill: FillRow) -> Entry | None:
+    """Return the entry by which a fill was signed for here, or analysed last; None before."""
+    rows = read.analyses(conn, fill.fill, valid_only=True)
+    read_here = [one for one in rows if one.party == "staff"]
+    seq = fill.accepted_seq or (read_here[-1].seq if read_here else 0)
+    return read.entry(conn, station, seq) if seq else None
 
 
 def brought_from(conn: Connection, site_id: str, number: int) -> BroughtRow | None:

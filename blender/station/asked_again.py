@@ -18,6 +18,7 @@ from blender.station.desk import Act
 from blender.station.gates import ASK, PASS, STOP, Gate
 from blender.station.other_site import hold_gate
 from blender.station.planning import pressure_gates, stamp_gates
+from blender.station.read_elsewhere import elsewhere_gate
 from blender.station.set_apart import quarantine_gate
 
 
@@ -88,8 +89,10 @@ def _filled_by(act: Act, fill: FillRow) -> list[Gate]:
 
 
 def set_apart(act: Act, fill: FillRow, *, at_hand: bool) -> list[Gate]:
-    """Ask whether anybody set this cylinder apart, here or at another station of the shop."""
+    """Ask whether anybody set it apart, or read other gas in it, here or at another station."""
     asked = [quarantine_gate(act.conn, fill.serial)]
+    if shop.analysed_away(act.conn, fill.fill):
+        asked.append(elsewhere_gate(act.conn, fill, at_hand=at_hand))
     if shop.known_cylinders(act.conn, fill.serial):
         asked.append(hold_gate(act.conn, fill.serial, at_hand=at_hand, before="it is handed over"))
     return asked

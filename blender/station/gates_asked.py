@@ -50,7 +50,9 @@ _NOT_DONE = {
     "qualified": "no qualification of who fills is on record",
 }
 _ENDS_SERVICE = "ordinary air"  # a fact that was measured, not something left undone
-_FACTS = frozenset({"other-site", "other-site-clean"})  # likewise: what another station found
+_FACTS = frozenset(
+    {"other-site", "other-site-clean", "read-elsewhere"}
+)  # likewise: what another station found
 
 
 def last_asked(record: Record, number: int) -> dict[str, Any]:
