@@ -49,6 +49,11 @@ def _refused(conn: Connection, entry: Entry, data: Data, private: Private) -> No
     note(conn, entry, "site-refused", f"{data['site']}: {data['why']}")
 
 
+@on("site.unreached")
+def _unreached(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    note(conn, entry, "site-unreached", f"{data['site']}: {data['why']}")
+
+
 @on("office.named")
 def _office_named(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     row = {name: data[name] for name in ("office", "name", "key")}

@@ -27,6 +27,7 @@ from blender.record.shop_root import ShopRoot
 
 UNSIGNED = ("resting", "analysed", "recheck")  # gas is in, and nobody has signed for it
 HOLDS = ("held", "quarantined")  # nobody is to fill it elsewhere meanwhile; the graver last
+TROUBLES = ("site-refused", "site-unreached")
 READ = ("analysed", "recheck", "accepted")  # and still here
 MOST_CYLINDERS, MOST_FILLS = 20_000, 2_000
 _fill, _cylinder = table(FillRow), table(CylinderRow)
@@ -40,6 +41,19 @@ def sites(conn: Connection) -> list[SiteRow]:
 def site(conn: Connection, ident: str) -> SiteRow | None:
     """Return one of them, None if there is none of that id."""
     return next(iter(read.equal(conn, SiteRow, {"site": ident})), None)
+
+
+def trouble_with(conn: Connection, row: SiteRow) -> ExceptionRow | None:
+    """Return why a station's record did not come last time, None if it came since, or always.
+
+    The last refusal; failing that, the first time it was not reached.
+    """
+    columns = table(ExceptionRow).c
+    since = (columns.seq > row.seq) | (columns.at_us > row.heard_us)
+    about = columns.kind.in_(TROUBLES) & columns.text.startswith(f"{row.site}: ", autoescape=True)
+    found = read.rows(conn, ExceptionRow, about & since, [columns.seq])
+    refused = [one for one in found if one.kind == TROUBLES[0]]
+    return next(iter([*refused[::-1], *found]), None)
 
 
 def head_of(row: SiteRow) -> Anchor:

@@ -50,9 +50,8 @@ _NOT_DONE = {
     "qualified": "no qualification of who fills is on record",
 }
 _ENDS_SERVICE = "ordinary air"  # a fact that was measured, not something left undone
-_FACTS = frozenset(
-    {"other-site", "other-site-clean", "read-elsewhere"}
-)  # likewise: what another station found
+# Likewise: what another station found.
+_FACTS = frozenset({"other-site", "other-site-clean", "read-elsewhere"})
 
 
 def last_asked(record: Record, number: int) -> dict[str, Any]:

@@ -21,7 +21,7 @@ from blender.station.desk import Station
 from blender.station.read_elsewhere import mind_of, with_readings
 
 CYLINDERS, FILLS, AWAY = "site.cylinders", "site.fills", "fill.elsewhere"
-NEWS = frozenset({CYLINDERS, FILLS, AWAY, "site.refused"})
+NEWS = frozenset({CYLINDERS, FILLS, AWAY, "site.refused", "site.unreached"})
 _PART, _FILLS = 40, 25  # rows in an entry: the longest still fit in a body
 Rows = Sequence[dict[str, Any]]
 
