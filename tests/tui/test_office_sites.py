@@ -77,9 +77,7 @@ def test_stations_are_added_taken_in_and_read(rig: Rig, shop: Shop, reef: Site) 
     assert rig.away["parcels"]["QUAY-1-root-1.answer"].startswith(b'["fillwright answer 1"')
 
 
-def test_what_was_refused_stands_on_the_stations_own_line(
-    rig: Rig, shop: Shop, reef: Site
-) -> None:
+def test_what_was_refused_stands_on_the_stations_own_line(rig: Rig, shop: Shop, reef: Site) -> None:
     introduce(here(shop), reef, at=True)
     had = reef.place.read_bytes()
     reef.work(2)
