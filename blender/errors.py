@@ -7,6 +7,7 @@
      +-- RefusedError        a gate, missing authority or a mismatched identity says no
      +-- RecordError         the record is damaged or does not verify
      |    +-- StorageError       the disk or database did not take what was entered
+     |         +-- MovedError        the record goes on in another place
      +-- KeyFileError        the station's own keys are missing or unreadable
 
 Callers catch `FillwrightError`; anything else is a bug of ours.  Every message says
@@ -136,6 +137,13 @@ class StorageError(RecordError):
     """The disk or database did not take what was entered; nothing was saved."""
 
     code = "storage"
+
+
+class MovedError(StorageError):
+    """The record was moved away in good order and goes on elsewhere: nothing of it is damaged."""
+
+    exit_code = 5
+    code = "moved"
 
 
 class KeyFileError(RefusedError):

@@ -49,6 +49,11 @@ def _refused(conn: Connection, entry: Entry, data: Data, private: Private) -> No
     note(conn, entry, "site-refused", f"{data['site']}: {data['why']}")
 
 
+@on("site.unreached")
+def _unreached(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
+    note(conn, entry, "site-unreached", f"{data['site']}: {data['why']}")
+
+
 @on("office.named")
 def _office_named(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     row = {name: data[name] for name in ("office", "name", "key")}
@@ -94,9 +99,13 @@ def _was_brought(conn: Connection, entry: Entry, data: Data, private: Private) -
 
 @on("fill.elsewhere")
 def _analysed_away(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
-    """Say at which station a fill of ours was analysed; once signed for there, it is done here."""
+    """Say at which station a fill was analysed; one of ours, once signed for there, is done here.
+
+    One that was taken in here, too, stays open: somebody has to find out which has the cylinder.
+    """
     add(conn, _away, {**_columns(models_of_shop.AnalysedAwayRow, data), "seq": entry.seq})
     note(conn, entry, "analysed-elsewhere", data["text"])
     state = conn.execute(select(_fill.c.state).where(_fill.c.fill == data["fill"])).scalar()
-    if data["state"] in ("accepted", "collected") and state in _WAITS:
+    came = conn.execute(select(_brought.c.fill).where(_brought.c.fill == data["fill"])).first()
+    if data["state"] in ("accepted", "collected") and state in _WAITS and came is None:
         set_fill(conn, entry, data, state="elsewhere")

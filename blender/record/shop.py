@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from sqlalchemy import Connection, func, select
 
 from blender.record import read
 from blender.record.anchor import Anchor
+from blender.record.entry import Entry
 from blender.record.models import CylinderRow, ExceptionRow, FillRow
 from blender.record.models_of_shop import (
     AnalysedAwayRow,
@@ -23,10 +24,11 @@ from blender.record.models_of_shop import (
 from blender.record.projection import table
 from blender.record.search import like_part
 from blender.record.shop_root import ShopRoot
-from blender.record.states import APART
 
 UNSIGNED = ("resting", "analysed", "recheck")  # gas is in, and nobody has signed for it
-HELD = ("held", *APART)  # nobody is to fill it elsewhere meanwhile
+HOLDS = ("held", "quarantined")  # nobody is to fill it elsewhere meanwhile; the graver last
+TROUBLES = ("site-refused", "site-unreached")
+READ = ("analysed", "recheck", "accepted")  # and still here
 MOST_CYLINDERS, MOST_FILLS = 20_000, 2_000
 _fill, _cylinder = table(FillRow), table(CylinderRow)
 
@@ -39,6 +41,19 @@ def sites(conn: Connection) -> list[SiteRow]:
 def site(conn: Connection, ident: str) -> SiteRow | None:
     """Return one of them, None if there is none of that id."""
     return next(iter(read.equal(conn, SiteRow, {"site": ident})), None)
+
+
+def trouble_with(conn: Connection, row: SiteRow) -> ExceptionRow | None:
+    """Return why a station's record did not come last time, None if it came since, or always.
+
+    The last refusal; failing that, the first time it was not reached.
+    """
+    columns = table(ExceptionRow).c
+    since = (columns.seq > row.seq) | (columns.at_us > row.heard_us)
+    about = columns.kind.in_(TROUBLES) & columns.text.startswith(f"{row.site}: ", autoescape=True)
+    found = read.rows(conn, ExceptionRow, about & since, [columns.seq])
+    refused = [one for one in found if one.kind == TROUBLES[0]]
+    return next(iter([*refused[::-1], *found]), None)
 
 
 def head_of(row: SiteRow) -> Anchor:
@@ -95,8 +110,14 @@ def brought(conn: Connection, fill: int) -> BroughtRow | None:
 
 
 def analysed_away(conn: Connection, fill: int) -> list[AnalysedAwayRow]:
-    """Return where else a fill of ours was analysed."""
+    """Return where else a fill was analysed: one of ours, or one that was taken in here."""
     return read.equal(conn, AnalysedAwayRow, {"fill": fill}, ("seq",))
+
+
+def newest_away(conn: Connection, fill: int) -> list[AnalysedAwayRow]:
+    """Return of each other station what it read last in a fill that is in this record, too."""
+    newest = {row.site: row for row in analysed_away(conn, fill)}
+    return [newest[site] for site in sorted(newest)]
 
 
 # -- what is told to other stations ------------------------------------------------------------
@@ -105,7 +126,7 @@ def analysed_away(conn: Connection, fill: int) -> list[AnalysedAwayRow]:
 def cylinders_to_tell(conn: Connection) -> Iterator[dict[str, Any]]:
     """Give every cylinder of a record: its stamps, its last analysed mix, why it is held."""
     last, analysed = _last_fills(conn), _last_fills(conn, analysed=True)
-    why = _why_held(conn, [row for row in last.values() if row.state in HELD])
+    why = _why_held(conn, last.values())
     columns = ("serial", "size_ml", "posts", "size_typed", "wp_mbar", "tp_mbar", "tested",
                "inspected", "clean")  # fmt: skip
     for row in read.cylinders(conn)[:MOST_CYLINDERS]:
@@ -128,12 +149,21 @@ def _last_fills(conn: Connection, *, analysed: bool = False) -> dict[str, FillRo
     return {row.serial: row for row in read.rows(conn, FillRow, _fill.c.fill.in_(newest))}
 
 
-def _why_held(conn: Connection, fills: Sequence[FillRow]) -> dict[str, str]:
-    reasons = read.of_fills(conn, ExceptionRow, [row.fill for row in fills])
+def _why_held(conn: Connection, last: Iterable[FillRow]) -> dict[str, str]:
+    """Say of each cylinder held why, the graver reason where there are two.
+
+    A hold ends when that fill is released or goes on, whatever fill came after it; one that was
+    rejected was drained, and counts until the next fill.
+    """
+    rejected = [row for row in last if row.state == "rejected"]
+    graver = [row for state in HOLDS for row in read.fills_in(conn, (state,))]
+    fills = {row.serial: row for row in [*rejected, *graver]}
+    reasons = read.of_fills(conn, ExceptionRow, [row.fill for row in fills.values()])
     found = {}
-    for row in fills:
-        said = [one.text for one in reasons[row.fill] if one.kind == row.state]
-        found[row.serial] = f"{row.state}, fill {row.fill}: {said[-1] if said else ''}"[:200]
+    for row in fills.values():
+        said = [one.text for one in reasons[row.fill] if one.kind in (row.state, "released")]
+        why = said[-1] if said else "no reason given"
+        found[row.serial] = f"{row.state}, fill {row.fill}: {why}"[:200].rstrip()
     return found
 
 
@@ -163,28 +193,39 @@ def fills_to_tell(conn: Connection, station: str) -> Iterator[dict[str, Any]]:
 
 
 def analyses_to_tell(conn: Connection, station: str) -> Iterator[dict[str, Any]]:
-    """Give what was analysed here of fills of other stations, as it stands now."""
-    for row in read.equal(conn, BroughtRow)[-MOST_FILLS:]:
-        fill = read.fill(conn, row.fill)
-        rows = read.analyses(conn, row.fill, valid_only=True)
-        read_here = [one for one in rows if one.party == "staff"]
-        seq = fill.accepted_seq or (read_here[-1].seq if read_here else 0)
-        entry = read.entry(conn, station, seq) if seq else None
+    """Give what was analysed here and may be at another station, too, as it stands now.
+
+    That is what was taken in from there, and what was filled here and did not leave yet.
+    """
+    here = {row.fill: row for row in read.equal(conn, BroughtRow)[-MOST_FILLS:]}
+    own = [row.fill for row in read.fills_in(conn, READ)[-MOST_FILLS:]]
+    for number in sorted({*here, *own}):
+        fill = read.fill(conn, number)
+        entry = _read_by(conn, station, fill)
         if entry is None:
             continue
+        source = here.get(number) or brought(conn, number)
+        of = (source.site, source.site_fill, source.site_seq, source.site_digest) if source else (
+            station, number, entry.seq, entry.digest.hex()
+        )  # fmt: skip
         yield {
-            "site": row.site,
-            "fill": row.site_fill,
-            "of_seq": row.site_seq,
-            "of_digest": row.site_digest,
-            "by_fill": row.fill,
-            "by_seq": seq,
+            **dict(zip(("site", "fill", "of_seq", "of_digest"), of, strict=True)),
+            "by_fill": number,
+            "by_seq": entry.seq,
             "by_digest": entry.digest.hex(),
             "state": fill.state,
             "o2_ppm": fill.o2_ppm,
             "he_ppm": fill.he_ppm,
             "at_us": entry.at.us,
         }
+
+
+def _read_by(conn: Connection, station: str, fill: FillRow) -> Entry | None:
+    """Return the entry by which a fill was signed for here, or analysed last; None before."""
+    rows = read.analyses(conn, fill.fill, valid_only=True)
+    read_here = [one for one in rows if one.party == "staff"]
+    seq = fill.accepted_seq or (read_here[-1].seq if read_here else 0)
+    return read.entry(conn, station, seq) if seq else None
 
 
 def brought_from(conn: Connection, site_id: str, number: int) -> BroughtRow | None:

@@ -45,7 +45,7 @@ def check_start(record: Record, keys: StationKeys) -> Start:
     ------
     RecordError
         Which entry is damaged, and what follows from it.
-    StorageError
+    MovedError
         If it was moved to another place, where it goes on.
     """
     known = (

@@ -7,7 +7,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Row, bindparam, insert, select
 
-from blender.errors import InputError, KeyFileError, RecordError, StorageError
+from blender.errors import InputError, KeyFileError, MovedError, RecordError
 from blender.record import commitment, dialect, private
 from blender.record.canonical import canonical
 from blender.record.chain import SIZE, digest, genesis
@@ -268,14 +268,13 @@ def check_stays(last: Entry) -> None:
 
     Raises
     ------
-    StorageError
+    MovedError
         Where it goes on.
     """
     if last.kind == MOVED:
-        raise StorageError(
+        raise MovedError(
             f"with entry {last.seq} this record was moved to {last.data.get('to')}: it goes on"
-            " there, and here it can only be read; nothing was saved",
-            code="moved",
+            " there, and here it can only be read; nothing was saved"
         )
 
 

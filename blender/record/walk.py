@@ -23,7 +23,7 @@ class Problem:
         The entry it concerns, 0 where none.
     kind : str
         ``file``, ``schema``, ``genesis``, ``chain``, ``gap``, ``body``, ``signature``,
-        ``seal``, ``private``, ``read-model``, ``anchor`` or ``root``.
+        ``seal``, ``private``, ``read-model``, ``anchor``, ``root`` or ``paper``.
     text : str
         For a person.
     """

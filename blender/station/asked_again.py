@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from sqlalchemy import and_
 
-from blender.record import read, search
+from blender.record import read, search, shop
 from blender.record.entry import Entry
 from blender.record.models import AnalysisRow, CylinderRow, FillRow, FindingRow
 from blender.record.projection import table
@@ -16,7 +16,10 @@ from blender.station.asking import HOUR_US
 from blender.station.contents import ambient_bar, contents, gases_let_in
 from blender.station.desk import Act
 from blender.station.gates import ASK, PASS, STOP, Gate
+from blender.station.other_site import hold_gate
 from blender.station.planning import pressure_gates, stamp_gates
+from blender.station.read_elsewhere import elsewhere_gate
+from blender.station.set_apart import quarantine_gate
 
 
 def before_signing(
@@ -85,13 +88,24 @@ def _filled_by(act: Act, fill: FillRow) -> list[Gate]:
     return [fitness.qualified(name, methods, method, act.rules)]
 
 
-def before_handing_over(act: Act, fill: FillRow) -> list[Gate]:
+def set_apart(act: Act, fill: FillRow, *, at_hand: bool) -> list[Gate]:
+    """Ask whether anybody set it apart, or read other gas in it, here or at another station."""
+    asked = [quarantine_gate(act.conn, fill.serial)]
+    if shop.analysed_away(act.conn, fill.fill):
+        asked.append(elsewhere_gate(act.conn, fill, at_hand=at_hand))
+    if shop.known_cylinders(act.conn, fill.serial):
+        asked.append(hold_gate(act.conn, fill.serial, at_hand=at_hand, before="it is handed over"))
+    return asked
+
+
+def before_handing_over(act: Act, fill: FillRow, *, at_hand: bool = False) -> list[Gate]:
     """Ask whether a signed-for cylinder may leave: today, as it is, by all that is known."""
     cylinder = read.cylinder(act.conn, fill.serial)
     standing = read.analyses(act.conn, fill.fill, valid_only=True)
     entries = read.entries_of_fill(act.conn, act.unit.station, fill.fill)
     asked = [
         _signed_for(fill, standing),
+        *set_apart(act, fill, at_hand=at_hand),
         *stamp_gates(act, cylinder),
         *pressure_gates(act, cylinder, contents(fill, cylinder), ambient_bar(fill)),
         *_found_wrong(act, fill),

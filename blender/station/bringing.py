@@ -18,7 +18,11 @@ from blender.record.models_of_shop import SiteCylinderRow, SiteFillRow
 from blender.station.actor import Actor
 from blender.station.answer import Answer
 from blender.station.desk import Act, Station
+from blender.station.gates import PASS
 from blender.station.other_site import hold_gate
+from blender.station.read_elsewhere import before_bringing
+from blender.station.set_apart import quarantine_gate
+from blender.station.site_news import enter_analysis
 from blender.units import parse_ambient
 
 _KEPT = ("serial", "have_typed", "residual", "want_typed", "want_mbar", "want_o2_ppm",
@@ -68,11 +72,17 @@ def bring(
         fill = read.next_fill_number(act.conn)
         data: dict[str, Any] = {name: facts[name] for name in _KEPT}
         data |= {"fill": fill, "customer": person.person, "from": _from(act, known, facts)}
-        gates = [hold_gate(act.conn, known.serial, at_hand=at_hand, but=(known.site, number))]
-        answer = Answer(0, "requested", gates, done=False, text=gates[0].reason)
-        if gates[0].answer != "pass":
-            return answer
+        analysed = facts.get("analysed", [])
+        gates = [
+            quarantine_gate(act.conn, known.serial),
+            hold_gate(act.conn, known.serial, at_hand=at_hand, before="it is taken in"),
+            before_bringing(known.site, known.state, analysed),
+        ]
+        if against := [gate.reason for gate in gates if gate.answer != PASS]:
+            return Answer(0, "requested", gates, done=False, text="; ".join(against))
         act.enter("fill.brought", data, "taken in from another station")
+        for one in analysed:
+            enter_analysis(act.station, act.unit, {**one, "site": known.site, "fill": number})
     told = f"Fill {fill}: {known.serial}, filled at {known.site} as its fill {number}."
     told += f" {known.want_typed} was wanted; analyse it here."
     minds = [f" Mind: {gate.reason}." for gate in gates if gate.caution]

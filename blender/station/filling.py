@@ -30,6 +30,7 @@ from blender.station.numbers import fraction, mbar
 from blender.station.other_site import away_gates
 from blender.station.planning import stamp_gates
 from blender.station.resting import rest_gate, waits_for_rest, with_caution
+from blender.station.set_apart import quarantine_gate
 from blender.station.taking import Taken, take, told
 from blender.vessel import Contents, resume_check
 
@@ -79,6 +80,7 @@ def start_gates(
     cylinder, steps = read.cylinder(act.conn, fill.serial), read.steps(act.conn, fill.fill)
     return [
         gates.identity(fill.serial, serial),
+        quarantine_gate(act.conn, fill.serial),
         gates.alone(_others(act, fill), at_hand=at_hand),
         *away_gates(act.conn, cylinder, gases_let_in(steps), act.rules, at_hand=at_hand),
         *stamp_gates(act, cylinder),
@@ -91,12 +93,15 @@ def start_gates(
 
 
 def _others(act: Act, fill: FillRow) -> list[tuple[int, str]]:
-    """Return the other fills of a cylinder that let gas in and have not come to an end."""
+    """Return the other fills of a cylinder that let gas in and have not come to an end.
+
+    One in quarantine is asked for by a gate of its own.
+    """
     rows = [read.fill(act.conn, number) for number in read.open_fills(act.conn, fill.serial)]
     return [
         (row.fill, row.state)
         for row in rows
-        if row.fill != fill.fill and row.state not in ("requested", "planned")
+        if row.fill != fill.fill and row.state not in ("requested", "planned", "quarantined")
     ]
 
 
@@ -211,7 +216,8 @@ def resume(
     with station.act(actor, "resume") as act:
         fill, where = act.fill(number)
         cylinder = read.cylinder(act.conn, fill.serial)
-        early = [where, gates.identity(fill.serial, serial)]
+        apart = quarantine_gate(act.conn, fill.serial)
+        early = [where, gates.identity(fill.serial, serial), apart]
         if refused := act.refused(fill, early, as_shown.facts()):
             return refused
         steps = read.steps(act.conn, number)

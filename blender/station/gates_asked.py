@@ -51,7 +51,7 @@ _NOT_DONE = {
 }
 _ENDS_SERVICE = "ordinary air"  # a fact that was measured, not something left undone
 # Likewise: what is known, and stops whoever stands at the Panel.
-_FACTS = frozenset({"other-site", "other-site-clean", "one-fill", "banks"})
+_FACTS = frozenset({"other-site", "other-site-clean", "read-elsewhere", "one-fill", "banks"})
 
 
 def last_asked(record: Record, number: int) -> dict[str, Any]:
@@ -140,7 +140,8 @@ def unchecked(gates: Iterable[Gate], told: Collection[str] = ()) -> str:
     >>> unchecked([Gate("air-test", "pass", "no test on record", caution=True)])
     "Not checked, and no rule here asks for it: the compressor's air has no test on record."
     """
-    found = [gate for gate in gates if gate.caution and gate.gate not in told]
+    said_once = set(told) - _FACTS  # what is known of the cylinder is said at every act
+    found = [gate for gate in gates if gate.caution and gate.gate not in said_once]
     left = [g for g in found if not g.reason.startswith(_ENDS_SERVICE) and g.gate not in _FACTS]
     facts = [gate.reason for gate in found if gate not in left]
     said = [f"{_capital(fact)}." for fact in facts]

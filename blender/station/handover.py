@@ -23,7 +23,7 @@ from blender.station.analysing import (
     wanted_mix,
 )
 from blender.station.answer import Answer
-from blender.station.asked_again import before_handing_over, before_signing
+from blender.station.asked_again import before_handing_over, before_signing, set_apart
 from blender.station.asking import LetIn, fitness_gates
 from blender.station.contents import ambient_bar, contents
 from blender.station.desk import Act, Station
@@ -44,6 +44,7 @@ def accept(
     reading: str,
     helium: str | None = None,
     strokes: Sequence[Stroke] = (),
+    at_hand: bool = False,
 ) -> Answer:
     """Let the diver sign for the cylinder with a reading of their own.
 
@@ -65,6 +66,8 @@ def accept(
         What the diver read [%]; helium where it was measured.
     strokes : sequence of strokes
         A drawn signature, points in 1/1000 of its box.
+    at_hand : bool
+        Whether somebody stands by: then a cylinder held at another station is a stop.
 
     Raises
     ------
@@ -78,7 +81,8 @@ def accept(
         if refused := act.refused(fill, [where], theirs.facts()):
             return refused
         standing = read.analyses(act.conn, number, valid_only=True)
-        answers = [where, *_gates(act, fill, standing, theirs, printed)]
+        apart = set_apart(act, fill, at_hand=at_hand)
+        answers = [where, *apart, *_gates(act, fill, standing, theirs, printed)]
         if refused := act.refused(fill, answers, theirs.facts()):
             return refused
         cylinder = read.cylinder(act.conn, fill.serial)
@@ -270,8 +274,18 @@ def statement(
     )
 
 
-def collect(station: Station, actor: Actor, number: int, *, serial: str, label: str) -> Answer:
+def collect(
+    station: Station,
+    actor: Actor,
+    number: int,
+    *,
+    serial: str,
+    label: str,
+    at_hand: bool = False,
+) -> Answer:
     """Hand the cylinder over, once its serial and its label have both been scanned.
+
+    With somebody `at_hand` a cylinder held at another station is stopped; otherwise it is said.
 
     Raises
     ------
@@ -284,13 +298,17 @@ def collect(station: Station, actor: Actor, number: int, *, serial: str, label: 
             where,
             gates.identity(fill.serial, serial),
             _label_gate(act, fill, label),
-            *(before_handing_over(act, fill) if where.answer == gates.PASS else ()),
+            *_may_leave(act, fill, where, at_hand=at_hand),
         ]
         if refused := act.refused(fill, answers, {"serial": serial, "label": label[:200]}):
             return refused
         data = {"fill": number, "serial": serial.strip(), "label": label.strip()}
         act.enter("fill.collected", data, "handed over")
     return Answer(number, "collected", answers, text=f"Handed over {fill.serial}.")
+
+
+def _may_leave(act: Act, fill: FillRow, where: gates.Gate, *, at_hand: bool) -> list[gates.Gate]:
+    return before_handing_over(act, fill, at_hand=at_hand) if where.answer == gates.PASS else []
 
 
 def _label_gate(act: Act, fill: FillRow, label: str) -> gates.Gate:

@@ -19,9 +19,7 @@ from blender.station.rules import Rules
 GATE, CLEAN_GATE = "other-site", "other-site-clean"
 
 
-def hold_gate(
-    conn: Connection, serial: str, *, at_hand: bool, but: tuple[str, int] = ("", 0)
-) -> Gate:
+def hold_gate(conn: Connection, serial: str, *, at_hand: bool, before: str = "gas goes in") -> Gate:
     """Is this cylinder held or condemned at no other station of the shop?
 
     With somebody at hand it stops; a script that enters what was done elsewhere is told.
@@ -34,17 +32,13 @@ def hold_gate(
         The cylinder.
     at_hand : bool
         Whether somebody stands by.
-    but : tuple of (str, int)
-        A station and its fill that this is about, which is no objection to itself.
+    before : str
+        What is about to be done with it.
     """
-    held = [
-        f"{row.site}: {row.hold}"
-        for row in shop.known_cylinders(conn, serial)
-        if row.hold and not (row.site == but[0] and f", fill {but[1]}:" in row.hold)
-    ]
+    held = [f"{row.site}: {row.hold}" for row in shop.known_cylinders(conn, serial) if row.hold]
     if not held:
         return Gate(GATE, PASS, "no other station of the shop holds this cylinder")
-    told = f"{serial} is held at another station, {'; '.join(held)}; ask there before gas goes in"
+    told = f"{serial} is held at another station, {'; '.join(held)}; ask there before {before}"
     return Gate(GATE, STOP if at_hand else PASS, told, caution=not at_hand)
 
 

@@ -18,6 +18,7 @@ from blender.station.contents import as_umol
 from blender.station.desk import Act, Station
 from blender.station.equipment import serial_of, yes_no
 from blender.station.numbers import bar, fraction, mbar, millikelvin, ppm
+from blender.station.set_apart import quarantine_gate
 from blender.station.unlike import WentOut, unlike
 from blender.units import parse_ambient
 from blender.vessel import STANDARD_AMBIENT_BAR, contents_at
@@ -148,6 +149,8 @@ class TakenIn:
         if others:
             listed = ", ".join(str(other) for other in others)
             text += f" Mind: this cylinder has other fills open: {listed}."
+        if (apart := quarantine_gate(act.conn, vessel.serial)).answer != gates.PASS:
+            text += f" Mind: {apart.reason}; until then no gas goes in."
         minds = _minds(act, vessel, person, self, around, number)
         text += "".join(f" Mind: {mind}." for mind in minds)
         facts = {

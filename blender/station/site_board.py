@@ -42,25 +42,41 @@ def board(record: Record, now: Moment) -> Facts:
     dict
         ``sites``: each with ``site``, ``name``, ``place``, ``heard_at`` (None for this one, and
         where nothing came yet), ``entries``, ``head``, ``open_fills``, ``fills_today``,
-        ``fills_week`` (the seven days before today), ``exceptions`` (of the last seven days, the
-        newest), ``exception_count``, ``due``, ``gas``; ``error`` where its copy cannot be read.
+        ``fills_week`` (today and the six days before), ``exceptions`` (of the last seven days, the
+        newest), ``exception_count``, ``due``, ``gas``; ``error`` where its copy cannot be read;
+        ``mark``: why its record did not come last time, None if it did.
         ``root``: the last root signed here.
     """
     with record.read() as conn:
         known, root = shop.sites(conn), shop.last_root(conn, record.public_key.hex())
         own = read.station(conn)
         last = last_entry(conn, record.station)
+        marks = {row.site: _mark(conn, row) for row in known}
     assert own is not None
     assert last is not None
     here: Facts = {"site": own.station, "name": own.name, "place": None, "heard_at": None,
-                   "is_here": True, "entries": last.seq, "head": last.anchor.text}  # fmt: skip
+                   "is_here": True, "entries": last.seq, "head": last.anchor.text,
+                   "mark": None}  # fmt: skip
     sites = [{**here, **standing(record, now)}]
-    sites += [{**_told(row), **_of_copy(record, row, now)} for row in known]
+    sites += [
+        {**_told(row), "mark": marks[row.site], **_of_copy(record, row, now)} for row in known
+    ]
     told = None
     if root is not None:
         with record.read() as conn:
             told = shop.root_text(conn, root.seq)
     return {"sites": sites, "root": told, "number": root.number if root else None}
+
+
+def _mark(conn: Connection, row: SiteRow) -> str | None:
+    """Say that a station's record was refused or not reached, and when; None if it came."""
+    found = shop.trouble_with(conn, row)
+    if found is None:
+        return None
+    at = Moment(found.at_us, row.offset_min).iso[:16].replace("T", " ")
+    why = found.text.removeprefix(f"{row.site}: ")
+    is_refused = found.kind == "site-refused"
+    return f"refused {at[:10]}: {why}" if is_refused else f"not reached since {at}: {why}"
 
 
 def _told(row: SiteRow) -> Facts:
@@ -99,11 +115,11 @@ def check(record: Record, progress: Callable[[int], None] | None = None) -> list
     Returns
     -------
     list of dict
-        Each ``site``, ``ok``, ``entries`` and ``problems``.
+        Each ``site``, ``ok``, ``entries``, ``problems``, and ``mark`` as on the board.
     """
     with record.read() as conn:
-        known = [row for row in shop.sites(conn) if row.entries]
-    return [_checked(record, row, progress) for row in known]
+        known = [(row, _mark(conn, row)) for row in shop.sites(conn) if row.entries]
+    return [{**_checked(record, row, progress), "mark": mark} for row, mark in known]
 
 
 def _checked(record: Record, row: SiteRow, progress: Callable[[int], None] | None) -> Facts:
@@ -134,9 +150,10 @@ def standing(record: Record, now: Moment) -> Facts:
         counts = {
             "open_fills": _count(conn, ~fills.state.in_(ENDED)),
             "fills_today": _count(conn, fills.requested_us >= today_us, fills.state != "voided"),
-            "fills_week": _count(conn, fills.requested_us >= week_us,
-                                 fills.requested_us < today_us, fills.state != "voided"),
-        }  # fmt: skip
+            "fills_week": _count(
+                conn, fills.requested_us >= week_us + _DAY_US, fills.state != "voided"
+            ),
+        }
     due = duties.due(record, now)["due"]
     return {
         **counts,
@@ -169,11 +186,12 @@ def _gas(row: Facts) -> Facts:
 
 def head_line(one: Facts) -> str:
     """Return a station's line of the board."""
+    marked = f"  ! {one['mark']}" if one["mark"] else ""
     if one["error"]:
-        return f"{one['site']:16} {one['name'][:20]:20} {heard(one):16}  ! {one['error']}"
+        return f"{one['site']:16} {one['name'][:20]:20} {heard(one):16}  ! {one['error']}{marked}"
     numbers = f"{one['open_fills']:>4} {one['fills_today']:>5} {one['fills_week']:>4}"
     more = f"{one['exception_count']:>6} {one['due_count']:>4}"
-    return f"{one['site']:16} {one['name'][:20]:20} {heard(one):16} {numbers} {more}"
+    return f"{one['site']:16} {one['name'][:20]:20} {heard(one):16} {numbers} {more}{marked}"
 
 
 HEADING = (
@@ -195,10 +213,12 @@ def detail_lines(one: Facts) -> list[tuple[str, str, bool]]:
     if one["place"]:
         told.append(("Its record", one["place"], False))
     told.append(("Head", one["head"] or "none yet", False))
+    if one["mark"]:
+        told.append(("Mind", one["mark"], True))
     if one["error"]:
         return [*told, ("Mind", one["error"], True)]
     told.append(("Fills", f"{one['open_fills']} open, {one['fills_today']} today,"
-                          f" {one['fills_week']} in the seven days before", False))  # fmt: skip
+                          f" {one['fills_week']} in seven days with it", False))  # fmt: skip
     told += _listed("Gas in hand", [_gas_text(row) for row in one["gas"]], 0)
     told += _listed("Due", one["due"], one["due_count"])
     noted = [_noted_text(row) for row in one["exceptions"]]
@@ -216,7 +236,7 @@ def _listed(
 
 
 def _gas_text(row: Facts) -> str:
-    left = "does not run out"
+    left = "amount not on record"
     if row["pressure_bar"] is not None:
         left = f"{row['size_l']:.1f} L, should show {row['pressure_bar']:.1f} bar at 20 degC"
     return f"{row['name']} {row['gas']}: {left}"

@@ -18,10 +18,11 @@ from blender.record.models_of_shop import OfficeRow, ShopRootRow, SiteCylinderRo
 from blender.record.shop_root import WITNESSED, as_data, leaf, root_of
 from blender.record.unit import entry_at
 from blender.station.desk import Station
+from blender.station.read_elsewhere import mind_of, with_readings
 
 CYLINDERS, FILLS, AWAY = "site.cylinders", "site.fills", "fill.elsewhere"
-NEWS = frozenset({CYLINDERS, FILLS, AWAY, "site.refused"})
-_PART = 40  # rows in an entry: the longest still fit in a body
+NEWS = frozenset({CYLINDERS, FILLS, AWAY, "site.refused", "site.unreached"})
+_PART, _FILLS = 40, 25  # rows in an entry: the longest still fit in a body
 Rows = Sequence[dict[str, Any]]
 
 
@@ -149,12 +150,13 @@ def enter_news(
     for at in range(0, len(changed), _PART):
         rows = {"rows": changed[at : at + _PART]}
         unit.append(CYLINDERS, rows, at=station.clock(), seal=station.keys)
-    waiting, gone = _fills(unit, [row for row in fills if row["site"] != ident])
-    for at in range(0, max(len(waiting), len(gone)), _PART):
-        part = {"rows": waiting[at : at + _PART], "gone": gone[at : at + _PART]}
+    away = [row for row in fills if row["site"] != ident]
+    waiting, gone = _fills(unit, with_readings(away, analysed, ident))
+    for at in range(0, max(len(waiting), len(gone)), _FILLS):
+        part = {"rows": waiting[at : at + _FILLS], "gone": gone[at : at + _FILLS]}
         unit.append(FILLS, part, at=station.clock(), seal=station.keys)
-    mine = [row for row in analysed if row["site"] == ident]
-    count = sum(_enter_analysis(station, unit, row) for row in mine)
+    theirs = [row for row in analysed if row["by_site"] != ident]
+    count = sum(enter_analysis(station, unit, row) for row in theirs)
     return {"cylinders": len(changed), "fills": len(waiting) + len(gone), "analysed": count}
 
 
@@ -179,17 +181,15 @@ def _differs(before: SiteFillRow, row: dict[str, Any]) -> bool:
     return any(kept.get(name, getattr(before, name, None)) != value for name, value in row.items())
 
 
-def _enter_analysis(station: Station, unit: Unit, row: dict[str, Any]) -> bool:
-    """Enter that a fill of ours was analysed elsewhere; False where that is known, or not ours."""
-    before = shop.analysed_away(unit.conn, row["fill"])
+def enter_analysis(station: Station, unit: Unit, row: dict[str, Any]) -> bool:
+    """Enter that a fill was analysed elsewhere; False where that is known, or it is not here."""
+    number = _number_here(unit, row)
     named = (row["by_site"], row["by_seq"])
-    ours = entry_at(unit.conn, unit.station, row["of_seq"])
-    if ours is None or any((one.site, one.site_seq) == named for one in before):
-        return False
-    if (ours.digest.hex(), ours.data.get("fill")) != (row["of_digest"], row["fill"]):
+    known = ((one.site, one.site_seq) for one in shop.analysed_away(unit.conn, number))
+    if not number or named in known:
         return False
     data = {
-        "fill": row["fill"],
+        "fill": number,
         "site": row["by_site"],
         "site_fill": row["by_fill"],
         "site_seq": row["by_seq"],
@@ -199,10 +199,23 @@ def _enter_analysis(station: Station, unit: Unit, row: dict[str, Any]) -> bool:
         "o2_ppm": row["o2_ppm"],
         "he_ppm": row["he_ppm"],
         "at_us": row["at_us"],
-        "text": away_text(row),
+        "text": away_text(row) + mind_of(unit.conn, number, row),
     }
     unit.append(AWAY, data, at=station.clock(), seal=station.keys)
     return True
+
+
+def _number_here(unit: Unit, row: dict[str, Any]) -> int:
+    """Return the fill here that a reading elsewhere is of: ours, or taken in here; 0 if neither."""
+    if row["site"] == unit.station:
+        ours = entry_at(unit.conn, unit.station, row["of_seq"])
+        named = (row["of_digest"], row["fill"])
+        is_ours = ours is not None and (ours.digest.hex(), ours.data.get("fill")) == named
+        return int(row["fill"]) if is_ours else 0
+    came = shop.brought_from(unit.conn, row["site"], row["fill"])
+    if came is None or (came.site_seq == row["of_seq"] and came.site_digest != row["of_digest"]):
+        return 0  # not here, or another fill of that number from before a restore
+    return came.fill
 
 
 def away_text(row: dict[str, Any]) -> str:

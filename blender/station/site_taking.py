@@ -13,9 +13,8 @@ from typing import Any
 from sqlalchemy import Connection
 
 from blender.errors import FillwrightError, InputError, RefusedError
-from blender.record import parcel, read, shop
+from blender.record import parcel, shop
 from blender.record.journal import Record
-from blender.record.models import ExceptionRow
 from blender.record.models_of_shop import SiteRow
 from blender.record.replica import Replica, open_replica
 from blender.station.desk import Station
@@ -183,7 +182,8 @@ def _enter(station: Station, replica: Replica, life: int, source: Source, note: 
         same = (site.entries, site.head) == (replica.seq, replica.head.hex())
         heard_again = source.is_now and now.us - site.heard_us > HEARD_US
         is_behind = life == site.life and replica.seq < site.entries  # a copy that was lost
-        if not replica.seq or is_behind or (same and not heard_again):
+        mended = source.is_now and shop.trouble_with(unit.conn, site) is not None
+        if not replica.seq or is_behind or (same and not heard_again and not mended):
             return False
         data = {
             "site": site.site,
@@ -208,13 +208,15 @@ def _enter_refusal(station: Station, header: parcel.Header, why: str) -> None:
         "head": header.head,
     }
     with station.record.write() as unit:
-        if _said_last(unit.conn) != f"{header.station}: {data['why']}":
+        if _said_last(unit.conn, header.station) != f"{header.station}: {data['why']}":
             unit.append("site.refused", data, at=station.clock(), seal=station.keys)
 
 
-def _said_last(conn: Connection) -> str:
-    found = read.equal(conn, ExceptionRow, {"kind": "site-refused"}, read.NEWEST)
-    return found[0].text if found else ""
+def _said_last(conn: Connection, ident: str) -> str:
+    """Return what was last said against a station's record, if nothing of it came since."""
+    site = shop.site(conn, ident)
+    found = shop.trouble_with(conn, site) if site is not None else None
+    return found.text if found is not None else ""
 
 
 def sync(station: Station, progress: Progress | None = None) -> list[dict[str, Any]]:
@@ -236,4 +238,15 @@ def sync(station: Station, progress: Progress | None = None) -> list[dict[str, A
             told.append(made)
         except FillwrightError as error:
             told.append({"site": row.site, "error": error.text, "code": error.code})
+            if error.code != "site":  # what was refused is entered already
+                _enter_unreached(station, row.site, error.text)
     return told
+
+
+def _enter_unreached(station: Station, ident: str, why: str) -> None:
+    """Enter that a station's record could not be read, once until it comes again."""
+    with station.record.write() as unit:
+        site = shop.site(unit.conn, ident)
+        if site is not None and shop.trouble_with(unit.conn, site) is None:
+            data = {"site": ident, "why": storable(why)}
+            unit.append("site.unreached", data, at=station.clock(), seal=station.keys)

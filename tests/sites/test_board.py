@@ -8,9 +8,10 @@ import pytest
 
 from blender.errors import InputError, RefusedError
 from blender.station import equipment, sites
-from blender.station.site_board import board, check, detail_lines, head_line
+from blender.station.site_board import board, check, detail_lines, head_line, standing
 from blender.station.site_taking import HEARD_US, sync
 from tests.sites.shops import Site, exchange, introduce, take_at
+from tests.station.shop import Shop
 
 
 def of(office: Site, ident: str) -> dict:
@@ -47,6 +48,73 @@ def test_what_is_refused_is_an_exception_of_the_office(three: list[Site]) -> Non
     (noted,) = of(office, "OFFICE-1")["exceptions"]
     assert noted["kind"] == "site-refused"
     assert "QUAY-2: its record ends with entry 3" in noted["text"]
+
+
+def test_a_refused_record_is_marked_on_its_own_line_until_it_comes_again(
+    three: list[Site],
+) -> None:
+    office, quay, _ = three
+    had, was = quay.place.read_bytes(), quay.record.head().seq
+    quay.work(2)
+    take_at(office, quay)
+    assert of(office, "QUAY-2")["mark"] is None
+    newest = quay.place.read_bytes()
+    quay.close()
+    for _ in range(2):
+        quay.place.write_bytes(had)
+        with pytest.raises(RefusedError):
+            take_at(office, quay)
+        mark = f"refused 2026-11-25: its record ends with entry {was}"
+        told = of(office, "QUAY-2")
+        assert told["mark"].startswith(mark)
+        assert f"! {mark}" in head_line(told)
+        assert ("Mind", told["mark"], True) in detail_lines(told)
+        assert check(office.record)[0]["mark"] == told["mark"]
+        quay.place.write_bytes(newest)
+        assert take_at(office, quay)["entered"] is True  # though nothing of it is new
+        assert of(office, "QUAY-2")["mark"] is None
+        assert take_at(office, quay)["entered"] is False
+
+
+def test_a_station_out_of_reach_is_marked_since_the_first_time(three: list[Site]) -> None:
+    office, quay, reef = three
+    for one in (quay, reef):
+        sites.add_site(office.station, office.mara, site=one.ident, name="x", key=one.key,
+                       place=str(one.place))  # fmt: skip
+    sync(office.station)
+    away = reef.place.rename(reef.place.with_name("away.db"))
+    office.clock.us += 60_000_000
+    sync(office.station)
+    first = of(office, "REEF-3")["mark"]
+    assert first.startswith("not reached since 2026-11-25 ")
+    assert "not there" in first
+    office.clock.us += HEARD_US
+    before = office.record.head().seq
+    sync(office.station)
+    assert of(office, "REEF-3")["mark"] == first  # entered once
+    assert len(office.exceptions("site-unreached")) == 1
+    assert office.record.head().seq == before + 1  # of QUAY-2, heard again
+    away.rename(reef.place)
+    sync(office.station)
+    assert of(office, "REEF-3")["mark"] is None
+
+
+def test_a_fill_of_today_is_one_of_the_week(shop_: Shop) -> None:
+    shop_.request()
+    told = standing(shop_.station.record, shop_.clock())
+    assert (told["fills_today"], told["fills_week"]) == (1, 1)
+    shop_.clock.turn(6 * 24 * 60)
+    assert standing(shop_.station.record, shop_.clock())["fills_week"] == 1
+    shop_.clock.turn(24 * 60)
+    told = standing(shop_.station.record, shop_.clock())
+    assert (told["fills_today"], told["fills_week"]) == (0, 0)
+
+
+def test_a_supply_without_size_has_no_amount_on_record(shop_: Shop) -> None:
+    equipment.add_supply(shop_.station, shop_.mara, name="o1", gas="oxygen99.5")
+    told = board(shop_.station.record, shop_.clock())["sites"][0]
+    texts = [text for _, text, _ in detail_lines(told)]
+    assert "o1 oxygen99.5: amount not on record" in texts
 
 
 def test_a_copy_altered_at_the_office_is_found(three: list[Site]) -> None:

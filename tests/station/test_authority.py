@@ -104,7 +104,7 @@ ACTS: list[tuple[str, set[str], Act]] = [
     ("accept", ALL, lambda s, by: s.accept(s.analysed(), "32.0", by=by)),
     ("collect", ALL, lambda s, by: s.collect(*s.accepted(), by=by)),
     ("reject", ALL, lambda s, by: s.reject(s.request(), by=by)),
-    ("quarantine", ALL, lambda s, by: s.quarantine(s.request(), by=by)),
+    ("quarantine", ALL, lambda s, by: s.quarantine(s.request(cylinder="D-7"), by=by)),
     ("release", BOSS, lambda s, by: s.release(_quarantined(s), by=by)),
     ("amend", BOSS, lambda s, by: s.amend(s.request(by=s.mara), by=by)),
     ("import", BOSS, lambda s, by: importing.bring_in(s.station, by, "customers", b"name\nNina")),

@@ -165,6 +165,8 @@ def test_acts_in_order_are_done(shop: Shop, state: str) -> None:
         if name == "analyse":
             continue  # what it decides is another matter
         assert answer.done, (name, answer.text)
+        if name == "quarantine":
+            shop.release(fill)  # the next one is of the same cylinder
 
 
 def test_the_table_is_the_one_written_here() -> None:

@@ -105,7 +105,9 @@ def test_a_move_that_was_broken_off_is_begun_again(
     with monkeypatch.context() as broken:
         broken.setattr("blender.station.moving.pour", breaks)
         assert run("move", "--to", str(tmp_path / "new" / "station.db"), *BOSS).code == 4
-    assert "moved" in refused(run("person", "add", "A B", "--role", "customer", *BOSS))
+    said = run("person", "add", "A B", "--role", "customer", *BOSS)
+    assert "moved" in refused(said)
+    assert said.code == 5  # it is in good order, and goes on elsewhere
     done = at.ok("move", "--to", str(tmp_path / "new" / "station.db"), *BOSS)
     kinds = [json.loads(one)["kind"] for one in bodies(Path(done["record"]))][before:]
     assert kinds == ["station.moved", "station.moved", "station.settled"]

@@ -66,6 +66,7 @@ def test_stations_are_added_taken_in_and_read(rig: Rig, shop: Shop, reef: Site) 
             assert rig.said() == ("done", "REEF-3: 6 new entries, 6 in all, verified")
             await press(rig, pilot, "alt+w", "down")
             assert "up to entry 6" in whole(rig)
+            assert "QUAY-1, is the office of the shop" in rig.screen_text()
             assert all(len(line) <= 80 for line in rig.screen_text().splitlines())
             await press(rig, pilot, "enter")
             assert "FILLWRIGHT1 REEF-3 1 6" in rig.screen_text()
@@ -74,6 +75,24 @@ def test_stations_are_added_taken_in_and_read(rig: Rig, shop: Shop, reef: Site) 
 
     run(main)
     assert rig.away["parcels"]["QUAY-1-root-1.answer"].startswith(b'["fillwright answer 1"')
+
+
+def test_what_was_refused_stands_on_the_stations_own_line(rig: Rig, shop: Shop, reef: Site) -> None:
+    introduce(here(shop), reef, at=True)
+    had = reef.place.read_bytes()
+    reef.work(2)
+    exchange(here(shop), reef)
+    reef.record.close()
+    reef.place.write_bytes(had)
+
+    async def main() -> None:
+        async with rig.run(place="office") as pilot:
+            await press(rig, pilot, "alt+w", "t", "alt+w", "down")
+            assert "! refused 20" in rig.screen_text()
+            assert "it was cut short" in whole(rig)
+            assert all(len(line) <= 80 for line in rig.screen_text().splitlines())
+
+    run(main)
 
 
 def test_a_site_names_its_office_sends_and_receives(rig: Rig, shop: Shop, reef: Site) -> None:

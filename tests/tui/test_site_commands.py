@@ -56,9 +56,14 @@ def test_it_goes_up_from_its_place_without_anybody_signing(
     text = run("site", "board")
     assert "REEF-3" in text.out
     Path(REEF).unlink()
-    left = run("site", "sync", "--json")
-    assert left.code == 0  # one that cannot be reached keeps nobody
-    assert json.loads(left.out)["sites"][0]["code"] == "bad-input"
+    left = run("site", "sync", "--out", "more.answer", "--json")
+    assert left.code == 2  # all that could be done was, and one is not well
+    told = json.loads(left.out)
+    assert told["sites"][0]["code"] == "bad-input"
+    assert told["root"]["number"] == 1  # told again
+    assert "! not reached since 20" in run("site", "board").out
+    assert "not reached since 20" in run("site", "check").out
+    assert "This station is the office" in run("site", "show").out
 
 
 def test_a_rolled_back_record_is_refused_in_words(both: Terminal) -> None:
@@ -72,6 +77,7 @@ def test_a_rolled_back_record_is_refused_in_words(both: Terminal) -> None:
     assert one_message(said.err)
     assert "cut short, or an older copy was put back" in said.err
     assert run("site", "sync").code == 5
+    assert "! refused 20" in run("site", "board").out
     assert both.ok("site", "board")["sites"][0]["exceptions"][0]["kind"] == "site-refused"
 
 
@@ -103,6 +109,17 @@ def test_what_one_filled_is_signed_for_at_the_other(both: Terminal) -> None:
     assert story["state"] == "elsewhere"
     assert story["other_sites"][0].startswith("analysed at REEF-3 as its fill 1")
     assert run("label", number).code == 5
+
+
+@pytest.mark.parametrize("content", [b"", b"hello there\n", bytes(range(256)) * 9])
+def test_a_file_that_is_no_parcel_is_no_damaged_record(both: Terminal, content: bytes) -> None:
+    Path("odd.txt").write_bytes(content)
+    said = run("site", "take", "odd.txt")
+    assert said.code == 2
+    assert one_message(said.err)
+    assert "neither a station's parcel" in said.err
+    both.ok("site", "sync", "--out", "down.answer")
+    assert "site receive" in run("site", "take", "down.answer").err
 
 
 @pytest.mark.parametrize(

@@ -40,10 +40,12 @@ def site_show() -> None:
         told = identity(opened)
     lines = [f"Station {told['station']}, {told['name']}", f"Public key {told['key']}"]
     office = told["office"]
-    lines.append(
-        f"Office {office['office']}, {office['name']}" if office else "No office is named."
-    )
-    if root := told["root"]:
+    root = told["root"]
+    unnamed = "No office is named."
+    if root and root["office"] == told["station"]:
+        unnamed = "This station is the office: it signs the roots."
+    lines.append(f"Office {office['office']}, {office['name']}" if office else unnamed)
+    if root:
         lines.append(f"Root {root['number']} of {root['office']} over {root['size']} stations:")
         lines.append(root["text"])
     show(told, [*lines, told["anchor"]])
@@ -122,10 +124,32 @@ def _taken(station: Any, source: str) -> dict[str, Any]:
     from blender.station.site_taking import take_from, take_parcel
     from tui.wiring import read_bytes, read_start
 
-    if not is_url(source) and is_parcel(read_start(source, "FILE")):
-        content = read_bytes(source, "FILE", MOST_BYTES)
-        return take_parcel(station, content, counting("kept"))
+    if not is_url(source) and "://" not in source:
+        begin = read_start(source, "FILE")
+        if is_parcel(begin):
+            content = read_bytes(source, "FILE", MOST_BYTES)
+            return take_parcel(station, content, counting("kept"))
+        _check_is_record(source, begin)
     return take_from(station, source, counting("kept"))
+
+
+def _check_is_record(source: str, begin: bytes) -> None:
+    """Refuse a file that is neither: no record is damaged by it.
+
+    Raises
+    ------
+    InputError
+        Saying what it is, where that can be told.
+    """
+    from blender.errors import InputError
+    from blender.record.news import is_answer
+
+    if is_answer(begin):
+        told = "it is the office's answer: the other stations take it in with `site receive`"
+        raise InputError("FILE", ascii(source), told)
+    if not begin.startswith(b"SQLite format 3\0"):
+        told = "it is neither a station's parcel (`site send` writes one) nor its record"
+        raise InputError("FILE", ascii(source), told)
 
 
 def _taken_text(made: dict[str, Any]) -> str:
@@ -193,12 +217,13 @@ def site_sync(out: str | None) -> int:
             told = "no station's place is known: `site add --at`, or `site take` its parcel"
             raise InputError("sync", "nothing", told)
         rooted = _rooted(station, out) if out else None
+    lines = [_taken_text(one) for one in found if "error" not in one]
+    show({"sites": found, "root": rooted}, [*lines, *(_root_lines(rooted) if rooted else ())])
     for one in found:
         if "error" in one:
             click.echo(f"fillwright: {one['site']}: {one['error']}", err=True)
-    lines = [_taken_text(one) for one in found if "error" not in one]
-    show({"sites": found, "root": rooted}, [*lines, *(_root_lines(rooted) if rooted else ())])
-    return 5 if any(one.get("code") == "site" for one in found) else 0
+    failed = [one["code"] for one in found if "error" in one]
+    return 5 if "site" in failed else 2 if failed else 0
 
 
 @site.command("board")
@@ -235,7 +260,7 @@ def site_check() -> int:
     for one in found:
         lines.append(f"{one['site']}: {'whole' if one['ok'] else 'DAMAGED OR ALTERED'},"
                      f" {one['entries']} entries")  # fmt: skip
-        lines += [f"  {text}" for text in one["problems"]]
+        lines += [f"  {text}" for text in [*one["problems"], one["mark"]] if text]
     show({"sites": found}, lines or ["No other station's record came yet."])
     return 0 if all(one["ok"] for one in found) else 4
 

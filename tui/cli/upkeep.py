@@ -15,25 +15,31 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@option("--anchor", "TEXT", "The text of a label's QR code or of a report's footer.")
+@option("--anchor", "TEXT", "A label's QR code, a report's footer, or a root of a day's sheet.")
 @click.option("--links", is_flag=True, help="Only the chain: a million entries in seconds.")
 @shared
 def verify(anchor: str | None, links: bool) -> int:
     """Check the whole record: chain, signatures, tables, guards. Repairs nothing."""
     if links:
         return _links(anchor)
-    from blender.record.verify import verify as check
     from blender.station import safekeeping
+    from blender.station.paper_check import check_paper
     from tui.wiring import location
 
     place = location(kept("station"))
-    report = check(place, anchor, progress=counting("verified"))
+    paper = check_paper(place, anchor, counting("verified"))
+    report = paper.report
     if report.ok:
         report.problems.extend(_beside(place))
     answer = _as_dict(report) | {"copies": _copies(place)}
+    if anchor is not None:
+        answer["paper"] = {"checked": paper.is_checked, "text": paper.text}
     copies = [safekeeping.line(answer["copies"])] if answer["copies"] else []
-    show(answer, [*_lines(answer), *_about_anchor(answer, anchor), *copies])
-    return 0 if report.ok else 4
+    told = paper.text if anchor is not None else f"{paper.text}: --anchor."
+    show(answer, [*_lines(answer), told, *copies])
+    if not report.ok:
+        return 4
+    return 0 if paper.is_checked else 2
 
 
 def _links(anchor: str | None) -> int:
@@ -106,19 +112,9 @@ def _verdict(problems: list[dict[str, Any]]) -> str:
     """Tell what was lost with an admitted restore from damage and forgery."""
     if all("was lost with the restore" in one["text"] for one in problems):
         return "whole, but lacks what the label says"
+    if all(one["kind"] == "paper" for one in problems):
+        return "whole, but is not what the paper says"
     return "DAMAGED OR ALTERED"
-
-
-def _about_anchor(answer: dict[str, Any], anchor: str | None) -> list[str]:
-    """Say what the label or report proved, or what only one could prove."""
-    if anchor is None:
-        return ["Entries cut off at the end show only beside a label or report: --anchor."]
-    if any(problem["kind"] == "anchor" for problem in answer["problems"]):
-        paper = anchor.split()[1]
-        if paper != answer["station"]:
-            return [f"The paper is of station {paper}, this is the record of {answer['station']}."]
-        return ["If the anchor was typed, type it again: one wrong letter looks the same."]
-    return [f"It agrees with the label or report of entry {anchor.split()[3]}."]
 
 
 @click.command()

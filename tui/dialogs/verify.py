@@ -22,6 +22,7 @@ from tui.saying import said
 if TYPE_CHECKING:
     from blender.record.moment import Moment
     from blender.record.verify import Report
+    from blender.station.paper_check import Paper
 
 SHOWN = 200  # problems listed
 _WHAT = (
@@ -112,20 +113,21 @@ class Verify(Dialog[None]):
     @work
     async def _check(self, anchor: str) -> None:
         try:
-            self.report = await asyncio.to_thread(self._verify, anchor or None)
+            paper = await asyncio.to_thread(self._verify, anchor or None)
+            self.report = paper.report
         except FillwrightError as error:
             self._say(plain(f"NO  {said(error.text, self.terminal.units)}"))
         except _StoppedError:
             return
         else:
-            self._say(words(self.report, anchor))
+            self._say(words(paper))
         finally:
             self.is_working = False
 
-    def _verify(self, anchor: str | None) -> Report:
-        from blender.record.verify import verify
+    def _verify(self, anchor: str | None) -> Paper:
+        from blender.station.paper_check import check_paper
 
-        return verify(self._location, anchor, progress=self._note)
+        return check_paper(self._location, anchor, self._note)
 
     def _note(self, entries: int) -> None:
         self._entries = entries
@@ -161,25 +163,20 @@ class Verify(Dialog[None]):
             self.query_one("#state", Static).update(plain(f"Copied: {self.report.head}"))
 
 
-def words(report: Report, anchor: str) -> Content:
+def words(paper: Paper) -> Content:
     """Return what a verification found, in words."""
+    report = paper.report
     verdict = "OK  The record is WHOLE." if report.ok else "NO  DAMAGED OR ALTERED."
+    if report.problems and all(one.kind == "paper" for one in report.problems):
+        verdict = "NO  The record is whole, but is not what the paper says."
     lines = [
         plain(verdict, "bold" if report.ok else "bold reverse"),
         plain(f"Station {report.station or '?'}, incarnation {report.incarnation}, "
               f"{report.entries} entries, head"),
         plain(report.head),
-        plain(_about_anchor(report, anchor)),
+        plain(f"{paper.text.rstrip(chr(46))}."),
     ]  # fmt: skip
     lines += [plain(f"entry {one.seq}: {one.kind}: {one.text}") for one in report.problems[:SHOWN]]
     if len(report.problems) > SHOWN:
         lines.append(plain(f"and {len(report.problems) - SHOWN} more; `verify` lists them"))
     return Content("\n").join(lines)
-
-
-def _about_anchor(report: Report, anchor: str) -> str:
-    if not anchor:
-        return "Entries cut off at the end show only beside a label or report: scan one."
-    if any(one.kind == "anchor" for one in report.problems):
-        return "If the anchor was typed, type it again: one wrong letter looks the same."
-    return f"It agrees with the label or report of entry {anchor.split()[3]}."

@@ -118,7 +118,7 @@ class Signing:
             reading, helium = self._own or ("", None)
             answer = await self._counter.perform(
                 handover.accept, held.fill, name=text, reading=reading, helium=helium,
-                strokes=self.strokes,
+                strokes=self.strokes, at_hand=True,
             )  # fmt: skip
             return answer is not None and await self._signed(held, answer, text)
 
@@ -250,7 +250,7 @@ class Signing:
     async def _collected(self, held: Offer, serial: str) -> bool:
         counter = self._counter
         answer = await counter.perform(
-            handover.collect, held.fill, serial=serial, label=self._label
+            handover.collect, held.fill, serial=serial, label=self._label, at_hand=True
         )
         self._label, self._serials = "", []
         if answer is None or not answer.done:

@@ -184,8 +184,8 @@ def _line(one: Facts) -> str:
     heard = site_board.heard(one)
     heard = heard[5:] if one["heard_at"] else heard  # without the year
     who = f"{fit(one['site'], 12)} {fit(one['name'], 15)} {heard:11}"
-    if one["error"]:
-        return f"{who} ! {one['error']}"
+    if one["error"] or one["mark"]:
+        return f"{who} ! {one['mark'] or one['error']}"
     counts = f"{one['open_fills']:>4} {one['fills_today']:>5} {one['fills_week']:>4}"
     return f"{who} {counts} {one['exception_count']:>6} {one['due_count']:>3}"
 
@@ -194,12 +194,10 @@ def _told(found: Facts, own: Facts) -> Told:
     """Return the stations as lines, below a heading; the office and the root come last."""
     lines = [(RollRow("", _HEADING), "")]
     for one in found["sites"]:
-        bad = bool(one["error"]) and one["entries"] > 0
+        bad = bool(one["mark"]) or (bool(one["error"]) and one["entries"] > 0)
         lines.append((RollRow(one["site"], _line(one), bad), _whole(one)))
     office = own["office"]
-    told = f"The office is {office['office']}, {office['name']}" if office else (
-        "No office is named: this station is on its own, or is the office itself"
-    )  # fmt: skip
+    told = f"The office is {office['office']}, {office['name']}" if office else _unnamed(found)
     lines.append((RollRow("", told), told))
     if own["root"]:
         at = own["root"]["made_at"][:16].replace("T", " ")
@@ -208,11 +206,19 @@ def _told(found: Facts, own: Facts) -> Told:
     return lines
 
 
+def _unnamed(found: Facts) -> str:
+    """Say what a station is that has no office: the office, once it knows any other."""
+    if len(found["sites"]) > 1 or found["root"]:
+        return f"This station, {found['sites'][0]['site']}, is the office of the shop"
+    return "No office is named: this station is on its own"
+
+
 def _whole(one: Facts) -> str:
     head = f"up to entry {one['entries']}" if one["entries"] else "nothing came from it yet"
     gas = ", ".join(f"{row['name']} {row['pressure_bar']:.0f} bar" for row in one["gas"]
                     if row["pressure_bar"] is not None)  # fmt: skip
     newest = one["exceptions"][0]["text"] if one["exceptions"] else "no exceptions in a week"
+    newest = one["mark"] or newest
     return f"{one['site']}, {one['name']}: {head}\ngas in hand: {gas or 'none read'}\n{newest}"
 
 

@@ -112,7 +112,7 @@ class Filled(Matter):
         answer = await asyncio.to_thread(
             handover.accept, self.station, self.actor, self.offer.fill,
             name=self.name, reading=self.reading, helium=self.helium or None,
-            strokes=self.strokes,
+            strokes=self.strokes, at_hand=True,
         )  # fmt: skip
         self._tell(answer, step)
 
