@@ -18,6 +18,7 @@ from blender.station.answer import Answer
 from blender.station.contents import ambient_bar, as_umol, contents
 from blender.station.departing import departure
 from blender.station.desk import Act, Station
+from blender.station.doubts import doubts
 from blender.station.meter_gates import care_gates
 from blender.station.numbers import bar, celsius, fraction, ppm
 from blender.station.posts import missing
@@ -325,6 +326,10 @@ def enter_product(
         "reasons": [{"code": code, "text": text} for code, text in verdict.reasons],
     }
     told = f"O2 {got.o2 * 100:.1f} % +- {got.o2_uncertainty * 100:.1f}: {outcome} ({note})."
+    now = read.fill(act.conn, fill.fill)
+    if state == "analysed" and (found := doubts(act.conn, now, act.rules)):
+        told += f" MIND, a manager is asked before it is signed for: {'; '.join(found)}."
+        facts["warnings"] = [{"code": "doubt", "text": one} for one in found]
     left = missing(fill.serial, read.analyses(act.conn, fill.fill, valid_only=True))
     if left and state == "analysed" and outcome != "reject":
         told += f" Now the other post, {' and '.join(left)}: a set is analysed at each."

@@ -27,6 +27,7 @@ from blender.station.asked_again import before_handing_over, before_signing
 from blender.station.asking import LetIn, fitness_gates
 from blender.station.contents import ambient_bar, contents
 from blender.station.desk import Act, Station
+from blender.station.doubts import lost_gas
 from blender.station.numbers import fraction, ppm
 from blender.station.planning import pressure_gates, stamp_gates
 from blender.station.posts import large
@@ -110,6 +111,39 @@ def accept(
     return Answer(number, "accepted", answers, text=told, facts=facts)
 
 
+def ask_leave(
+    station: Station, actor: Actor, number: int, *, reading: str = "", helium: str | None = None
+) -> bool:
+    """Ask what is asked at signing, before the diver is asked to sign; nothing is entered.
+
+    Parameters
+    ----------
+    station : Station
+        Where.
+    actor : Actor
+        The member of staff who hands over.
+    number : int
+        The fill.
+    reading, helium : str
+        What the diver read [%]; empty where they did not yet.
+
+    Raises
+    ------
+    LeaveNeededError
+        If a manager is to be asked first; only where the station asks first.
+    """
+    with station.act(actor, "accept") as act:
+        fill, where = act.fill(number)
+        standing = read.analyses(act.conn, number, valid_only=True)
+        staff = [row for row in standing if row.party == "staff"]
+        if where.answer == gates.PASS and staff:
+            shown = reading or f"{large(fill.serial, standing).o2_ppm / 1e4:.2f}"
+            theirs = measure(shown, helium, analysis.unstated_calibration(), STANDARD_AMBIENT_PA)
+            name = _customer_name(act, fill)
+            act.ask_first(fill, _gates(act, fill, standing, theirs, name))
+    return True
+
+
 def is_representative(signer: str, customer: str) -> bool:
     """Tell whether whoever signs is, by the name, another than the customer.
 
@@ -155,6 +189,7 @@ def _gates(
     stated = fraction([row.o2_ppm for row in standing if row.party == "staff"][-1])
     return [
         gates.calculated(stated, inside.mix.o2, act.rules),
+        lost_gas(act.conn, fill),
         gates.both_posts(fill.serial, [r.serial for r in standing if r.party == "staff"], apart),
         gates.helium_measured(fill.has_helium, measured),
         *pressure_gates(act, cylinder, inside, ambient_bar(fill)),

@@ -17,6 +17,7 @@ from blender.record.journal import Record
 from blender.record.models import CylinderRow, FillRow, ReadingRow, StepRow
 from blender.station.ahead import ADDS, what_next
 from blender.station.contents import ambient_bar, analysed_text, contents, holds_text, stop_bar
+from blender.station.doubts import doubts
 from blender.station.gauges import stop_on_dial
 from blender.station.judging import BELOW
 from blender.station.numbers import bar, celsius, fraction
@@ -196,6 +197,8 @@ def panel_fill(record: Record, number: int, rules: Rules | None = None) -> Panel
         readings = [row for row in read.readings(conn, number) if not _corrected(row)]
         shown = _shown(fill, cylinder, steps, readings, customer, rules or in_force(conn))
         shown = replace(shown, mends=mends(conn, record.station, fill))
+        found = doubts(conn, fill, rules or in_force(conn))
+        shown = replace(shown, warnings=(*found, *shown.warnings))
         if left := _posts_left(conn, fill):
             told = f"Next: analyse the other post, {' and '.join(left)}."
             shown = replace(shown, posts_left=left, next_text=told)

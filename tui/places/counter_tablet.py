@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 from typing import TYPE_CHECKING, Any
 
-from blender.station import handing, tablet
+from blender.station import handing, handover, tablet
 from tui.dialogs.choice import Choice
 from tui.dialogs.on_tablet import WITHDRAW, OnTablet
 
@@ -68,6 +68,8 @@ class AtTablet:
 
     async def _hand(self, purpose: str, **about: Any) -> None:
         counter = self._counter
+        if "fill" in about and await counter.perform(handover.ask_leave, about["fill"]) is None:
+            return
         handed = await counter.perform(tablet.hand, purpose, **about)
         if handed is None:
             return
