@@ -193,6 +193,9 @@ def _analysed(conn: Connection, entry: Entry, data: Data, private: Private) -> N
     set_fill(conn, entry, data, decision=data["decision"], **values)
     if data["state"] == "recheck" or data["decision"] != "accept":
         note(conn, entry, data["decision"], data["note"])
+    if "rested_min" in data:
+        told = f"analysed {data['rested_min']} min after filling: may not be mixed"
+        note(conn, entry, "unrested", told)
 
 
 @on("fill.analysis-corrected")
@@ -210,6 +213,13 @@ def _disputed(conn: Connection, entry: Entry, data: Data, private: Private) -> N
     add_analysis(conn, entry, data, party="customer", valid=True)
     set_fill(conn, entry, data, state="recheck")
     note(conn, entry, "disputed", data["note"])
+    _for_another(conn, entry, data)
+
+
+def _for_another(conn: Connection, entry: Entry, data: Data) -> None:
+    """Note that another than the customer read or signed; their names are in private rows."""
+    if "represents" in data:
+        note(conn, entry, "representative", "another person acted for the customer")
 
 
 @on("fill.accepted")
@@ -219,6 +229,7 @@ def _accepted(conn: Connection, entry: Entry, data: Data, private: Private) -> N
     values = {"state": "accepted", "accepted_name": known.get("name")}
     values |= {"accepted_us": entry.at.us, "accepted_seq": entry.seq}
     set_fill(conn, entry, data, **values)
+    _for_another(conn, entry, data)
 
 
 @on("fill.collected")

@@ -92,8 +92,20 @@ def certificate_view(record: Record, number: int) -> CertificateView:
             method=fill.method,
             measured=tuple(_measured(conn, label)),
             signatures=tuple(_signed(entries)),
-            exceptions=tuple(f"{row.kind}: {row.text}" for row in read.exceptions(conn, number)),
+            exceptions=tuple(_unusual(conn, number, label.accepted_by)),
         )
+
+
+def _unusual(conn: Connection, number: int, signer: str) -> Iterator[str]:
+    """Give what was out of the usual; who signed for whom with both names, while they are kept."""
+    customer = read.person(conn, read.fill(conn, number).customer)
+    whose = (customer.name if customer else "") or "the customer"
+    signed_seq = read.fill(conn, number).accepted_seq
+    for row in read.exceptions(conn, number):
+        if row.kind == "representative" and row.seq == signed_seq:
+            yield f"{row.kind}: signed for {whose} by {signer}"
+        else:
+            yield f"{row.kind}: {row.text}"
 
 
 def _measured(conn: Connection, label: LabelView) -> Iterator[MeasuredFacts]:

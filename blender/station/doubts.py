@@ -41,3 +41,11 @@ def doubts(conn: Connection, fill: FillRow, rules: Rules) -> tuple[str, ...]:
         stated = fraction(large(fill.serial, staff).o2_ppm)
         asked.append(gates.calculated(stated, inside.mix.o2, rules))
     return tuple(gate.reason for gate in asked if gate.answer == ASK)
+
+
+def unrested(conn: Connection, fill: FillRow) -> str:
+    """Return what is told, to all who sign, of a standing analysis made too soon; else empty."""
+    standing = {row.seq for row in read.analyses(conn, fill.fill, valid_only=True)}
+    noted = read.exceptions(conn, fill.fill)
+    found = [row.text for row in noted if row.kind == "unrested" and row.seq in standing]
+    return found[-1] if found else ""

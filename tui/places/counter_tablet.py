@@ -102,6 +102,11 @@ class AtTablet:
 _SAID = {
     tablet.DONE: ("done", "It is done on the tablet. A new customer's card is yet to be seen."),
     tablet.OPEN: ("note", "It stays with the tablet; alt+h takes it back."),
+    tablet.STOPPED: (
+        "mind",
+        "The customer stopped at the tablet: not theirs, or not right. Nothing was signed; ask "
+        "them, and compare the serial.",
+    ),
     tablet.OVER: ("mind", "Its time on the tablet is over, or it was taken back."),
 }
 
