@@ -193,9 +193,6 @@ def _analysed(conn: Connection, entry: Entry, data: Data, private: Private) -> N
     set_fill(conn, entry, data, decision=data["decision"], **values)
     if data["state"] == "recheck" or data["decision"] != "accept":
         note(conn, entry, data["decision"], data["note"])
-    if "rested_min" in data:
-        told = f"analysed {data['rested_min']} min after filling: may not be mixed"
-        note(conn, entry, "unrested", told)
 
 
 @on("fill.analysis-corrected")

@@ -11,6 +11,7 @@ from blender.record import read
 from blender.record.entry import Entry
 from blender.record.journal import Record
 from blender.record.models import AnalyserRow, AnalysisRow
+from blender.station.doubts import unrested
 from blender.station.numbers import bar
 from blender.station.papers import label_view
 from blender.station.views import LabelView, Stamp
@@ -92,11 +93,11 @@ def certificate_view(record: Record, number: int) -> CertificateView:
             method=fill.method,
             measured=tuple(_measured(conn, label)),
             signatures=tuple(_signed(entries)),
-            exceptions=tuple(_unusual(conn, number, label.accepted_by)),
+            exceptions=tuple(_unusual(conn, record.station, number, label.accepted_by)),
         )
 
 
-def _unusual(conn: Connection, number: int, signer: str) -> Iterator[str]:
+def _unusual(conn: Connection, station: str, number: int, signer: str) -> Iterator[str]:
     """Give what was out of the usual; who signed for whom with both names, while they are kept."""
     customer = read.person(conn, read.fill(conn, number).customer)
     whose = (customer.name if customer else "") or "the customer"
@@ -106,6 +107,8 @@ def _unusual(conn: Connection, number: int, signer: str) -> Iterator[str]:
             yield f"{row.kind}: signed for {whose} by {signer}"
         else:
             yield f"{row.kind}: {row.text}"
+    if too_soon := unrested(conn, station, number):
+        yield f"rest: {too_soon}"
 
 
 def _measured(conn: Connection, label: LabelView) -> Iterator[MeasuredFacts]:

@@ -43,9 +43,10 @@ def doubts(conn: Connection, fill: FillRow, rules: Rules) -> tuple[str, ...]:
     return tuple(gate.reason for gate in asked if gate.answer == ASK)
 
 
-def unrested(conn: Connection, fill: FillRow) -> str:
-    """Return what is told, to all who sign, of a standing analysis made too soon; else empty."""
-    standing = {row.seq for row in read.analyses(conn, fill.fill, valid_only=True)}
-    noted = read.exceptions(conn, fill.fill)
-    found = [row.text for row in noted if row.kind == "unrested" and row.seq in standing]
-    return found[-1] if found else ""
+def unrested(conn: Connection, station: str, number: int) -> str:
+    """Return what all who sign are told of a standing analysis made too soon; else empty."""
+    for row in reversed(read.analyses(conn, number, valid_only=True)):
+        entry = read.entry(conn, station, row.seq)
+        if entry is not None and "rested_min" in entry.data:
+            return f"analysed {entry.data['rested_min']} min after filling: may not be mixed"
+    return ""

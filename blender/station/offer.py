@@ -103,7 +103,7 @@ def offer(
         standing = read.analyses(conn, number, valid_only=True)
         limits = rules or in_force(conn)
         signed = read.entry(conn, record.station, fill.accepted_seq)
-        too_soon = unrested(conn, fill)
+        too_soon = unrested(conn, record.station, number)
     if fill.state == "analysed" and fill.decision == "reject":
         text = f"fill {number}: its analysis rejects it; nobody signs for it. Analyse it again, or "
         raise RefusedError(text + "put it right at the Panel", code="analysis")

@@ -22,7 +22,7 @@ def test_a_corrected_analysis_is_cautioned_again_and_whoever_signs_is_told(shop:
     assert done.facts["warnings"][-1]["code"] == "rest"
     assert offer(shop.station.record, fill).unrested == TOO_SOON
     assert shop.accept(fill, "31.9").done
-    assert f"unrested: {TOO_SOON}" in certificate_view(shop.station.record, fill).exceptions
+    assert f"rest: {TOO_SOON}" in certificate_view(shop.station.record, fill).exceptions
     whole(shop)
 
 

@@ -136,7 +136,9 @@ class OwnReading(_OfFill):
         if not self.matter.offer.differs:
             self.customer.on()
         elif not self._told:
-            self._told = True
+            self._told, self._now = True, "o2"
+            self._typed = {"o2": "", "he": ""}  # it is read again, not tapped through
+            self.show()
             differs = self.matter.offer.differs
             self.say(
                 "mind",
