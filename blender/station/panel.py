@@ -199,10 +199,8 @@ def panel_fill(record: Record, number: int, rules: Rules | None = None) -> Panel
         shown = _shown(fill, cylinder, steps, readings, customer, rules or in_force(conn))
         shown = replace(shown, mends=mends(conn, record.station, fill))
         if over := _overshot(conn, fill, steps, readings):
-            shown = replace(
-                shown, stop=None, next_text=f"PLAN AGAIN: {over}", is_overshot=True,
-                warnings=(over, *shown.warnings),
-            )  # fmt: skip
+            told = f"PLAN AGAIN: {over}"
+            shown = replace(shown, stop=None, next_text=told, is_overshot=True)
         found = doubts(conn, fill, rules or in_force(conn))
         shown = replace(shown, warnings=(*found, *shown.warnings))
         if differ := _differ(conn, fill):
