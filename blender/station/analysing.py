@@ -333,7 +333,7 @@ def enter_product(
     told = f"O2 {got.o2 * 100:.1f} % +- {got.o2_uncertainty * 100:.1f}: {outcome} ({note})."
     now = read.fill(act.conn, fill.fill)
     if state == "analysed" and (found := doubts(act.conn, now, act.rules)):
-        told += f" MIND, a manager is asked before it is signed for: {'; '.join(found)}."
+        told += f" MIND, a manager is asked before it is signed for: {'; '.join(found)}"
         facts["warnings"] = [{"code": "doubt", "text": one} for one in found]
     left = missing(fill.serial, read.analyses(act.conn, fill.fill, valid_only=True))
     if left and state == "analysed" and outcome != "reject":

@@ -163,7 +163,7 @@ def _overshoot(
 ) -> tuple[str, str]:
     end = outlook(fill, inside, steps[fill.step + 1 :]).mix
     beyond = f"{pressure_text(fill, shown_bar)} is beyond the stop of {pressure_text(fill, stop)}"
-    told = f"going on as planned gives O2 {end.o2 * 100:.2f} %. Plan again before more goes in."
+    told = f"going on as planned leads to O2 {end.o2 * 100:.2f} %. Plan again before more goes in."
     return "beyond-stop", f"{beyond}: {told}"
 
 
