@@ -126,6 +126,25 @@ class RefusedError(FillwrightError):
         self.gates = list(gates)
 
 
+class LeaveNeededError(RefusedError):
+    """A manager may go on here, but was not yet asked; nothing was entered.
+
+    Parameters
+    ----------
+    fill : int
+        The fill.
+    gates : sequence of dict
+        What each gate that asks them found.
+    """
+
+    code = "leave"
+
+    def __init__(self, fill: int, gates: Sequence[dict[str, Any]]) -> None:
+        asked = "; ".join(str(gate["reason"]) for gate in gates)
+        super().__init__(f"a manager is asked first: {asked}", gates=gates)
+        self.fill = fill
+
+
 class RecordError(FillwrightError):
     """The record is damaged, is not ours, or does not verify."""
 

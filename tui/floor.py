@@ -9,6 +9,7 @@ from __future__ import annotations
 import asyncio
 import importlib
 from collections.abc import Callable
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from blender.errors import FillwrightError, RefusedError
@@ -75,7 +76,7 @@ class Floor:
             self.fault = error
 
     def _load(self) -> Station:
-        station = self.house.open_station()
+        station = replace(self.house.open_station(), asks_first=True)
         for room in _ROOMS:
             importlib.import_module(f"tui.places.{room}")
         return station

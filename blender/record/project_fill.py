@@ -211,6 +211,13 @@ def _disputed(conn: Connection, entry: Entry, data: Data, private: Private) -> N
     add_analysis(conn, entry, data, party="customer", valid=True)
     set_fill(conn, entry, data, state="recheck")
     note(conn, entry, "disputed", data["note"])
+    _for_another(conn, entry, data)
+
+
+def _for_another(conn: Connection, entry: Entry, data: Data) -> None:
+    """Note that another than the customer read or signed; their names are in private rows."""
+    if "represents" in data:
+        note(conn, entry, "representative", "another person acted for the customer")
 
 
 @on("fill.accepted")
@@ -220,6 +227,7 @@ def _accepted(conn: Connection, entry: Entry, data: Data, private: Private) -> N
     values = {"state": "accepted", "accepted_name": known.get("name")}
     values |= {"accepted_us": entry.at.us, "accepted_seq": entry.seq}
     set_fill(conn, entry, data, **values)
+    _for_another(conn, entry, data)
 
 
 @on("fill.collected")

@@ -18,10 +18,11 @@ from blender.station.answer import Answer
 from blender.station.contents import ambient_bar, as_umol, contents
 from blender.station.departing import departure
 from blender.station.desk import Act, Station
+from blender.station.doubts import doubts
 from blender.station.meter_gates import care_gates
 from blender.station.numbers import bar, celsius, fraction, ppm
 from blender.station.posts import missing
-from blender.station.resting import rest_gate, with_caution
+from blender.station.resting import rest_gate, unrested, with_caution
 from blender.units import bar_to_pa, parse_ambient, parse_percent
 from blender.vessel import contents_at
 
@@ -159,9 +160,11 @@ def analyse(
         ambient_pa = bar_to_pa(parse_ambient(around, "--ambient"))
         got = measure(reading, helium, calibration_of(meter), ambient_pa)
         if fill.state in ("requested", "planned", "held"):
-            answer = _residual(act, fill, got, meter, serial, answers, raw(around, meter.seq))
+            rests_on = raw(around, meter.seq) | (unrested(act, fill) if fill.has_gas else {})
+            answer = _residual(act, fill, got, meter, serial, answers, rests_on)
         else:
-            answer = _product(act, fill, got, meter, serial, answers, raw(around, meter.seq))
+            rests_on = raw(around, meter.seq) | unrested(act, fill)
+            answer = _product(act, fill, got, meter, serial, answers, rests_on)
     return with_caution(answer, caution if answer.done else "")
 
 
@@ -278,7 +281,10 @@ def _product(
     """Enter an analysis of the finished mix, and what it decides."""
     cylinder = read.cylinder(act.conn, fill.serial)
     earlier = read.analyses(act.conn, fill.fill, valid_only=True)
-    aside = _outdone(got.o2, serial.strip(), cylinder, earlier) if fill.state == "recheck" else []
+    if fill.state == "recheck":
+        aside = _outdone(got.o2, serial.strip(), cylinder, earlier)
+    else:
+        aside = _disputed_here(act, fill, meter, serial.strip(), earlier)
     standing = [row for row in earlier if row.seq not in aside]
     more = {"serial": serial.strip(), "analyser": meter.name, "set_aside": aside, **rests_on}
     # A second post, or a second look, hangs on the same stops: it is no further fill.
@@ -325,6 +331,10 @@ def enter_product(
         "reasons": [{"code": code, "text": text} for code, text in verdict.reasons],
     }
     told = f"O2 {got.o2 * 100:.1f} % +- {got.o2_uncertainty * 100:.1f}: {outcome} ({note})."
+    now = read.fill(act.conn, fill.fill)
+    if state == "analysed" and (found := doubts(act.conn, now, act.rules)):
+        told += f" MIND, a manager is asked before it is signed for: {'; '.join(found)}"
+        facts["warnings"] = [{"code": "doubt", "text": one} for one in found]
     left = missing(fill.serial, read.analyses(act.conn, fill.fill, valid_only=True))
     if left and state == "analysed" and outcome != "reject":
         told += f" Now the other post, {' and '.join(left)}: a set is analysed at each."
@@ -348,6 +358,27 @@ def _outdone(
         return abs(fraction(row.o2_ppm) - o2) > 0.005 + 1e-9
 
     return [row.seq for row in earlier if is_outdone(row)]
+
+
+def _disputed_here(
+    act: Act, fill: FillRow, meter: AnalyserRow, serial: str, earlier: Sequence[AnalysisRow]
+) -> list[int]:
+    """Return the readings of a set's post that were in doubt, now that it is read anew.
+
+    The first new reading may have ended the recheck: what the other post showed before on
+    another setting was in the same doubt.
+    """
+    noted = [row for row in read.exceptions(act.conn, fill.fill) if row.kind == "recheck"]
+    doubted = max((row.seq for row in noted if row.at_us >= fill.started_us), default=0)
+    return [
+        row.seq
+        for row in earlier
+        if row.party == "staff"
+        and row.serial == serial
+        and "+" in fill.serial
+        and row.seq <= doubted
+        and (row.analyser != meter.name or row.at_us < meter.calibrated_us)
+    ]
 
 
 def reading_of(row: AnalysisRow) -> decision.Reading:

@@ -58,6 +58,35 @@ def whose(station: Station, found: Handing) -> str:
     return (person.name or "") if person else ""
 
 
+def stop(station: Station, actor: Actor, number: int, *, not_theirs: bool) -> int:
+    """Enter that a customer stopped instead of signing; what was handed over is over.
+
+    Parameters
+    ----------
+    station : Station
+        Where.
+    actor : Actor
+        As `stand_in` gives it.
+    number : int
+        The fill.
+    not_theirs : bool
+        Whether they said that the cylinder is not theirs.
+
+    Raises
+    ------
+    RefusedError
+        If this was not handed over, or is over.
+    """
+    why = "not mine" if not_theirs else "stopped"
+    text = f"the customer at the tablet: {why}; nothing was signed"
+    with station.act(actor, "accept") as act:
+        fill, _ = act.fill(number)
+        stopped = {**handing.told(handing.STOPPED, actor.handed, text), "ok": False}
+        data = {"fill": number, "serial": fill.serial,
+                "findings": [stopped, handing.told(handing.WITHDRAWN, actor.handed)]}  # fmt: skip
+        return act.enter("fill.declined", data, "stopped at the tablet").seq
+
+
 def register(
     station: Station,
     actor: Actor,

@@ -11,6 +11,7 @@ from blender.record import read
 from blender.record.entry import Entry
 from blender.record.journal import Record
 from blender.record.models import AnalyserRow, AnalysisRow
+from blender.station.doubts import unrested
 from blender.station.numbers import bar
 from blender.station.papers import label_view
 from blender.station.views import LabelView, Stamp
@@ -92,8 +93,22 @@ def certificate_view(record: Record, number: int) -> CertificateView:
             method=fill.method,
             measured=tuple(_measured(conn, label)),
             signatures=tuple(_signed(entries)),
-            exceptions=tuple(f"{row.kind}: {row.text}" for row in read.exceptions(conn, number)),
+            exceptions=tuple(_unusual(conn, record.station, number, label.accepted_by)),
         )
+
+
+def _unusual(conn: Connection, station: str, number: int, signer: str) -> Iterator[str]:
+    """Give what was out of the usual; who signed for whom with both names, while they are kept."""
+    customer = read.person(conn, read.fill(conn, number).customer)
+    whose = (customer.name if customer else "") or "the customer"
+    signed_seq = read.fill(conn, number).accepted_seq
+    for row in read.exceptions(conn, number):
+        if row.kind == "representative" and row.seq == signed_seq:
+            yield f"{row.kind}: signed for {whose} by {signer}"
+        else:
+            yield f"{row.kind}: {row.text}"
+    if too_soon := unrested(conn, station, number):
+        yield f"rest: {too_soon}"
 
 
 def _measured(conn: Connection, label: LabelView) -> Iterator[MeasuredFacts]:

@@ -10,7 +10,7 @@ from typing import Any
 
 from sqlalchemy import Connection
 
-from blender.errors import InputError, RefusedError
+from blender.errors import InputError, LeaveNeededError, RefusedError
 from blender.record import read
 from blender.record.entry import Entry
 from blender.record.journal import Record, Unit
@@ -44,6 +44,9 @@ class Station:
         Idempotency key of the next act: under one key only one act is ever entered.
     roll : Roll
         Who may act by the journal, read as far as it went.
+    asks_first : bool
+        Whether a manager is asked before what a gate leaves to them: so at the terminal. A
+        script of a manager's goes on, and is told.
     """
 
     record: Record
@@ -51,6 +54,7 @@ class Station:
     clock: Clock
     key: str | None = None
     roll: Roll = field(default_factory=Roll, compare=False, repr=False)
+    asks_first: bool = False
 
     @property
     def rules(self) -> Rules:
@@ -238,6 +242,7 @@ class Act:
         `given` is what was typed, so that a reading is kept even where it was refused.
         """
         self.asked.update({gate.gate: gate for gate in gates})
+        self.ask_first(fill, gates)
         gates, leave = self._judged(fill, gates)
         if not refuses(gates, self._rank, leave):
             asked = [gate for gate in gates if gate.answer == ASK]
@@ -249,6 +254,23 @@ class Act:
         data = {"fill": fill.fill, "action": self.name, "gates": answers, "given": kept}
         self.enter("fill.refused", data, "refused by the rules")
         return refusal(fill, gates)
+
+    def ask_first(self, fill: FillRow, gates: Sequence[Gate]) -> None:
+        """Stop where this manager would allow what they were not asked about.
+
+        Raises
+        ------
+        LeaveNeededError
+            Naming what is to be allowed, where nothing else stands against it.
+        """
+        if not self.station.asks_first or self._rank != "manager" or refuses(gates, self._rank):
+            return
+        if all(gate.answer != ASK for gate in gates):
+            return
+        leave = self._leave(fill)
+        open_ones = [gate for gate in gates if gate.answer == ASK and not _has_reason(gate, leave)]
+        if open_ones:
+            raise LeaveNeededError(fill.fill, [gate.as_dict() for gate in open_ones])
 
     def would_refuse(self, fill: FillRow, gates: Sequence[Gate]) -> bool:
         """Tell whether a gate keeps this actor from going on; nothing is entered."""
@@ -267,19 +289,28 @@ class Act:
     def _leave(self, fill: FillRow) -> dict[str, str]:
         """Return the gates a manager gave leave for at this fill: who, and why."""
         entries = read.entries_of_fill(self.conn, self.station.record.station, fill.fill)
+        read_last = max((one.seq for one in entries if one.kind in _READ_ANEW), default=0)
         return {
             entry.data["gate"]: f"allowed by {(entry.sig or {})['name']}: {entry.data['reason']}"
             for entry in entries
             if entry.kind == "fill.allowed"
+            and (entry.data["gate"] != "calculated" or entry.seq > read_last)
         }
 
     def _needs_reason(self, gate: Gate, leave: dict[str, str]) -> Gate:
         """Make a stop of what a manager would allow without a reason, where that is a rule."""
-        has_reason = gate.gate in leave or "; waived: " in gate.reason
-        if gate.answer != ASK or has_reason or self.rules.allow_reason == "no":
+        if gate.answer != ASK or _has_reason(gate, leave) or self.rules.allow_reason == "no":
             return gate
         told = f"{gate.reason}; a manager may allow it, with a reason: `fill allow`"
         return Gate(gate.gate, STOP, told)
+
+
+# Leave for a reading that does not fit what was let in is leave for that reading alone.
+_READ_ANEW = ("fill.analysed", "fill.analysis-corrected")
+
+
+def _has_reason(gate: Gate, leave: dict[str, str]) -> bool:
+    return gate.gate in leave or "; waived: " in gate.reason
 
 
 def _why(gate: Gate, leave: dict[str, str]) -> str:

@@ -22,6 +22,7 @@ RULE_OF = {
     "drift": "drift",
     "external-look": "look",
     "internal-look": "inside-look",
+    "lost-gas": "leak-tolerance",
     "marking": "look",
     "oxygen-clean": "clean-above",
     "periodic-test": "test",

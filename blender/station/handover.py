@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from blender import analysis, decision
+from blender.errors import InputError
 from blender.gas import Mix, mix
 from blender.record import read, search, shop
 from blender.record.anchor import parse_anchor, printed_head
@@ -27,6 +28,7 @@ from blender.station.asked_again import before_handing_over, before_signing, set
 from blender.station.asking import LetIn, fitness_gates
 from blender.station.contents import ambient_bar, contents
 from blender.station.desk import Act, Station
+from blender.station.doubts import lost_gas
 from blender.station.numbers import fraction, ppm
 from blender.station.planning import pressure_gates, stamp_gates
 from blender.station.posts import large
@@ -85,19 +87,10 @@ def accept(
         answers = [where, *apart, *_gates(act, fill, standing, theirs, printed)]
         if refused := act.refused(fill, answers, theirs.facts()):
             return refused
-        cylinder = read.cylinder(act.conn, fill.serial)
-        verdict = decision.decide(
-            [
-                *(reading_of(row) for row in standing),
-                decision.Reading(theirs.o2, _helium(theirs, standing)),
-            ],
-            wanted_mix(fill),
-            limits_of(act, cylinder, fill),
-            helium_expected=fill.has_helium,
-        )
+        verdict = _verdict(act, fill, standing, theirs)
         note = "; ".join(text for _, text in verdict.reasons)
         if verdict.decision == "recheck":
-            return _dispute(act, fill, theirs, note, answers)
+            return _dispute(act, fill, theirs, note, answers, printed)
         answers.append(gates.decision(verdict.decision or "reject", note))
         if refused := act.refused(fill, answers, theirs.facts()):
             return refused
@@ -112,6 +105,74 @@ def accept(
     }
     told = f"Accepted by {printed}: O2 {statement['o2_ppm'] / 1e4:.1f} %. {note}{mind}"
     return Answer(number, "accepted", answers, text=told, facts=facts)
+
+
+def dispute(
+    station: Station, actor: Actor, number: int, *, reading: str, helium: str | None = None
+) -> Answer:
+    """Enter a diver's reading that disagrees with the station's; nobody signs.
+
+    Raises
+    ------
+    InputError
+        If a value cannot be read, or the readings agree.
+    """
+    theirs = measure(reading, helium, analysis.unstated_calibration(), STANDARD_AMBIENT_PA)
+    with station.act(actor, "accept") as act:
+        fill, where = act.fill(number)
+        if refused := act.refused(fill, [where], theirs.facts()):
+            return refused
+        standing = read.analyses(act.conn, number, valid_only=True)
+        verdict = _verdict(act, fill, standing, theirs)
+        if verdict.decision != "recheck":
+            raise InputError("reading", reading[:20], "it agrees with the station's")
+        note = "; ".join(text for _, text in verdict.reasons)
+        return _dispute(act, fill, theirs, note, [where], "")
+
+
+def _verdict(
+    act: Act, fill: FillRow, standing: Sequence[AnalysisRow], theirs: Measured
+) -> decision.Verdict:
+    own = decision.Reading(theirs.o2, _helium(theirs, standing))
+    return decision.decide(
+        [*(reading_of(row) for row in standing), own],
+        wanted_mix(fill),
+        limits_of(act, read.cylinder(act.conn, fill.serial), fill),
+        helium_expected=fill.has_helium,
+    )
+
+
+def ask_leave(
+    station: Station, actor: Actor, number: int, *, reading: str = "", helium: str | None = None
+) -> bool:
+    """Ask what is asked at signing, before the diver is asked to sign; nothing is entered.
+
+    Parameters
+    ----------
+    station : Station
+        Where.
+    actor : Actor
+        The member of staff who hands over.
+    number : int
+        The fill.
+    reading, helium : str
+        What the diver read [%]; empty where they did not yet.
+
+    Raises
+    ------
+    LeaveNeededError
+        If a manager is to be asked first; only where the station asks first.
+    """
+    with station.act(actor, "accept") as act:
+        fill, where = act.fill(number)
+        standing = read.analyses(act.conn, number, valid_only=True)
+        staff = [row for row in standing if row.party == "staff"]
+        if where.answer == gates.PASS and staff:
+            shown = reading or f"{large(fill.serial, standing).o2_ppm / 1e4:.2f}"
+            theirs = measure(shown, helium, analysis.unstated_calibration(), STANDARD_AMBIENT_PA)
+            name = _customer_name(act, fill)
+            act.ask_first(fill, _gates(act, fill, standing, theirs, name))
+    return True
 
 
 def is_representative(signer: str, customer: str) -> bool:
@@ -159,6 +220,7 @@ def _gates(
     stated = fraction([row.o2_ppm for row in standing if row.party == "staff"][-1])
     return [
         gates.calculated(stated, inside.mix.o2, act.rules),
+        lost_gas(act.conn, fill),
         gates.both_posts(fill.serial, [r.serial for r in standing if r.party == "staff"], apart),
         gates.helium_measured(fill.has_helium, measured),
         *pressure_gates(act, cylinder, inside, ambient_bar(fill)),
@@ -192,8 +254,14 @@ def analysis_mix(o2: float, standing: Sequence[AnalysisRow]) -> Mix:
 
 
 def _dispute(
-    act: Act, fill: FillRow, theirs: Measured, note: str, answers: Sequence[gates.Gate]
+    act: Act,
+    fill: FillRow,
+    theirs: Measured,
+    note: str,
+    answers: Sequence[gates.Gate],
+    printed: str,
 ) -> Answer:
+    """Enter a reading of the diver's that disagrees, and under which name it was typed."""
     gate = gates.Gate("readings-agree", gates.STOP, note)
     data = {
         "fill": fill.fill,
@@ -201,9 +269,16 @@ def _dispute(
         "analyser": "",
         "decision": "recheck",
         "note": note,
-        **({"person": fill.customer} if act.handed else {}),
+        **({"person": fill.customer} if act.handed or printed else {}),
         **theirs.facts(),
     }
+    if printed:
+        row = f"dispute/{fill.fill}/{secrets.token_hex(5)}"
+        content = {"name": printed, "strokes": []}
+        data["private"] = row
+        data["commitment"] = act.unit.commit_private(row, fill.customer, "acceptance", content)
+    if printed and is_representative(printed, _customer_name(act, fill)):
+        data["represents"] = fill.customer
     act.enter("fill.disputed", data, "read by the diver")
     told = f"No label: {note}"
     facts = {"decision": "recheck"}
@@ -235,7 +310,7 @@ def _sign(
         **theirs.facts(),
     }
     if is_representative(name, _customer_name(act, fill)):
-        data["representative"] = True
+        data |= {"representative": True, "represents": fill.customer}
     return act.enter("fill.accepted", data, "handed over for signature", seal=True)
 
 

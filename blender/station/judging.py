@@ -17,6 +17,7 @@ from blender.vessel import Contents, added_to_reach
 # What to do where a gauge shows less than the gas that is in.
 BELOW = "read it again; a leak, another cylinder, or misread? Let nothing in before it is explained"
 BELOW_CONTENTS = "below-contents"
+_LOST_SHARE = 0.1  # of the pressure: from here on gas is missing, not a temperature; own choice
 _DRAIN_SLACK_BAR = 0.05  # no gauge shows less; above it the drain is not done
 
 
@@ -162,7 +163,7 @@ def _overshoot(
 ) -> tuple[str, str]:
     end = outlook(fill, inside, steps[fill.step + 1 :]).mix
     beyond = f"{pressure_text(fill, shown_bar)} is beyond the stop of {pressure_text(fill, stop)}"
-    told = f"going on as planned gives O2 {end.o2 * 100:.2f} %. Plan again before more goes in."
+    told = f"going on as planned leads to O2 {end.o2 * 100:.2f} %. Plan again before more goes in."
     return "beyond-stop", f"{beyond}: {told}"
 
 
@@ -177,4 +178,8 @@ def _settled(
         should = f"{pressure_text(fill, expected)} at {temperature_text(fill, gas_c)}"
         told = f"The gauge should show {should}: a leak, or a wrong temperature?"
         notes = (("unexpected-pressure", told),)
+        if shown_bar < expected * (1.0 - _LOST_SHARE):
+            shows = f"shows {pressure_text(fill, shown_bar)}"
+            lost = f"the gauge should show {should}, {shows}: a leak, another cylinder, or misread?"
+            notes = (("lost-gas", lost),)
     return Outcome(drained(before, shown_bar, gas_c, around), fill.step, False, notes)

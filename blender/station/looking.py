@@ -32,6 +32,8 @@ ASKING = (
     "two-parties",
     "amended",
     "filter",
+    "other-site-clean",
+    "lost-gas",
 )
 _ENDED = ("collected", "rejected")
 _YES = "yes"

@@ -6,12 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from blender import analysis
+from blender.decision import Reading, decide
 from blender.errors import RefusedError
 from blender.record import read
 from blender.record.journal import Record
-from blender.record.models import AnalysisRow
+from blender.record.models import AnalysisRow, FillRow
 from blender.rounding import deeper
-from blender.station.analysing import Measured, measure
+from blender.station.analysing import Measured, measure, reading_of, wanted_mix
+from blender.station.doubts import unrested
 from blender.station.numbers import bar, celsius, ppm
 from blender.station.posts import large, missing, post_facts
 from blender.station.rules import Rules, in_force
@@ -55,6 +57,8 @@ class Offer:
     imperial: bool
     posts_read: tuple[PostFacts, ...] = ()
     posts_left: tuple[str, ...] = ()
+    unrested: str = ""
+    differs: str = ""
 
     @property
     def hypoxic(self) -> bool:
@@ -99,6 +103,7 @@ def offer(
         standing = read.analyses(conn, number, valid_only=True)
         limits = rules or in_force(conn)
         signed = read.entry(conn, record.station, fill.accepted_seq)
+        too_soon = unrested(conn, record.station, number)
     if fill.state == "analysed" and fill.decision == "reject":
         text = f"fill {number}: its analysis rejects it; nobody signs for it. Analyse it again, or "
         raise RefusedError(text + "put it right at the Panel", code="analysis")
@@ -142,7 +147,25 @@ def offer(
         imperial=is_imperial(fill),
         posts_read=post_facts(fill.serial, standing),
         posts_left=missing(fill.serial, standing) if fill.state == "analysed" else (),
+        unrested=too_soon,
+        differs=_differs(fill, own, standing) if fill.state == "analysed" else "",
     )
+
+
+def _differs(fill: FillRow, own: Measured | None, standing: Sequence[AnalysisRow]) -> str:
+    """Return both readings where the diver's does not agree with the station's; else empty."""
+    if own is None:
+        return ""
+    theirs = Reading(own.o2, own.he)
+    station = [reading_of(row) for row in standing]
+    if decide([*station, theirs], wanted_mix(fill)).decision != "recheck":
+        return ""
+    return f"the station read {_words(station[-1])}, you read {_words(theirs)}"
+
+
+def _words(one: Reading) -> str:
+    helium = "" if one.he is None else f" and {one.he * 100:.1f} % helium"
+    return f"{one.o2 * 100:.1f} % oxygen{helium}"
 
 
 def _own(own: Measured | None, signed: Sequence[AnalysisRow]) -> tuple[float | None, float | None]:

@@ -17,6 +17,7 @@ from blender.record.journal import Record
 from blender.record.models import CylinderRow, FillRow, ReadingRow, StepRow
 from blender.station.ahead import ADDS, what_next
 from blender.station.contents import ambient_bar, analysed_text, contents, holds_text, stop_bar
+from blender.station.doubts import doubts
 from blender.station.gauges import stop_on_dial
 from blender.station.judging import BELOW
 from blender.station.numbers import bar, celsius, fraction
@@ -178,6 +179,7 @@ class PanelFill:
     residual: str
     mends: str = ""
     posts_left: tuple[str, ...] = ()
+    is_overshot: bool = False
 
 
 def panel_fill(record: Record, number: int, rules: Rules | None = None) -> PanelFill:
@@ -196,10 +198,40 @@ def panel_fill(record: Record, number: int, rules: Rules | None = None) -> Panel
         readings = [row for row in read.readings(conn, number) if not _corrected(row)]
         shown = _shown(fill, cylinder, steps, readings, customer, rules or in_force(conn))
         shown = replace(shown, mends=mends(conn, record.station, fill))
+        if over := _overshot(conn, fill, steps, readings):
+            told = f"PLAN AGAIN: {over}"
+            shown = replace(shown, stop=None, next_text=told, is_overshot=True)
+        found = doubts(conn, fill, rules or in_force(conn))
+        shown = replace(shown, warnings=(*found, *shown.warnings))
+        if differ := _differ(conn, fill):
+            shown = replace(shown, next_text=f"{shown.next_text} They differ: {differ}.")
         if left := _posts_left(conn, fill):
             told = f"Next: analyse the other post, {' and '.join(left)}."
             shown = replace(shown, posts_left=left, next_text=told)
         return _on_the_dial(conn, fill, steps, shown)
+
+
+def _overshot(
+    conn: Connection, fill: FillRow, steps: Sequence[StepRow], readings: Sequence[ReadingRow]
+) -> str:
+    """Return what was said of a stop that was passed, until it is planned anew or gone on with."""
+    if fill.state != "filling" or not readings or not steps or readings[-1].seq < steps[0].seq:
+        return ""
+    noted = read.exceptions(conn, fill.fill)
+    found = [row for row in noted if row.kind == "beyond-stop" and row.seq == readings[-1].seq]
+    return found[-1].text if found else ""
+
+
+def _differ(conn: Connection, fill: FillRow) -> str:
+    """Return the readings a fill in recheck is in doubt by; empty in any other state."""
+    if fill.state != "recheck":
+        return ""
+    return ", ".join(
+        f"{row.analyser or 'diver'} {row.o2_ppm / 1e4:.1f} %"
+        + (f" He {row.he_ppm / 1e4:.1f} %" if row.he_ppm >= 0 else "")
+        + (f" at {row.serial}" if "+" in fill.serial and row.party == "staff" else "")
+        for row in read.analyses(conn, fill.fill, valid_only=True)
+    )
 
 
 def _posts_left(conn: Connection, fill: FillRow) -> tuple[str, ...]:

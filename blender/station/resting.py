@@ -13,6 +13,7 @@ from blender.station.answer import Answer
 from blender.station.desk import Act
 
 MINUTE_US = 60_000_000
+RESTED = ("rested_min", "advised_min")  # kept with an analysis made too soon
 
 
 def waits_for_rest(fill: FillRow, steps: Sequence[StepRow]) -> bool:
@@ -71,14 +72,25 @@ def rest_gate(act: Act, fill: FillRow, waive: str) -> tuple[gates.Gate, str]:
         If the reason cannot be kept.
     """
     why = clean_text(waive, "--waive", 200, empty=True)
+    minutes = rested_minutes(act, fill)
+    return gates.rested(minutes, act.rules, why), caution(minutes, act.rules.advised_rest_minutes)
+
+
+def rested_minutes(act: Act, fill: FillRow) -> float:
+    """Return how long it is since gas went in or out [min]."""
     noted = read.exceptions(act.conn, fill.fill)
     held = [row.at_us for row in noted if row.kind in ("held", "quarantined")]
     readings = read.readings(act.conn, fill.fill)
     stopped = gas_stopped_us(fill, readings, held)
     if stopped > act.now.us and readings:  # the clock was set back since: what was entered last
         stopped = readings[-1].at_us
-    minutes = max(act.now.us - stopped, 0) / MINUTE_US
-    return gates.rested(minutes, act.rules, why), caution(minutes, act.rules.advised_rest_minutes)
+    return max(act.now.us - stopped, 0) / MINUTE_US
+
+
+def unrested(act: Act, fill: FillRow) -> dict[str, int]:
+    """Return what is kept with an analysis made sooner than advised after gas moved [min]."""
+    minutes, advised = rested_minutes(act, fill), act.rules.advised_rest_minutes
+    return {} if minutes >= advised else {"rested_min": int(minutes), "advised_min": advised}
 
 
 def caution(minutes: float, advised: int) -> str:

@@ -25,6 +25,7 @@ from blender.station.desk import Act, Station
 from blender.station.gates import PASS, STOP, Gate
 from blender.station.printing import PRINTED
 from blender.station.recomputing import measured, raw_of
+from blender.station.resting import RESTED, caution, with_caution
 from blender.station.states import NEXT
 
 MIX = ("fill.analysed", "fill.analysis-corrected")
@@ -76,7 +77,11 @@ def correct_analysis(
             raise InputError("--helium", "nothing", "residual or plan has helium: give it too")
         more = {name: last.data[name] for name in ("serial", "analyser")}
         more |= {"corrects": last.seq, "was": was, **raw(ambient, seq)}
+        more |= {name: last.data[name] for name in RESTED if name in last.data}
         answer = _entered(act, fill, last, got, more, asked)
+        if "rested_min" in more:  # it was read then, and is judged as of then
+            said = caution(more["rested_min"], more["advised_min"])
+            answer = with_caution(answer, said)
     return _told(answer, last.seq, _words(was))
 
 

@@ -29,7 +29,7 @@ TOKEN_MINUTES = 10  # until its token must be shown; own choice
 LONGEST_MINUTES = {handing.SIGN: 30, handing.REGISTER: 30, handing.STAFF: 8 * 60}
 # The act of handing it over; on any tablet anybody on the roll may sign in.
 _HANDS = {handing.SIGN: "tablet", handing.REGISTER: "tablet", handing.STAFF: "secret"}
-WAITING, OPEN, DONE, OVER = "waiting", "open", "done", "over"
+WAITING, OPEN, DONE, OVER, STOPPED = "waiting", "open", "done", "over", "stopped"
 _WHAT = {handing.SIGN: "read and sign", handing.REGISTER: "register", handing.STAFF: "sign in"}
 
 
@@ -146,14 +146,32 @@ def with_tablet(station: Station) -> dict[str, Any]:
     -------
     dict
         ``address``, None if none is served; ``handed``: of each its number, purpose, fill, by
-        whom, whether it was opened there, and until when it stays open or can be.
+        whom, whether it was opened there, and until when it stays open or can be;
+        ``stopped``: what a customer stopped there within a shift, and with which words.
     """
     now = station.clock()
     with station.record.read() as conn:
         served = read.finding(conn, handing.SERVED)
         there = _there(conn, station.record.station, station.keys, now)
         handed = [_line(conn, one) for one in there]
-    return {"address": (served.text if served else "") or None, "handed": handed}
+        stopped = [_stopped(row) for row in _lately(conn, handing.STOPPED, now)]
+    return {
+        "address": (served.text if served else "") or None,
+        "handed": handed,
+        "stopped": stopped,
+    }
+
+
+def _stopped(row: FindingRow) -> dict[str, Any]:
+    at = Moment(row.at_us, row.offset_min)
+    return {"handed": int(row.about), "fill": row.fill, "at": at.iso, "text": row.text}
+
+
+def _lately(conn: Connection, what: str, now: Moment) -> list[FindingRow]:
+    """Return what was found at the tablet within a shift."""
+    columns = table(FindingRow).c
+    recent = columns.at_us >= now.us - max(LONGEST_MINUTES.values()) * MINUTE_US
+    return read.rows(conn, FindingRow, (columns.what == what) & recent)
 
 
 def _line(conn: Connection, one: Handing) -> dict[str, Any]:
@@ -171,9 +189,7 @@ def _line(conn: Connection, one: Handing) -> dict[str, Any]:
 
 def _there(conn: Connection, station: str, keys: StationKeys, now: Moment) -> list[Handing]:
     """Return what stands of what was handed over lately."""
-    columns = table(FindingRow).c
-    recent = columns.at_us >= now.us - max(LONGEST_MINUTES.values()) * MINUTE_US
-    rows = read.rows(conn, FindingRow, (columns.what == handing.HANDED) & recent)
+    rows = _lately(conn, handing.HANDED, now)
     found = [handing.find(conn, station, keys, row.seq) for row in rows]
     return [one for one in found if not _is_over(conn, one, now)]
 
@@ -195,11 +211,14 @@ def how_far(station: Station, seq: int) -> str:
     Returns
     -------
     str
-        ``waiting`` for its token to be shown, ``open`` there, ``done``, or ``over`` undone.
+        ``waiting`` for its token to be shown, ``open`` there, ``done``, ``stopped`` by the
+        customer, or ``over`` undone.
     """
     with station.record.read() as conn:
         found = handing.find(conn, station.record.station, station.keys, seq)
         is_opened = handing.is_opened(conn, found)
+        if read.finding(conn, handing.STOPPED, str(seq)) is not None:
+            return STOPPED
         try:
             handing.check(conn, found, station.clock())
         except RefusedError as error:

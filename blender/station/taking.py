@@ -162,7 +162,7 @@ def told(
     notes = " ".join(text for _, text in outcome.notes)
     if over := [gate.reason for gate in checks if gate.answer == gates.STOP]:
         notes = f"STOP, bleed down: {over[0]}. {notes}"
-    is_doubted = any(code == BELOW_CONTENTS for code, _ in outcome.notes)
+    is_doubted = any(code in (BELOW_CONTENTS, "beyond-stop") for code, _ in outcome.notes)
     then = "" if is_doubted else facts["next_text"]  # it would name a stop to let gas in to
     parts = (first, _echo(fill, typed), correction_note(typed), notes, then)
     text = " ".join(part for part in parts if part)

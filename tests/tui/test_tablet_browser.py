@@ -150,3 +150,21 @@ def test_staff_sign_in_at_the_tablet_and_no_other_page_drives_it(shop: Shop) -> 
             assert await one.page.frames[1].query_selector("#terminal") is None
 
     run(main)
+
+
+def test_a_new_code_opened_in_the_tab_of_an_old_one_is_taken(shop: Shop) -> None:
+    fill = shop.analysed()
+
+    async def main() -> None:
+        async with served(shop) as here, browser() as made, tab(made) as one, tab(made) as other:
+            old = here.hand("sign", fill=fill)
+            await begin(here, one, old)
+            await one.sees("C-1001, for Kai Diver")
+            await begin(here, other, old)
+            await other.page.wait_for_function("words.textContent.includes('used before')")
+            await other.page.goto(f"{here.url}/begin#{here.hand('sign', fill=fill)}")
+            await other.page.wait_for_function("!location.hash")
+            await other.page.tap("#begin")
+            await other.sees("C-1001, for Kai Diver")
+
+    run(main)

@@ -164,25 +164,6 @@ def test_another_name_is_asked_once_and_recorded_as_representative(shop: Shop, r
     assert shop.last().data["representative"] is True
 
 
-def test_readings_that_differ_sign_nothing(shop: Shop, rig: Rig) -> None:
-    fill = shop.analysed()
-
-    async def main() -> None:
-        async with at_it(shop, rig, handing.SIGN, fill=fill) as hand:
-            await hand.tap("on", "on")
-            assert "such as 31.8" in hand.word()
-            await hand.keys("29")
-            await hand.tap("on", "on")
-            await hand.put("name", "Kai Diver")
-            await hand.draw()
-            await hand.tap("sign")
-            assert hand.head == "Not signed"
-            assert "Nothing was signed" in hand.text()
-
-    run(main)
-    assert shop.row(fill).state == "recheck"
-
-
 def test_what_a_check_refuses_is_said_and_nothing_is_signed(shop: Shop, rig: Rig) -> None:
     from blender.station import people
 
@@ -319,3 +300,60 @@ def test_helium_is_asked_for_where_there_is_some(shop: Shop, rig: Rig) -> None:
             assert f"You read         oxygen {o2:.1f} %, helium {he:.1f} %" in hand.text()
 
     run(main)
+
+
+def test_readings_that_differ_are_said_at_the_keypad_and_nobody_signs(shop: Shop, rig: Rig) -> None:
+    fill = shop.analysed("32.1")
+
+    async def main() -> None:
+        async with at_it(shop, rig, handing.SIGN, fill=fill) as hand:
+            await hand.tap("on", "on")
+            assert "such as 31.8" in hand.word()
+            await hand.keys("23.8")
+            await hand.tap("on")
+            assert hand.head == "Your own analysis"
+            assert "32.1 % oxygen, you read 23.8 % oxygen" in " ".join(hand.word().split())
+            assert shop.row(fill).state == "analysed"
+            await hand.tap("on")
+            assert "such as 31.8" in hand.word()
+            await hand.keys("23.8")
+            await hand.tap("on")
+            assert hand.head == "Not signed"
+            assert isinstance(hand.app.screen, Over)
+            assert "23.8 %" in hand.text()
+
+    run(main)
+    assert shop.row(fill).state == "recheck"
+    assert shop.last().kind == "fill.disputed"
+
+
+def test_a_second_reading_that_agrees_goes_on(shop: Shop, rig: Rig) -> None:
+    fill = shop.analysed("32.1")
+
+    async def main() -> None:
+        async with at_it(shop, rig, handing.SIGN, fill=fill) as hand:
+            await hand.tap("on")
+            await hand.keys("23.8")
+            await hand.tap("on")
+            await hand.keys("31.9")
+            await hand.tap("on")
+            assert hand.head == "This is what you sign for"
+
+    run(main)
+
+
+def test_a_customers_no_reaches_the_staff(shop: Shop, rig: Rig) -> None:
+    fill = shop.analysed("32.1")
+
+    async def main() -> None:
+        async with at_it(shop, rig, handing.SIGN, fill=fill) as hand:
+            await hand.tap("stop")
+            assert "Nothing was signed" in hand.text()
+
+    run(main)
+    said = shop.last()
+    assert said.kind == "fill.declined"
+    (stopped,) = tablet.with_tablet(shop.station)["stopped"]
+    assert (stopped["fill"], "not mine" in stopped["text"]) == (fill, True)
+    assert tablet.how_far(shop.station, stopped["handed"]) == tablet.STOPPED
+    assert "found-tablet-stopped" in [row.kind for row in shop.exceptions(fill)]

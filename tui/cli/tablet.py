@@ -157,7 +157,10 @@ def list_() -> None:
         answer = use_case.with_tablet(station)
     finally:
         station.record.close()
-    show(answer, [f"Served at {answer['address'] or 'no address'}.", *map(_line, answer["handed"])])
+    stopped = [f"{one['handed']:>6}  fill {one['fill']}, {one['text']}, {one['at'][11:16]}"
+               for one in answer["stopped"]]  # fmt: skip
+    here = f"Served at {answer['address'] or 'no address'}."
+    show(answer, [here, *map(_line, answer["handed"]), *stopped])
 
 
 def _line(one: dict[str, Any]) -> str:

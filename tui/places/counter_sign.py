@@ -90,6 +90,9 @@ class Signing:
             found = await self._counter.look(offer, held.fill, rules, reading=o2, helium=he)
             if found is None:
                 return False
+            ready = self._counter.perform(handover.ask_leave, held.fill, reading=o2, helium=he)
+            if await ready is None:
+                return False
             self.offer, self._own = found, (o2, he)
             self._counter.say("note", "This is what you sign for, and what the label will state.")
             self._counter.show()

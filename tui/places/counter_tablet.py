@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 from typing import TYPE_CHECKING, Any
 
-from blender.station import handing, tablet
+from blender.station import handing, handover, tablet
 from tui.dialogs.choice import Choice
 from tui.dialogs.on_tablet import WITHDRAW, OnTablet
 
@@ -68,6 +68,8 @@ class AtTablet:
 
     async def _hand(self, purpose: str, **about: Any) -> None:
         counter = self._counter
+        if "fill" in about and await counter.perform(handover.ask_leave, about["fill"]) is None:
+            return
         handed = await counter.perform(tablet.hand, purpose, **about)
         if handed is None:
             return
@@ -100,6 +102,11 @@ class AtTablet:
 _SAID = {
     tablet.DONE: ("done", "It is done on the tablet. A new customer's card is yet to be seen."),
     tablet.OPEN: ("note", "It stays with the tablet; alt+h takes it back."),
+    tablet.STOPPED: (
+        "mind",
+        "The customer stopped at the tablet: not theirs, or not right. Nothing was signed; ask "
+        "them, and compare the serial.",
+    ),
     tablet.OVER: ("mind", "Its time on the tablet is over, or it was taken back."),
 }
 

@@ -90,6 +90,8 @@ class Asks:
             return None
         if fill.posts_left:  # nobody signs before each post of a set was analysed
             ways = ("analysis", *(way for way in ways if way != "analysis"))
+        if fill.is_overshot:  # planned again first; alt+n: a reading, to go on as it was planned
+            ways = ("plan", *(way for way in ways if way != "plan"))
         way = ways[self._way % len(ways)]
         make: Callable[[PanelFill], Ask] = getattr(self, f"_{way}")
         return make(fill)

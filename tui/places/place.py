@@ -155,8 +155,37 @@ class Place(AtTerminal):
     async def perform(
         self, use_case: Callable[..., Result], *args: Any, **facts: Any
     ) -> Result | None:
-        """Run a use case as the one signed in; None where it could not be done, and said why."""
-        return await self.terminal.attempt(self.terminal.floor.act(use_case, *args, **facts))
+        """Run a use case as the one signed in; None where it could not be done, and said why.
+
+        What a gate leaves to a manager is asked of them first, and done once they said yes.
+        """
+        from tui.dialogs.leave import Asked, leave_form  # the first picture needs nothing of it
+
+        while True:
+            asked = Asked()
+            doing = self.terminal.floor.act(use_case, *args, **facts)
+            made = await self.terminal.attempt(asked.watched(doing))
+            if made is not None or asked.needed is None:
+                return made
+            for gate in asked.needed.gates:
+                if not await self._allowed(asked.needed.fill, gate, leave_form):
+                    return None
+
+    async def _allowed(
+        self, fill: int, gate: dict[str, Any], form: Callable[..., ModalScreen[Any]]
+    ) -> bool:
+        """Ask whether what a gate found is allowed, and enter the leave; False if it is not."""
+        from blender.station import looking
+
+        reason = said(gate["reason"], self.terminal.units)
+        given = await self.over(form(fill, reason, self.terminal.drafts))
+        if given is None:
+            self.say("refused", f"Not allowed, and nothing was done: {reason}")
+            return False
+        entering = self.terminal.floor.act(
+            looking.allow, fill, gate=gate["gate"], reason=given["reason"]
+        )
+        return await self.terminal.attempt(entering) is not None
 
     async def perform_signed(
         self, given: Mapping[str, str], use_case: Callable[..., Result], /, *args: Any, **facts: Any

@@ -90,6 +90,11 @@ class Customer(App[int], inherit_bindings=False):
         else:
             self.push_screen(step)
 
+    @property
+    def is_at_first(self) -> bool:
+        """Whether nothing was done yet but to look."""
+        return self._at == 0
+
     def on(self) -> None:
         """Go to the next step."""
         self._at += 1

@@ -85,6 +85,7 @@ class OwnReading(_OfFill):
         self._fields: list[str] = []
         self._typed = {"o2": "", "he": ""}
         self._now = "o2"
+        self._told = False  # that the readings differ
 
     def body(self) -> ComposeResult:
         """What was tapped, and the keys."""
@@ -130,8 +131,22 @@ class OwnReading(_OfFill):
             self.say("refused", "Tap what the analyser shows for oxygen, such as 31.8.")
             return
         self.customer.matter.strokes = []
-        if await self.attempt(self._read(o2, he)):
+        if not await self.attempt(self._read(o2, he)):
+            return
+        if not self.matter.offer.differs:
             self.customer.on()
+        elif not self._told:
+            self._told, self._now = True, "o2"
+            self._typed = {"o2": "", "he": ""}  # it is read again, not tapped through
+            self.show()
+            differs = self.matter.offer.differs
+            self.say(
+                "mind",
+                f"They differ: {differs}. Read again and tap what it shows; then Go on. If they "
+                "still differ, nothing is signed and the staff analyse it again.",
+            )
+        else:
+            await self.attempt(self.matter.dispute())
 
     async def _read(self, o2: str, he: str) -> bool:
         await self.matter.read_own(o2, he)

@@ -54,6 +54,10 @@ class Matter(ABC):
         """Return what is asked once before it is signed; empty where all is plain."""
         return ""
 
+    async def stopped(self, *, is_first: bool) -> None:
+        """Tell the staff that it was stopped, where they are to know."""
+        del is_first
+
     @abstractmethod
     async def sign(self, step: Step) -> None:
         """Sign it, and say on that step what kept it from being signed."""
@@ -106,6 +110,22 @@ class Filled(Matter):
             offer, record, number, reading=reading, helium=helium or None
         )
         self.offer, self.reading, self.helium = found, reading, helium
+
+    async def stopped(self, *, is_first: bool) -> None:
+        """Enter that it was stopped; on the first page, because it is not theirs."""
+        await asyncio.to_thread(
+            at_tablet.stop, self.station, self.actor, self.offer.fill, not_theirs=is_first
+        )
+
+    async def dispute(self) -> None:
+        """Enter that the readings differ: nobody is asked for a signature."""
+        differs = self.offer.differs
+        await asyncio.to_thread(
+            handover.dispute, self.station, self.actor, self.offer.fill,
+            reading=self.reading, helium=self.helium or None,
+        )  # fmt: skip
+        told = f"The readings differ: {differs}. Nothing was signed: the gas is analysed again."
+        self.customer.over(told, "Not signed")
 
     async def sign(self, step: Step) -> None:
         """Let the customer sign for the cylinder."""

@@ -23,6 +23,13 @@ def analysed(offer: Offer, units: Units) -> Iterator[Line]:
     yield "You asked for", said(offer.wanted, units, offer), False
     yield from _depths(offer, units)
     yield "Pressure", _gauge(offer, units), False
+    yield from _too_soon(offer)
+
+
+def _too_soon(offer: Offer) -> Iterator[Line]:
+    """Give that the gas was analysed before it had rested, where it was."""
+    if offer.unrested:
+        yield "! Mind", offer.unrested, True
 
 
 def stated(offer: Offer, units: Units) -> Iterator[Line]:
@@ -32,6 +39,7 @@ def stated(offer: Offer, units: Units) -> Iterator[Line]:
     yield "Helium", _helium(offer.he_percent), offer.has_helium
     yield from _depths(offer, units)
     yield "Pressure", _gauge(offer, units), False
+    yield from _too_soon(offer)
     yield "Station read", _reading(offer.o2_percent, offer.he_percent), False
     if offer.own_o2_percent is not None:
         yield "You read", _reading(offer.own_o2_percent, offer.own_he_percent), True

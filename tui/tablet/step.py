@@ -129,7 +129,8 @@ class Step(Screen[None]):
             await doing()
 
     async def do_stop(self) -> None:
-        """Leave it: nothing is signed."""
+        """Leave it: nothing is signed, and the staff are told."""
+        await self.attempt(self.customer.matter.stopped(is_first=self.customer.is_at_first))
         self.customer.over("Nothing was signed.")
 
 

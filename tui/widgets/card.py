@@ -259,6 +259,8 @@ def statement(offer: Offer, units: Units) -> Content:
     if offer.posts_left:
         left = " and ".join(offer.posts_left)
         parts.append(plain(f"! NOT YET: post {left} is to be analysed, at the Panel", "bold"))
+    if offer.unrested:
+        parts.append(plain(f"! {offer.unrested}", "bold"))
     if offer.own_o2_percent is None:
         parts.append(plain("Analyse it yourself now: you sign for this cylinder.", "bold"))
         return lines(parts)

@@ -1,13 +1,18 @@
 "use strict";
 // The token is behind the # of the address: a browser sends that to nobody by itself.
-const token = location.hash.slice(1);
+let token = "";
 const words = document.getElementById("words");
 const button = document.getElementById("begin");
-history.replaceState(null, "", location.pathname);
-if (!token) {
-  words.textContent = "This page needs a code. Ask the station to show you one.";
-  button.disabled = true;
+const greeting = words.textContent;
+function takeToken() {
+  token = location.hash.slice(1);
+  history.replaceState(null, "", location.pathname);
+  words.textContent = token ? greeting : "This page needs a code. Ask the station to show you one.";
+  button.disabled = !token;
 }
+takeToken();
+// Another code opened in the same tab changes the address alone: nothing is loaded anew.
+window.addEventListener("hashchange", () => location.hash && takeToken());
 button.addEventListener("click", async () => {
   button.disabled = true;
   words.textContent = "One moment ...";
