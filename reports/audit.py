@@ -76,7 +76,9 @@ def lines(view: AuditView) -> Iterator[Fact]:
     ]
     yield from listed("Drift", told, bold=bool(told))
     yield from listed("Corrections", [_correction(one, view.imperial) for one in view.corrections])
-    yield from listed("Due", [in_units(one, view.imperial) for one in view.due])
+    yield "Due", _due(view), False
+    for text in view.due:
+        yield "", in_units(text, view.imperial), False
     yield from listed("Accounts", view.accounts)
 
 
@@ -85,6 +87,16 @@ def _verified(view: AuditView) -> str:
     if view.verified.ok:
         return f"the chain is whole and every signature holds: {told}"
     return f"NOT WHOLE: {len(view.verified.problems)} problems in {told}"
+
+
+def _due(view: AuditView) -> str:
+    """Return the heading of what was due: how much, and as of which day."""
+    since = (
+        ""
+        if view.due_on == time_text(view.printed_at)[:10]
+        else "; what was seen to since is left out"
+    )
+    return f"{len(view.due) or 'nothing'} as of {view.due_on}{since}"
 
 
 def _counted(found: tuple[Noted, ...]) -> str:

@@ -107,7 +107,8 @@ def failing(conn: Connection, station: str, now: Moment) -> list[Balance]:
     first_us = now.us - RECENT_DAYS * _DAY_US
     found: dict[str, Balance] = {}
     for entry in read.entries_after(conn, station, _before(conn, first_us)):
-        if entry.kind not in _KINDS or entry.at.us < first_us or not _has_gauge(entry):
+        within = first_us <= entry.at.us <= now.us
+        if entry.kind not in _KINDS or not within or not _has_gauge(entry):
             continue
         name = str(entry.data["name"])
         if entry.kind != "supply.read":

@@ -39,6 +39,7 @@ VIEW = AuditView(
     noted={"overrides": (NOTED,), "undone": (), "access": (), "exceptions": (NOTED, NOTED)},
     unsigned=("fill 9, VT0093158: held - DO NOT BREATHE",),
     copies=3,
+    due_on="2026-11-30",
     due=("gauge G1: calibrated: due 2026-12-01",),
     accounts=("gone through last on 2026-02-01",),
     alarms=(Alarm("oxygen stops read 1.3 bar low", "31 fills", (1.26,)),),

@@ -5,9 +5,10 @@ from __future__ import annotations
 import pytest
 
 from blender.record.verify import verify
-from blender.station import amending, equipment, ruling, supplies
+from blender.station import amending, equipment, items, ruling, supplies
 from blender.station.audit import AuditView, audit
 from blender.station.gas_balance import balances
+from reports.audit import lines
 from tests.station.shop import Shop
 
 
@@ -47,6 +48,20 @@ def test_days_outside_are_not_in_it(shop: Shop) -> None:
     assert view.balances == ()
     assert view.charts == ()
     assert {one["cause"] for one in _audited(shop).charts} >= {"analyser A1"}
+
+
+def test_what_was_due_is_reckoned_as_of_the_last_day_and_says_so(shop: Shop) -> None:
+    items.add(shop.station, shop.mara, "gauge", "G1", range="1.0@250bar", serves="oxygen")
+    shop.clock.turn(500 * 24 * 60)
+    view = _audited(shop)
+    assert view.due_on == "2026-11-30"
+    assert not [one for one in view.due if "overdue" in one]
+    told = [text for caption, text, _ in lines(view) if caption == "Due"]
+    assert "as of 2026-11-30; what was seen to since is left out" in told[0]
+    record, today = shop.station.record, shop.clock().iso[:10]
+    late = audit(record, "2026-11-01", "2099-12-31", shop.clock(), verify(record.location))
+    assert late.due_on == today
+    assert [one for one in late.due if one.startswith("gauge G1") and "overdue" in one]
 
 
 @pytest.mark.parametrize(("reading", "closes"), [("179.6bar", True), ("150bar", False)])
