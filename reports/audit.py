@@ -115,15 +115,29 @@ def _noted(one: Noted, imperial: bool) -> str:
 
 
 def _balance(one: Mapping[str, Any]) -> str:
-    came = f"connected {tenths(one['connected_mol'], 'amount')}{FIXED}mol"
-    drawn = f"drawn {tenths(one['drawn_mol'], 'amount')}{FIXED}mol"
+    """Return a balance as a sum that can be added up, and what its readings say of it."""
+
+    def of(name: str) -> str:
+        return f"{tenths(one[name], 'amount')}{FIXED}mol"
+
+    came = f"at first {of('first_mol')} + connected {of('connected_mol')}"
+    went = f"drawn {of('drawn_mol')} + left with bottles {of('removed_mol')}"
+    told = f"{one['supply']}: {came} = {went} + in hand {of('in_hand_mol')}"
+    told += _signed("missing", -one["unexplained_mol"])
+    told += _signed("voided, corrected, or beyond what was known", one["booked_mol"])
     if not one["readings"]:
-        return f"{one['supply']}: {came}, {drawn}; its gauge was not read"
+        return f"{told}; its gauge was not read"
     over = f"{one['unexplained_mol']:+.1f}{FIXED}mol"
     sure = f"± {tenths(one['uncertainty_mol'], 'uncertainty')}{FIXED}mol"
     verdict = "closes" if one["closes"] else "DOES NOT CLOSE"
-    found = f"{one['readings']} readings find {over} {sure}: {verdict}"
-    return f"{one['supply']}: {came}, {drawn}; {found}"
+    return f"{told}; {one['readings']} readings find {over} {sure}: {verdict}"
+
+
+def _signed(what: str, amount_mol: float) -> str:
+    """Return a summand with its sign, nothing where it rounds to 0."""
+    if abs(amount_mol) < 0.05:
+        return ""
+    return f" {'+' if amount_mol > 0.0 else '-'} {what} {abs(amount_mol):.1f}{FIXED}mol"
 
 
 def _correction(one: Mapping[str, Any], imperial: bool) -> str:

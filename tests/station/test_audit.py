@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import pytest
 
+from blender.record import read
 from blender.record.verify import verify
 from blender.station import amending, equipment, items, ruling, supplies
 from blender.station.audit import AuditView, audit
 from blender.station.gas_balance import balances
+from blender.station.numbers import mol
 from reports.audit import lines
 from tests.station.shop import Shop
 
@@ -96,3 +98,27 @@ def test_what_one_reading_errs_by_the_next_takes_back(shop: Shop) -> None:
     assert doubt() == pytest.approx(after_one, rel=0.05)
     # Both its ends are read on a class 1.6 gauge of 250 bar: 2 sqrt(2) x 4 / sqrt(3) bar, and 2 K.
     assert after_one / 398 * 180 == pytest.approx(6.6, rel=0.06)
+
+
+def test_a_balance_adds_up_to_what_the_record_has_in_hand(shop: Shop) -> None:
+    """What came is what was drawn, what left, what is there and what is missing; to a micromole."""
+    bottle = {"gas": "oxygen99.5", "size": "50L", "at": "180bar"}
+    equipment.add_supply(shop.station, shop.mara, name="o1", **bottle)
+    shop.analysed("32.1")
+    supplies.read_supply(shop.station, shop.jo, "o1", at="150bar")
+    shop.clock.turn(60)
+    halfway = shop.clock().us
+    shop.clock.turn(60)
+    supplies.change_supply(shop.station, shop.mara, name="o1", **bottle)
+    shop.analysed("32.1")
+    last_us = shop.clock().us + 1
+    with shop.station.record.read() as conn:
+        spans = [balances(conn, "QUAY-1", *us) for us in ((0, halfway), (halfway, last_us))]
+        (whole,) = balances(conn, "QUAY-1", 0, last_us)
+        left = [mol(row.content_umol) for row in read.supplies(conn) if row.name == "o1"]
+    (first,), (second,) = spans
+    assert second.first_mol == first.in_hand_mol
+    assert [second.in_hand_mol, whole.in_hand_mol] == pytest.approx(left * 2, abs=1e-6)
+    assert whole.drawn_mol == pytest.approx(first.drawn_mol + second.drawn_mol)
+    assert min(first.drawn_mol, second.drawn_mol, second.removed_mol) > 10.0
+    assert [one.booked_mol for one in (first, second, whole)] == pytest.approx([0.0] * 3, abs=1e-6)
