@@ -14,7 +14,7 @@ from reports.in_units import Exact, exact, in_units
 from reports.letter import END, LEFT, RIGHT, TOP, Letter, letter_pdf
 from reports.page import Page
 from reports.totals import amount_text, volumes
-from reports.wording import FIXED, given, tenths, time_text
+from reports.wording import FIXED, day_text, given, tenths, time_text
 
 _PER_PAGE = 4
 _GROUPS = (
@@ -92,9 +92,7 @@ def _verified(view: AuditView) -> str:
 def _due(view: AuditView) -> str:
     """Return the heading of what was due: how much, and as of which day."""
     since = (
-        ""
-        if view.due_on == time_text(view.printed_at)[:10]
-        else "; what was seen to since is left out"
+        "" if view.due_on == day_text(view.printed_at) else "; what was seen to since is left out"
     )
     return f"{len(view.due) or 'nothing'} as of {view.due_on}{since}"
 

@@ -198,9 +198,10 @@ def _noted(
     named = {row.person: read.called(row) for row in read.people(conn)}
     zones = {row.fill: row.offset_min for row in read.rows(conn, FillRow, _of(rows))}
     for row in _each_once(rows):
-        stamp = Stamp(row.at_us, zones.get(row.fill, offset_min))
         by = names.get(row.person, row.person)
         entry = read.entry(conn, station, row.seq)
+        own = offset_min if entry is None else entry.at.offset_min
+        stamp = Stamp(row.at_us, zones.get(row.fill, own))
         facts = entry.data if entry is not None else {}
         groups[_group(row)].append(
             Noted(stamp, row.fill, row.kind, _named(row.text, named), by, row.seq, facts)

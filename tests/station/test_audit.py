@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from blender.record import read
+from blender.record.moment import Moment
 from blender.record.verify import verify
 from blender.station import amending, equipment, items, ruling, supplies
 from blender.station.audit import AuditView, audit
@@ -50,6 +51,16 @@ def test_days_outside_are_not_in_it(shop: Shop) -> None:
     assert view.balances == ()
     assert view.charts == ()
     assert {one["cause"] for one in _audited(shop).charts} >= {"analyser A1"}
+
+
+def test_what_is_of_no_fill_is_told_in_the_zone_it_was_entered_in(shop: Shop) -> None:
+    """As the fills around it are, wherever the report is printed."""
+    ruling.set_rule(shop.station, shop.mara, "rest", "10min", reason="the insurer asks for it")
+    entered, elsewhere = shop.clock(), Moment(shop.clock().us, 0)
+    record = shop.station.record
+    view = audit(record, "2026-11-01", "2026-11-30", elsewhere, verify(record.location))
+    (one,) = view.noted["overrides"]
+    assert one.at.offset_min == entered.offset_min == 60
 
 
 def test_what_was_due_is_reckoned_as_of_the_last_day_and_says_so(shop: Shop) -> None:
