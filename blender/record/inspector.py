@@ -110,9 +110,7 @@ class Inspector:
             life = anchor.split()[2]
             lost = f", or lost: a restore came after incarnation {life}, and the paper may be of it"
             why = lost if life.isdecimal() and int(life) < self.life else ""
-            self.flaws.append(
-                f"no entry is the one the paper was printed of: some were changed{why}"
-            )
+            self.flaws += [f"no entry is the one the paper was printed of: some were changed{why}"]
         if key is not None and key.lower() != self.key:
             self.flaws.append("the station's key is not the one given")
 
