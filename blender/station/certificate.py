@@ -10,9 +10,11 @@ from sqlalchemy import Connection
 from blender.record import read
 from blender.record.entry import Entry
 from blender.record.journal import Record
-from blender.record.models import AnalyserRow, AnalysisRow
+from blender.record.models import AnalyserRow, AnalysisRow, FillRow
 from blender.station.numbers import bar
 from blender.station.papers import label_view
+from blender.station.resting import MINUTE_US, gas_stopped_us
+from blender.station.rules import in_force
 from blender.station.views import LabelView, Stamp
 from blender.station.wording import gas_typed
 
@@ -92,7 +94,10 @@ def certificate_view(record: Record, number: int) -> CertificateView:
             method=fill.method,
             measured=tuple(_measured(conn, label)),
             signatures=tuple(_signed(entries)),
-            exceptions=tuple(f"{row.kind}: {row.text}" for row in read.exceptions(conn, number)),
+            exceptions=(
+                *(f"{row.kind}: {row.text}" for row in read.exceptions(conn, number)),
+                *_unrested(conn, fill),
+            ),
         )
 
 
@@ -116,6 +121,20 @@ def _measured(conn: Connection, label: LabelView) -> Iterator[MeasuredFacts]:
             seq=row.seq,
             set_aside=not row.valid,
         )
+
+
+def _unrested(conn: Connection, fill: FillRow) -> Iterator[str]:
+    """Give the station's analyses that were made sooner after filling than is advised."""
+    advised = in_force(conn).advised_rest_minutes
+    readings = read.readings(conn, fill.fill)
+    if not readings:
+        return
+    stopped_us = gas_stopped_us(fill, readings)
+    for row in read.analyses(conn, fill.fill, valid_only=True):
+        minutes = (row.at_us - stopped_us) / MINUTE_US
+        if row.party == "staff" and 0.0 <= minutes < advised:
+            told = f"analysed {int(minutes)} min after gas went in, {advised} min are advised"
+            yield f"rest: {told} (entry {row.seq})"
 
 
 def _calibration(analyser: AnalyserRow | None, row: AnalysisRow) -> Stamp | None:
