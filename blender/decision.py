@@ -208,8 +208,9 @@ def _disagreement(readings: Sequence[Reading], rules: Tolerances) -> tuple[tuple
     return tuple(
         (
             f"{name.lower()}-disagree",
-            f"readings differ by {max(values) - min(values):.2f} points {name}, more than "
-            f"{allowed}: take another reading on a freshly set analyser",
+            f"readings differ by {max(values) - min(values):.2f} points {name} ({min(values):.2f} "
+            f"and {max(values):.2f} %), more than {allowed}: take another reading on a freshly "
+            "set analyser",
         )
         for name, values, allowed in checks
         if max(values) - min(values) > allowed

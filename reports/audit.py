@@ -14,7 +14,7 @@ from reports.in_units import Exact, exact, in_units
 from reports.letter import END, LEFT, RIGHT, TOP, Letter, letter_pdf
 from reports.page import Page
 from reports.totals import amount_text, volumes
-from reports.wording import FIXED, given, tenths, time_text
+from reports.wording import FIXED, day_text, given, tenths, time_text
 
 _PER_PAGE = 4
 _GROUPS = (
@@ -76,7 +76,9 @@ def lines(view: AuditView) -> Iterator[Fact]:
     ]
     yield from listed("Drift", told, bold=bool(told))
     yield from listed("Corrections", [_correction(one, view.imperial) for one in view.corrections])
-    yield from listed("Due", [in_units(one, view.imperial) for one in view.due])
+    yield "Due", _due(view), False
+    for text in view.due:
+        yield "", in_units(text, view.imperial), False
     yield from listed("Accounts", view.accounts)
 
 
@@ -85,6 +87,14 @@ def _verified(view: AuditView) -> str:
     if view.verified.ok:
         return f"the chain is whole and every signature holds: {told}"
     return f"NOT WHOLE: {len(view.verified.problems)} problems in {told}"
+
+
+def _due(view: AuditView) -> str:
+    """Return the heading of what was due: how much, and as of which day."""
+    since = (
+        "" if view.due_on == day_text(view.printed_at) else "; what was seen to since is left out"
+    )
+    return f"{len(view.due) or 'nothing'} as of {view.due_on}{since}"
 
 
 def _counted(found: tuple[Noted, ...]) -> str:
@@ -103,15 +113,29 @@ def _noted(one: Noted, imperial: bool) -> str:
 
 
 def _balance(one: Mapping[str, Any]) -> str:
-    came = f"connected {tenths(one['connected_mol'], 'amount')}{FIXED}mol"
-    drawn = f"drawn {tenths(one['drawn_mol'], 'amount')}{FIXED}mol"
+    """Return a balance as a sum that can be added up, and what its readings say of it."""
+
+    def of(name: str) -> str:
+        return f"{tenths(one[name], 'amount')}{FIXED}mol"
+
+    came = f"at first {of('first_mol')} + connected {of('connected_mol')}"
+    went = f"drawn {of('drawn_mol')} + left with bottles {of('removed_mol')}"
+    told = f"{one['supply']}: {came} = {went} + in hand {of('in_hand_mol')}"
+    told += _signed("missing", -one["unexplained_mol"])
+    told += _signed("voided, corrected, or beyond what was known", one["booked_mol"])
     if not one["readings"]:
-        return f"{one['supply']}: {came}, {drawn}; its gauge was not read"
+        return f"{told}; its gauge was not read"
     over = f"{one['unexplained_mol']:+.1f}{FIXED}mol"
     sure = f"± {tenths(one['uncertainty_mol'], 'uncertainty')}{FIXED}mol"
     verdict = "closes" if one["closes"] else "DOES NOT CLOSE"
-    found = f"{one['readings']} readings find {over} {sure}: {verdict}"
-    return f"{one['supply']}: {came}, {drawn}; {found}"
+    return f"{told}; {one['readings']} readings find {over} {sure}: {verdict}"
+
+
+def _signed(what: str, amount_mol: float) -> str:
+    """Return a summand with its sign, nothing where it rounds to 0."""
+    if abs(amount_mol) < 0.05:
+        return ""
+    return f" {'+' if amount_mol > 0.0 else '-'} {what} {abs(amount_mol):.1f}{FIXED}mol"
 
 
 def _correction(one: Mapping[str, Any], imperial: bool) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import datetime
 
 from blender.humidity import parse_air_state
 from blender.station.analyser_care import CarePage
@@ -35,7 +36,8 @@ def lines(view: CarePage) -> Iterator[Fact]:
         room = f", room air {_air(one['air'], view.imperial)}" if one["air"] else ""
         ambient = _ambient(one["ambient"], view.imperial)
         yield "Set", f"to {one['reading']} on {one['gas']} at {ambient}{room}", False
-        yield "", f"{one['at']} by {one['by']}, entry {one['seq']}", False
+        at = datetime.fromisoformat(one["at"]).isoformat(" ", "minutes")
+        yield "", f"{at[:16]} {at[16:]} by {one['by']}, entry {one['seq']}", False
     for what in ("linearity", "helium"):
         found = facts[what]
         told = f"{found['day']}: {found['text']}, entry {found['seq']}" if found else "never tried"

@@ -160,7 +160,7 @@ def _measured(one: MeasuredFacts) -> str:
     set_at = "" if one.calibrated is None else f", calibrated {time_text(one.calibrated)}"
     who = f"{_PARTY.get(one.party, one.party)}, {time_text(one.at)}, {given(one.by)}"
     aside = "set aside, " if one.set_aside else ""
-    where = f"(at{FIXED}{given(one.serial)}, entry{FIXED}{one.seq})"
+    where = f"(cylinder{FIXED}{given(one.serial)}, entry{FIXED}{one.seq})"
     return f"{aside}{who}{with_what}{set_at}: {gas} {where}"
 
 

@@ -63,7 +63,9 @@ def _facts(view: DayView) -> Iterator[Fact]:
     yield "Analysers", given("; ".join(view.analysers)), False
     states = ", ".join(f"{count} {state}" for state, count in view.by_state)
     total = sum(count for _, count in view.by_state)
-    yield "Fills worked on", f"{total}" + (f": {states}" if states else ""), False
+    # Opened late, and no day before it: what was filled that morning is in no sheet.
+    since = f" since its opening, {time_text(view.opened_at)}" if view.since is None else ""
+    yield "Fills worked on", f"{total}{since}" + (f": {states}" if states else ""), False
     for caption, amount, gas in (
         ("Oxygen let in", view.oxygen_mol, "O2"),
         ("Helium let in", view.helium_mol, "He"),

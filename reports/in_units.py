@@ -27,7 +27,7 @@ from blender.units import (
 _GIVE_OR_TAKE = re.compile(r"\+- (?=\d)")
 _N = r"-?\d+(?:\.\d+)?"
 _BOTH_PRESSURES = re.compile(rf"({_N}) bar \(({_N}) psi\)")
-_PRESSURE = re.compile(rf"(?<![\w.])(?:({_N})( to |-))?({_N}) (bar|psi)\b")
+_PRESSURE = re.compile(rf"(?<![\w.])(?:({_N})( to |-| ± ))?({_N}) (bar|psi)\b")
 _BOTH_TEMPERATURES = re.compile(rf"({_N} to {_N} deg)C \(({_N} to {_N} deg)F\)")
 _TEMPERATURE = re.compile(rf"(?<![\w.])(?:({_N}) to )?({_N}) (?:°|deg)([CF])\b")
 _BOTH_MASSES = re.compile(rf"({_N}) kg \(({_N}) lb\)")
@@ -95,6 +95,8 @@ def in_units(text: str, imperial: bool, figures: Exact = Exact()) -> str:
     --------
     >>> in_units("207 bar were left", True, Exact((206.8427,)))
     '3000 psi were left'
+    >>> in_units("+1.05 +- 0.80 bar (k = 2)", True, Exact((1.0534, 0.7986)))
+    '+15.3 ± 11.6 psi (k = 2)'
     """
     wanted = "psi" if imperial else "bar"
     text = _GIVE_OR_TAKE.sub("± ", text)

@@ -442,7 +442,7 @@ def _office() -> Iterator[Command]:
         "office.charts",
         "alt+g",
         "Charts",
-        "What many fills say of gauges and the rest; correct a gauge",
+        "Charts of drift: what many fills say of gauges and the rest; correct a gauge",
         "charts",
         False,
     )

@@ -41,6 +41,9 @@ class Alarm:
         The causes whose charts were beyond; none for a single value.
     suspects : tuple of Suspect
         The likeliest cause and those it can't be told apart from, as of `until`.
+    limit, scatter : float
+        Of a single value: how far from its plan it could come out by chance, and the standard
+        deviation that this is a multiple of [percentage points].
     """
 
     rule: str
@@ -49,6 +52,8 @@ class Alarm:
     standing: bool
     charts: tuple[str, ...]
     suspects: tuple[Suspect, ...]
+    limit: float
+    scatter: float
 
 
 def any_size(cause: str) -> float:
@@ -103,7 +108,8 @@ class Family:
     least: Callable[[str], float] = any_size
     departures: list[Departure] = field(default_factory=list)
     tracks: dict[str, Track] = field(default_factory=dict)
-    alarms: list[Alarm] = field(default_factory=list)
+    _alarms: list[Alarm] = field(default_factory=list)
+    _unblamed: tuple[int, float] | None = None
     _standardised: list[float] = field(default_factory=list)
     _tamed: list[Departure] = field(default_factory=list)
     _on_charts: int = 0
@@ -128,19 +134,38 @@ class Family:
             self.tracks.setdefault(cause, Track()).add(one.place, points, effect, sigma, shift)
         self._standardised.append(one.standardised)
         self._tamed.append(replace(one, points=points))
-        self._judge(one, points != one.points, scale)
-
-    def _judge(self, one: Departure, is_single: bool, scale: float) -> None:
         charts = tuple(cause for cause in one.effects if self._is_off(cause))
-        last = self.alarms.pop() if self.alarms else None
-        rule = SHIFT if charts else SINGLE if is_single else ""
-        goes_on = last is not None and last.standing and last.rule == rule
-        if last is not None and not goes_on:
-            self.alarms.append(replace(last, standing=False))
-        if rule:
-            first = last.place if last is not None and goes_on else one.place
-            blamed = likely(suspects(self._tamed[-_LOOKS_BACK:], scale)) if charts else ()
-            self.alarms.append(Alarm(rule, first, one.place, True, charts, blamed))
+        rule = SHIFT if charts else SINGLE if points != one.points else ""
+        self._judge(Alarm(rule, one.place, one.place, True, charts, (), single * sigma, sigma))
+        if charts:
+            self._unblamed = len(self._tamed), scale
+
+    @property
+    def alarms(self) -> list[Alarm]:
+        """Every alarm so far, the latest last."""
+        self._blame()
+        return self._alarms
+
+    def _judge(self, now: Alarm) -> None:
+        """Raise an alarm, go on with the one that stands, or end it."""
+        if self._alarms and self._alarms[-1].standing:
+            last = self._alarms[-1]
+            if last.rule == now.rule:
+                self._alarms[-1] = replace(last, until=now.until, charts=now.charts)
+                return
+            self._blame()
+            self._alarms[-1] = replace(self._alarms[-1], standing=False)
+        if now.rule:
+            self._alarms.append(now)
+
+    def _blame(self) -> None:
+        """Work out what the last alarm is likely from: only once, of the last fill it stood at."""
+        if self._unblamed:
+            count, scale = self._unblamed
+            looked_at = self._tamed[max(0, count - _LOOKS_BACK) : count]
+            blamed = likely(suspects(looked_at, scale))
+            self._alarms[-1] = replace(self._alarms[-1], suspects=blamed)
+            self._unblamed = None
 
     def _is_off(self, cause: str) -> bool:
         track = self.tracks[cause]

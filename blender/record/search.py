@@ -243,6 +243,13 @@ def copies_holding(conn: Connection, first_seq: int, last_seq: int) -> list[Copy
     return read.made(CopyRow, conn.execute(query))
 
 
+def last_exception(conn: Connection, kind: str) -> ExceptionRow | None:
+    """Return the newest exception of a kind, None if there is none."""
+    columns = table(ExceptionRow).c
+    found = read.rows(conn, ExceptionRow, columns.kind == kind, [columns.seq.desc()])
+    return found[0] if found else None
+
+
 def last_copy(conn: Connection, *, away: bool = False) -> CopyRow | None:
     """Return the newest copy of the record; of those that left this machine, if asked."""
     of = table(CopyRow)

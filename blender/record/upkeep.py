@@ -8,6 +8,7 @@ from blender.record import read
 from blender.record.models import DeliveryRow, DepartureRow, EquipmentActRow, EquipmentRow
 from blender.record.projection import table
 
+NEVER_US = 2**62  # later than anything in a record
 _item, _act, _delivery = (table(row).c for row in (EquipmentRow, EquipmentActRow, DeliveryRow))
 
 
@@ -64,13 +65,14 @@ def next_delivery(conn: Connection) -> int:
     return int(conn.execute(select(func.max(_delivery.delivery))).scalar() or 0) + 1
 
 
-def departures(conn: Connection, last: int = 0) -> list[DepartureRow]:
+def departures(conn: Connection, last: int = 0, until_us: int = NEVER_US) -> list[DepartureRow]:
     """Return how analysed fills came out from their predictions, in the order of time.
 
-    `last` limits them to so many of the latest; 0 is all.
+    `last` limits them to so many of the latest before `until_us` [us UTC]; 0 is all.
     """
     columns = table(DepartureRow).c
     query = select(table(DepartureRow)).order_by(columns.at_us.desc(), columns.seq.desc())
+    query = query.where(columns.at_us < until_us)
     if last:
         query = query.limit(last)
     found = read.made(DepartureRow, conn.execute(query))

@@ -71,8 +71,8 @@ class AuditView:
     """Everything the report of an audit states.
 
     `noted` are all exceptions of the span by what they are: overrides, undone figures, access to
-    the record, and the rest.  `unsigned` are fills whose gas nobody has signed for.  `imperial`:
-    whether it is told in psi.
+    the record, and the rest.  `unsigned` are fills whose gas nobody has signed for.  `due` is
+    what fell due by `due_on`, the last day or today.  `imperial`: whether it is told in psi.
     """
 
     station_name: str
@@ -84,6 +84,7 @@ class AuditView:
     noted: dict[str, tuple[Noted, ...]]
     unsigned: tuple[str, ...]
     copies: int
+    due_on: str
     due: tuple[str, ...]
     accounts: tuple[str, ...]
     alarms: tuple[Alarm, ...]
@@ -114,6 +115,7 @@ class AuditView:
             },
             "unsigned": list(self.unsigned),
             "reprints": self.copies,
+            "due_on": self.due_on,
             "due": list(self.due),
             "alarms": [one.text for one in self.alarms],
             "balances": [one.as_dict() for one in self.balances],
@@ -146,8 +148,8 @@ def audit(
     """
     span = days_of(first_day, last_day, now)
     first, last, since, until = span.first, span.last, span.since_us, span.until_us
-    drift, falls_due = drifting.show(record, last=0, alarms=0), duties.due(record, now)
-    charts = tuple(drifting.charts_of(record, since, until, _CHARTED))
+    drift = drifting.of_span(record, since, until, _CHARTED)
+    due_at = Moment(min(now.us, until - 1), now.offset_min)
     accounts = tuple(_accounts(staff.standing(record, now)))
     with record.read() as conn:
         fills = read.fills(conn, since, until)
@@ -163,11 +165,12 @@ def audit(
             noted=_noted(conn, record.station, since, until, now.offset_min),
             unsigned=tuple(_unsigned(fills)),
             copies=_copies(conn, record.station, since, until),
-            due=tuple(map(duties.named, falls_due["due"])),
+            due_on=due_at.iso[:10],
+            due=tuple(_due(record, due_at)),
             accounts=accounts,
-            alarms=tuple(_alarms(drift["alarms"], first, last)),
+            alarms=tuple(_alarms(drift["alarms"])),
             corrections=tuple(drift["corrections"]),
-            charts=charts,
+            charts=tuple(drift["charts"]),
             balances=tuple(balances(conn, record.station, since, until)),
             verified=verified,
             printed_at=Stamp.of(now),
@@ -195,9 +198,10 @@ def _noted(
     named = {row.person: read.called(row) for row in read.people(conn)}
     zones = {row.fill: row.offset_min for row in read.rows(conn, FillRow, _of(rows))}
     for row in _each_once(rows):
-        stamp = Stamp(row.at_us, zones.get(row.fill, offset_min))
         by = names.get(row.person, row.person)
         entry = read.entry(conn, station, row.seq)
+        own = offset_min if entry is None else entry.at.offset_min
+        stamp = Stamp(row.at_us, zones.get(row.fill, own))
         facts = entry.data if entry is not None else {}
         groups[_group(row)].append(
             Noted(stamp, row.fill, row.kind, _named(row.text, named), by, row.seq, facts)
@@ -261,10 +265,19 @@ def _accounts(known: dict[str, Any]) -> Iterator[str]:
         yield f"has not signed what signing means: {', '.join(known['not_undertaken'])}"
 
 
-def _alarms(found: Sequence[dict[str, Any]], first: str, last: str) -> Iterator[Alarm]:
+def _due(record: Record, at: Moment) -> Iterator[str]:
+    """Give what fell due by a moment, as far as nobody has seen to it since."""
+    with record.read() as conn:
+        set_since = {row.name for row in read.analysers(conn) if row.calibrated_us > at.us}
+    for one in duties.due(record, at)["due"]:
+        if one["kind"] == "analyser" and one["what"] == "calibration" and one["name"] in set_since:
+            continue
+        yield duties.named(one)
+
+
+def _alarms(found: Sequence[dict[str, Any]]) -> Iterator[Alarm]:
     """Give what the alarms of a span say, and what each rests on."""
-    mine = [one for one in found if first <= one["raised"] <= last or one["standing"]]
-    for one, raised in drift_words.in_a_row(mine):
+    for one, raised in drift_words.in_a_row(found):
         gauges = [each for each in one["suspects"] if each["unit"] == "bar"]
         figures = [(each["bias"], abs(each["bias"]), each["half_width"]) for each in gauges]
         yield Alarm(one["text"], f"{raised}; {one['evidence']}", tuple(chain(*figures)))

@@ -7,7 +7,7 @@ from typing import Any
 
 from sqlalchemy import Connection
 
-from blender.errors import InputError, RecordError
+from blender.errors import InputError, RecordError, RefusedError
 from blender.record import read, search, shop
 from blender.record.entry import Entry
 from blender.record.journal import Record
@@ -44,12 +44,17 @@ def day_view(record: Record, now: Moment, day: str | None = None) -> views.DayVi
     ------
     InputError
         If no such day was opened.
+    RefusedError
+        If none is named, and none was ever opened.
     """
     with record.read() as conn:
         last = search.last_day(conn, day=day)
         if last is None:
-            which = repr(day[:40]) if day else "none"
-            raise InputError("--day", which, "no day was opened then; see `day show`")
+            if not day:
+                raise RefusedError(
+                    "no day was ever opened; open one with `day open`, then print it"
+                )
+            raise InputError("--day", repr(day[:40]), "no day was opened then; see `day show`")
         opened = _opening(conn, last)
         closed = last if last.kind == "closed" else None
         head = _entry(conn, record.station, closed.seq if closed else None)

@@ -19,7 +19,7 @@ class Days:
     until_us: int
 
 
-def days_of(first_day: str, last_day: str, now: Moment) -> Days:
+def days_of(first_day: str, last_day: str, now: Moment, last_field: str = "--to") -> Days:
     """Understand two days as typed, each empty for as far as the record goes.
 
     Parameters
@@ -28,6 +28,8 @@ def days_of(first_day: str, last_day: str, now: Moment) -> Days:
         The days, as ``2026-11-25``.
     now : Moment
         Tells the station's zone.
+    last_field : str
+        What the last day is called where it was typed.
 
     Raises
     ------
@@ -40,9 +42,9 @@ def days_of(first_day: str, last_day: str, now: Moment) -> Days:
     >>> (span.until_us - span.since_us) // 3_600_000_000
     24
     """
-    first, last = _day(first_day, "--from"), _day(last_day, "--to")
+    first, last = _day(first_day, "--from"), _day(last_day, last_field)
     if first and last and last < first:
-        raise InputError("--to", last_day, f"the last day is not before the first, {first_day}")
+        raise InputError(last_field, last_day, f"the last day is not before the first, {first_day}")
     zone = timezone(timedelta(minutes=now.offset_min))
     return Days(
         first.isoformat() if first else "",

@@ -21,7 +21,9 @@ from blender.record import search, upkeep
 from blender.record.journal import Record
 from blender.record.models import DepartureRow, EquipmentActRow
 from blender.record.moment import Moment
+from blender.record.upkeep import NEVER_US
 from blender.station import drift_words
+from blender.station.days import days_of
 from blender.station.gauges import CORRECTED, ENDED
 from blender.station.items import Facts, facts_of
 from blender.station.numbers import bar
@@ -34,14 +36,16 @@ _BARS = "gauge "
 _WORTH = {"gauge": 0.5, "analyser": 0.2, "supply": 2.0, "method": 0.2}
 
 
-def family(conn: Connection, last: int = LOOKED_BACK) -> tuple[Family, list[DepartureRow]]:
-    """Return the charts of the latest analysed fills, and those fills.
+def family(
+    conn: Connection, last: int = LOOKED_BACK, until_us: int = NEVER_US
+) -> tuple[Family, list[DepartureRow]]:
+    """Return the charts of the latest analysed fills, as of a time, and those fills.
 
     What a correction signed since explains of a fill before it is taken off, from the day on
     from which it counts: so an alarm ends with the correction that was right.
     """
-    rows = upkeep.departures(conn, last)
-    signed = upkeep.all_acts(conn, CORRECTED)
+    rows = upkeep.departures(conn, last, until_us)
+    signed = [act for act in upkeep.all_acts(conn, CORRECTED) if act.at_us < until_us]
     return watched((_departure(at, row, signed) for at, row in enumerate(rows)), worth), rows
 
 
@@ -91,9 +95,7 @@ def show(record: Record, last: int = LOOKED_BACK, alarms: int = LATEST_ALARMS) -
     """
     with record.read() as conn:
         charts, rows = family(conn, last)
-        serves = {row.name: facts_of(row).get("serves", "") for row in upkeep.items(conn, "gauge")}
-        latest = map(_things_first, charts.alarms[-alarms:])
-        found = [_alarm(alarm, charts, rows, serves) for alarm in latest]
+        found = _alarms(conn, charts.alarms[-alarms:], charts, rows)
         return {
             "fills": len(rows),
             "alarms": found,
@@ -101,6 +103,13 @@ def show(record: Record, last: int = LOOKED_BACK, alarms: int = LATEST_ALARMS) -
             "charts": [_latest(cause, charts) for cause in sorted(charts.tracks)],
             "corrections": corrections(conn, standing_only=True),
         }
+
+
+def _alarms(
+    conn: Connection, some: Sequence[Alarm], charts: Family, rows: Sequence[DepartureRow]
+) -> list[Facts]:
+    serves = {row.name: facts_of(row).get("serves", "") for row in upkeep.items(conn, "gauge")}
+    return [_alarm(alarm, charts, rows, serves) for alarm in map(_things_first, some)]
 
 
 def _things_first(alarm: Alarm) -> Alarm:
@@ -163,8 +172,12 @@ def _sentence(
 def _evidence(alarm: Alarm, charts: Family, rows: Sequence[DepartureRow]) -> str:
     """Return what an alarm rests on: how many fills, how sure, by which rule."""
     if not alarm.suspects:
-        one = charts.departures[alarm.place]
-        return f"{alarm.rule}: {one.standardised:+.1f} standard uncertainties"
+        points = charts.departures[alarm.place].points
+        times = alarm.limit / alarm.scatter
+        return (
+            f"{alarm.rule}: {points:+.2f} points, limit +-{alarm.limit:.2f}: {times:.1f} times "
+            f"the {alarm.scatter:.2f} points that such a fill scatters by"
+        )
     first = alarm.suspects[0]
     since = [one for one in charts.departures if one.place >= first.since]
     count = sum(first.cause in one.effects for one in since)
@@ -175,7 +188,7 @@ def _evidence(alarm: Alarm, charts: Family, rows: Sequence[DepartureRow]) -> str
     )
 
 
-def chart(record: Record, cause: str, last: int = 60) -> Facts:
+def chart(record: Record, cause: str, last: int = 60, until: str = "") -> Facts:
     """Return the chart of one cause, JSON-ready, in the unit of the cause.
 
     Parameters
@@ -186,6 +199,8 @@ def chart(record: Record, cause: str, last: int = 60) -> Facts:
         As `show` names it: ``gauge G1``, ``analyser A1``, ``supply o1``, ``method banked``.
     last : int
         How many of its latest fills.
+    until : str
+        As it stood at the end of a day, such as ``2026-11-25``; empty for now.
 
     Returns
     -------
@@ -197,20 +212,28 @@ def chart(record: Record, cause: str, last: int = 60) -> Facts:
     Raises
     ------
     InputError
-        If there is no such chart.
+        If there is no such chart, or the day cannot be read.
     """
     named = " ".join(cause.split())
     with record.read() as conn:
-        charts, rows = family(conn)
-        signed = corrections(conn)
+        until_us = _end_us(conn, until) if until.strip() else NEVER_US
+        charts, rows = family(conn, until_us=until_us)
+        signed = corrections(conn, until_us=until_us)
     if named not in charts.tracks:
         known = ", ".join(sorted(charts.tracks)) or "none before a fill is analysed"
         raise InputError("CAUSE", repr(cause[:80]), f"there are charts of {known}")
     return _chart(named, rows, signed, charts.tracks[named].points[-max(last, 1) :])
 
 
-def charts_of(record: Record, since_us: int, until_us: int, most: int) -> list[Facts]:
-    """Return every chart over the fills analysed in a span of time, worked out once for all.
+def _end_us(conn: Connection, day: str) -> int:
+    """Return when a day ended, in the zone the fills were last analysed in [us UTC]."""
+    latest = upkeep.departures(conn, 1)
+    zone = latest[0].offset_min if latest else 0
+    return days_of("", day, Moment(0, zone), last_field="--until").until_us
+
+
+def of_span(record: Record, since_us: int, until_us: int, most: int) -> Facts:
+    """Return what the charts said in a span of time, as they stood at its end.
 
     Parameters
     ----------
@@ -220,17 +243,26 @@ def charts_of(record: Record, since_us: int, until_us: int, most: int) -> list[F
         The span, until before the end [us UTC].
     most : int
         How many of its last fills each chart has; those without any are left out.
+
+    Returns
+    -------
+    dict
+        ``alarms`` that stood at any time of it, ``charts`` of its fills, and the ``corrections``
+        in force at its end, as `show` and `chart` give them.
     """
     with record.read() as conn:
-        charts, rows = family(conn, 0)
-        signed = corrections(conn)
+        charts, rows = family(conn, 0, until_us)
+        stood = [one for one in charts.alarms
+                 if one.standing or rows[one.until].at_us >= since_us]  # fmt: skip
+        alarms = _alarms(conn, stood, charts, rows)
+        signed = corrections(conn, until_us=until_us)
     found = []
     for named in sorted(charts.tracks):
-        within = [one for one in charts.tracks[named].points
-                  if since_us <= rows[one.place].at_us < until_us]  # fmt: skip
+        within = [one for one in charts.tracks[named].points if rows[one.place].at_us >= since_us]
         if within:
             found.append(_chart(named, rows, signed, within[-most:]))
-    return found
+    in_force = [one for one in signed if not one["ended"]]
+    return {"alarms": alarms, "charts": found, "corrections": in_force}
 
 
 def _chart(
@@ -258,9 +290,11 @@ def _single(found: Individuals) -> Facts:
             "beyond": list(found.beyond)}  # fmt: skip
 
 
-def corrections(conn: Connection, *, standing_only: bool = False) -> list[Facts]:
-    """Return the corrections that were signed, oldest first, with how each ended."""
-    acts = upkeep.all_acts(conn, CORRECTED, ENDED)
+def corrections(
+    conn: Connection, *, standing_only: bool = False, until_us: int = NEVER_US
+) -> list[Facts]:
+    """Return the corrections that were signed by a time, oldest first, with how each ended."""
+    acts = [act for act in upkeep.all_acts(conn, CORRECTED, ENDED) if act.at_us < until_us]
     names = search.names(conn, {act.person for act in acts} - {""})
     found: list[Facts] = []
     open_at: dict[str, Facts] = {}

@@ -15,6 +15,7 @@ from sqlalchemy import Connection
 
 from blender.record import read, search, upkeep
 from blender.record.journal import Record
+from blender.record.models import EquipmentActRow
 from blender.record.moment import Moment
 from blender.station import gas_balance, watch
 from blender.station.filter_hours import filter_use
@@ -146,24 +147,35 @@ def _of_watch(one: Facts) -> Facts:
 
 def _equipment(conn: Connection, today: date, within: int | None) -> Iterator[Facts]:
     for rule in due_rules():
-        for one in _counted(conn, rule):
+        for one in _counted(conn, rule, today.isoformat()):
             if line := _line(conn, rule, one, today, within):
                 yield line
 
 
-def _counted(conn: Connection, rule: DueRule) -> Iterator[Counted]:
+def _counted(conn: Connection, rule: DueRule, today: str) -> Iterator[Counted]:
     """Give every item a rule is about, and from when its interval counts."""
     if rule.kind in OTHERS:
-        yield from _elsewhere(conn, rule)
+        yield from _elsewhere(conn, rule, today)
         return
     for row in upkeep.items(conn, rule.kind):
         if rule.serves and facts_of(row).get("serves", "all") not in rule.serves:
             continue
-        last = upkeep.last_act(conn, row.kind, row.name, rule.act)
+        last = _last_act(conn, row.kind, row.name, rule.act, today)
         yield Counted(row.kind, row.name, last.day if last else row.day, bool(last))
 
 
-def _elsewhere(conn: Connection, rule: DueRule) -> Iterator[Counted]:
+def _last_act(
+    conn: Connection, kind: str, name: str, act: str, today: str
+) -> EquipmentActRow | None:
+    """Return what was done to an item last by a day: what is due is asked of days past, too."""
+    last = upkeep.last_act(conn, kind, name, act)
+    if last is None or last.day <= today:
+        return last
+    acts = upkeep.acts(conn, kind, name, act)
+    return next((one for one in reversed(acts) if one.day <= today), None)
+
+
+def _elsewhere(conn: Connection, rule: DueRule, today: str) -> Iterator[Counted]:
     """Give the compressors or analysers; one that was never served counts from nowhere."""
     if rule.kind == "analyser":
         for meter in read.analysers(conn):
@@ -172,17 +184,17 @@ def _elsewhere(conn: Connection, rule: DueRule) -> Iterator[Counted]:
             yield Counted("analyser", meter.name, day, bool(found))
         return
     for row in read.compressors(conn):
-        last = upkeep.last_act(conn, "compressor", row.name, rule.act)
-        hours = _hours_since(conn, row.name, last.seq if last else 0)
+        last = _last_act(conn, "compressor", row.name, rule.act, today)
+        hours = _hours_since(conn, row.name, last.seq if last else 0, today)
         yield Counted("compressor", row.name, last.day if last else "", bool(last), hours)
 
 
-def _hours_since(conn: Connection, name: str, seq: int) -> float | None:
+def _hours_since(conn: Connection, name: str, seq: int, today: str) -> float | None:
     """Return the hours on a compressor's meter since an act [h], None if nobody read it."""
     shown = [
         (act.seq, json.loads(act.facts)["hours_mh"] / 1000.0)
         for act in upkeep.acts(conn, "compressor", name)
-        if "hours_mh" in json.loads(act.facts)
+        if act.day <= today and "hours_mh" in json.loads(act.facts)
     ]
     if not shown:
         return None

@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterable
+from collections.abc import Iterator
 from dataclasses import dataclass
+from heapq import merge
 from typing import Any
 
 from sqlalchemy import Connection, func, select
@@ -27,6 +28,7 @@ from blender.station.numbers import bar, celsius, mol
 RECENT_DAYS = 28  # as far back as use is counted from
 _DAY_US = 86_400_000_000
 _KINDS = ("supply.added", "supply.changed", "supply.read")
+_RETIRED = "supply.retired"
 
 
 @dataclass(slots=True)
@@ -49,6 +51,10 @@ class Balance:
         Of that sum.
     unsure : int
         Readings entered before their doubt was; they are not in the sums.
+    last_mol : float
+        Standard uncertainty of the last reading, not yet in the variance.
+    first_mol, in_hand_mol : float
+        What it held by the record at the beginning and at the end.
     """
 
     supply: str
@@ -59,7 +65,9 @@ class Balance:
     unexplained_mol: float = 0.0
     variance_mol2: float = 0.0
     unsure: int = 0
-    last_mol: float = 0.0  # standard uncertainty of the last reading, not yet in the variance
+    last_mol: float = 0.0
+    first_mol: float = 0.0
+    in_hand_mol: float = 0.0
 
     @property
     def doubt_mol(self) -> float:
@@ -71,13 +79,27 @@ class Balance:
         """Whether what is unexplained lies within its uncertainty."""
         return abs(self.unexplained_mol) <= self.doubt_mol
 
+    @property
+    def booked_mol(self) -> float:
+        """What went by entries that are undone, or beyond what the record knew of [mol].
+
+        What was there at first and came, and what readings found, less what fills drew, what
+        left with bottles and what is in hand: fills that were voided, readings corrected after
+        the gauge was read, more drawn than a bottle was known to hold.
+        """
+        had = self.first_mol + self.connected_mol + self.unexplained_mol
+        return had - self.drawn_mol - self.removed_mol - self.in_hand_mol
+
     def as_dict(self) -> dict[str, Any]:
         """Return it JSON-ready."""
         return {
             "supply": self.supply,
+            "first_mol": self.first_mol,
             "connected_mol": self.connected_mol,
             "removed_mol": self.removed_mol,
             "drawn_mol": self.drawn_mol,
+            "in_hand_mol": self.in_hand_mol,
+            "booked_mol": self.booked_mol,
             "readings": self.readings,
             "unexplained_mol": self.unexplained_mol,
             "uncertainty_mol": self.doubt_mol,
@@ -86,17 +108,53 @@ class Balance:
         }
 
 
+@dataclass(frozen=True, slots=True)
+class _Draw:
+    """What a standing reading drew from one supply, and what that was known to have of it."""
+
+    seq: int
+    us: int
+    supply: str
+    drawn_mol: float
+    taken_mol: float
+
+
 def balances(conn: Connection, station: str, first_us: int, last_us: int) -> list[Balance]:
     """Return the balance of each supply that can run out, over a span of time [us UTC]."""
     found: dict[str, Balance] = {}
-    for entry in read.entries_of_kind(conn, station, *_KINDS):
-        if first_us <= entry.at.us < last_us and _has_gauge(entry):
-            name = str(entry.data["name"])
-            _enter(found.setdefault(name, Balance(name)), entry)
-    for name, amount_mol in _drawn(conn, first_us, last_us).items():
-        if name in found or _is_finite(conn, name):
-            found.setdefault(name, Balance(name)).drawn_mol = amount_mol
-    return [found[name] for name in sorted(found)]
+    touched = set[str]()
+    entries = read.entries_of_kind(conn, station, *_KINDS, _RETIRED)
+    both: tuple[Iterator[Entry | _Draw], ...] = (entries, _draws(conn, last_us))
+    for event in merge(*both, key=lambda one: one.seq):
+        us = event.us if isinstance(event, _Draw) else event.at.us
+        name = event.supply if isinstance(event, _Draw) else str(event.data["name"])
+        if us >= last_us or not (name in found or _connects(event)):
+            continue
+        one = found.setdefault(name, Balance(name))
+        if us < first_us:  # only what it left in hand is of the span
+            before = Balance(name, in_hand_mol=one.in_hand_mol)
+            _follow(before, event)
+            one.first_mol = one.in_hand_mol = before.in_hand_mol
+        else:
+            touched.add(name)
+            _follow(one, event)
+    return [found[name] for name in sorted(touched)]
+
+
+def _connects(event: Entry | _Draw) -> bool:
+    return isinstance(event, Entry) and event.kind in _KINDS and _has_gauge(event)
+
+
+def _follow(one: Balance, event: Entry | _Draw) -> None:
+    if isinstance(event, _Draw):
+        one.drawn_mol += event.drawn_mol
+        one.in_hand_mol -= event.taken_mol
+    elif event.kind == _RETIRED:
+        one.removed_mol += one.in_hand_mol
+        one.in_hand_mol = 0.0
+    else:
+        _enter(one, event)
+        one.in_hand_mol = mol(event.data["content_umol"])
 
 
 def failing(conn: Connection, station: str, now: Moment) -> list[Balance]:
@@ -107,7 +165,8 @@ def failing(conn: Connection, station: str, now: Moment) -> list[Balance]:
     first_us = now.us - RECENT_DAYS * _DAY_US
     found: dict[str, Balance] = {}
     for entry in read.entries_after(conn, station, _before(conn, first_us)):
-        if entry.kind not in _KINDS or entry.at.us < first_us or not _has_gauge(entry):
+        within = first_us <= entry.at.us <= now.us
+        if entry.kind not in _KINDS or not within or not _has_gauge(entry):
             continue
         name = str(entry.data["name"])
         if entry.kind != "supply.read":
@@ -137,10 +196,6 @@ def told(one: Balance) -> str:
 
 def _has_gauge(entry: Entry) -> bool:
     return entry.kind == "supply.read" or int(entry.data["size_ml"]) > 0
-
-
-def _is_finite(conn: Connection, name: str) -> bool:
-    return any(row.name == name and row.size_ml > 0 for row in read.supplies(conn))
 
 
 def _enter(one: Balance, entry: Entry) -> None:
@@ -177,18 +232,13 @@ def _doubts_mol(data: dict[str, Any]) -> tuple[float, float]:
     return alone * a_bar, bar(data["u_mbar"]) / 2.0 * a_bar
 
 
-def _drawn(conn: Connection, first_us: int, last_us: int) -> dict[str, float]:
-    """Return what standing readings of a span drew from each supply [mol]."""
+def _draws(conn: Connection, until_us: int) -> Iterator[_Draw]:
+    """Give what standing readings drew, in the order of the record; a voided fill drew nothing."""
     columns, fill = table(ReadingRow).c, table(FillRow).c
-    within = (columns.at_us >= first_us) & (columns.at_us < last_us) & (columns.corrected_by == 0)
+    standing = (columns.at_us < until_us) & (columns.corrected_by == 0)
     voided = {row.fill for row in read.rows(conn, FillRow, fill.state == "voided")}
-    found: dict[str, float] = {}
-    for row in read.rows(conn, ReadingRow, within):
-        for name, amount in _draws(row) if row.fill not in voided else ():
-            found[name] = found.get(name, 0.0) + mol(amount)
-    return found
-
-
-def _draws(row: ReadingRow) -> Iterable[tuple[str, int]]:
-    further = [(name, amount) for name, amount, _ in json.loads(row.also)]
-    return [(name, amount) for name, amount in ((row.supply, row.drawn_umol), *further) if name]
+    for row in read.rows(conn, ReadingRow, standing, [columns.seq]):
+        first = (row.supply, row.drawn_umol, row.taken_umol)
+        for name, drawn, taken in (first, *json.loads(row.also)):
+            if row.fill not in voided:
+                yield _Draw(row.seq, row.at_us, name, mol(drawn), mol(taken))

@@ -33,7 +33,11 @@ LIMITS = (
 
 @dataclass(frozen=True, slots=True)
 class RecallLine:
-    """One fill that is meant; `how` says why, `is_out` that its cylinder left the station."""
+    """One fill that is meant.
+
+    `how` says why, `is_out` that its cylinder left the station with it, and `later` what became
+    of the cylinder since, empty where this is its newest fill.
+    """
 
     fill: int
     day: str
@@ -44,6 +48,12 @@ class RecallLine:
     customer: str
     phone: str | None
     how: str
+    later: str = ""
+
+    @property
+    def is_urgent(self) -> bool:
+        """Whether somebody may be breathing it still."""
+        return self.is_out and not self.later
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,10 +262,11 @@ def _lines(conn: Connection, how: _How) -> list[RecallLine]:
     columns = table(FillRow).c
     found = read.rows(conn, FillRow, columns.fill.in_(sorted(how)), [columns.fill])
     names = {row.person: row.name or "" for row in read.people(conn)}
-    return [
+    later = _later(conn, {row.serial for row in found})
+    lines = [
         RecallLine(
             fill=row.fill,
-            day=Moment(row.requested_us, row.offset_min).iso[:10],
+            day=_day(row),
             cylinder=row.serial,
             state=row.state,
             is_out=_is_out(row),
@@ -263,9 +274,37 @@ def _lines(conn: Connection, how: _How) -> list[RecallLine]:
             customer=names.get(row.customer, ""),
             phone=contacts.phone(conn, row.customer),
             how=how[row.fill],
+            later=_became(row, later[row.serial]),
         )
         for row in found
     ]
+    return sorted(lines, key=lambda line: not line.is_urgent)
+
+
+def _later(conn: Connection, serials: set[str]) -> dict[str, list[FillRow]]:
+    """Return every fill of some cylinders that was not undone, the newest first."""
+    columns = table(FillRow).c
+    where = and_(columns.serial.in_(sorted(serials)), columns.state != "voided")
+    found: dict[str, list[FillRow]] = {serial: [] for serial in serials}
+    for row in read.rows(conn, FillRow, where, [columns.fill.desc()]):
+        found[row.serial].append(row)
+    return found
+
+
+def _became(row: FillRow, fills: Sequence[FillRow]) -> str:
+    """Say what became of a cylinder after a fill: refilled and analysed, or brought back."""
+    since = [one for one in fills if one.fill > row.fill]
+    for one in since:
+        if one.o2_ppm >= 0:
+            at = f"on {_day(one)} (fill {one.fill})"
+            return f"refilled since, analysed {one.o2_ppm / 1e4:.1f} % {at}"
+    if since and _is_out(row):
+        return f"brought back on {_day(since[0])} (fill {since[0].fill}, {since[0].state})"
+    return ""
+
+
+def _day(row: FillRow) -> str:
+    return Moment(row.requested_us, row.offset_min).iso[:10]
 
 
 def _is_out(row: FillRow) -> bool:
@@ -289,7 +328,7 @@ def _calls(lines: Iterable[RecallLine]) -> list[Call]:
 
 def line_text(line: RecallLine) -> str:
     """Return a fill of a recall in a line."""
-    where = "WITH THE CUSTOMER" if line.is_out else f"here, {line.state}"
+    where = line.later or ("WITH THE CUSTOMER" if line.is_out else f"here, {line.state}")
     where += ", voided" if line.is_out and line.state == "voided" else ""
     return f"fill {line.fill}, {line.day}, {line.cylinder}: {line.how}; {where}"
 

@@ -13,7 +13,7 @@ from blender.record import read
 from blender.record.entry import Entry
 from blender.record.journal import Record
 from blender.station.analysing import FORMULA, Measured, calibration_typed, measure
-from blender.station.stated import Basis, depths
+from blender.station.stated import SIGNED, depths, signed_basis
 from blender.units import STANDARD_AMBIENT_PA, bar_to_pa, parse_ambient
 
 _STAFF = (
@@ -98,9 +98,9 @@ def _figures(bench: _Bench, entry: Entry) -> Iterator[_Figure]:
         yield "analyses", _stored(data), _of(_diver(data))
     elif entry.kind == _AMENDED and "analysis" in data:
         yield _analysis(bench, data["analysis"], data["fill"])
-    if entry.kind == "fill.accepted" and all(n in data["label"] for n in Basis.__slots__):
+    if entry.kind == "fill.accepted" and all(n in data["label"] for n in SIGNED):
         label = data["label"]
-        again = depths(Basis(**{name: label[name] for name in Basis.__slots__})).in_mm()
+        again = depths(signed_basis(label, ())).in_mm()
         yield "labels", {name: label[name] for name in _DEPTHS}, again
 
 

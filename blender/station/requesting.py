@@ -192,7 +192,8 @@ def _went_out(act: Act, serial: str, number: int) -> WentOut | None:
     if last is None or last.state not in ("collected", "accepted") or last.o2_ppm < 0:
         return None
     day = Moment(last.requested_us, last.offset_min).iso[:10]
-    return WentOut(last.fill, day, fraction(last.o2_ppm), bar(last.gauge_mbar))
+    is_collected = last.state == "collected"
+    return WentOut(last.fill, day, fraction(last.o2_ppm), bar(last.gauge_mbar), is_collected)
 
 
 def known_by(act: Act, serial: str, residual: str) -> str:

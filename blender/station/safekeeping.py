@@ -133,7 +133,12 @@ def is_due(rules: Rules, last: CopyRow | None, now: Moment) -> bool:
 def standing(record: Record, now: Moment) -> dict[str, Any]:
     """Return when the last copies were made, JSON-ready: any, and one outside this machine."""
     with record.read() as conn:
-        return {"last": _told(conn, now, away=False), "away": _told(conn, now, away=True)}
+        restored = search.last_exception(conn, "restored")
+        return {
+            "last": _told(conn, now, away=False),
+            "away": _told(conn, now, away=True),
+            "restored_seq": restored.seq if restored else None,
+        }
 
 
 def _told(conn: Connection, now: Moment, *, away: bool) -> dict[str, Any] | None:
@@ -150,6 +155,9 @@ def _told(conn: Connection, now: Moment, *, away: bool) -> dict[str, Any] | None
 
 def line(told: dict[str, Any]) -> str:
     """Return what a person has to know of it, in one line."""
+    if told["last"] is None and told["restored_seq"]:
+        since = f"this record was restored from one (entry {told['restored_seq']})"
+        return f"No copy was made since {since}; make one: backup --to FOLDER"
     if told["last"] is None:
         return "No copy of this record was ever made; make one: backup --to FOLDER"
     if told["away"] is None:

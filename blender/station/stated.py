@@ -8,16 +8,19 @@ shallower MOD, or a deeper floor, than the label says.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from blender.depth import limits_from_readings
 from blender.record.models import AnalysisRow
-from blender.rounding import round_down, round_up
+from blender.rounding import deeper, round_down, round_up, shallower
 from blender.station.numbers import bar, fraction, mbar
 from blender.station.rules import Rules
+from blender.units import m_to_ft
 
 _TENTH_PPM = 1000
+# What a statement of any but the first format says of its depths.
+SIGNED = ("mod_o2_ppm", "floor_o2_ppm", "agreed_mbar", "high_mbar", "floor_mbar")
 
 
 def printed_ppm(o2_ppm: int) -> int:
@@ -41,6 +44,9 @@ class Basis:
         Oxygen that the maximum depths and the floor are worked out from [ppm].
     agreed_mbar, high_mbar, floor_mbar : int
         Oxygen partial pressures of the usual depth, the second and the floor [mbar].
+    feet_of_metres : int
+        1 where feet are those of the metres stated beside them, or more cautious; 0 for the
+        handbook's own count, 33 ft to an atmosphere, which earlier statements were printed with.
     """
 
     mod_o2_ppm: int
@@ -48,6 +54,7 @@ class Basis:
     agreed_mbar: int
     high_mbar: int
     floor_mbar: int
+    feet_of_metres: int = 1
 
     def as_data(self) -> dict[str, int]:
         """The basis as journal data."""
@@ -106,16 +113,20 @@ def basis(o2_ppm: Iterable[int], rules: Rules) -> Basis:
 def depths(rests_on: Basis) -> Depths:
     """Work out the depths of a basis.
 
+    Partial pressures are stated in bar, and 33 ft to an atmosphere would take them for
+    atmospheres: 111 ft beside 33 m.  Feet are never beyond the whole metres beside them.
+
     Examples
     --------
-    >>> round(depths(basis([320_000], Rules())).mod_agreed_m, 3)
-    33.75
+    >>> found = depths(basis([320_000], Rules()))
+    >>> round(found.mod_agreed_m, 3), round(found.mod_agreed_ft, 1)
+    (33.75, 108.3)
     """
     o2 = [fraction(rests_on.mod_o2_ppm), fraction(rests_on.floor_o2_ppm)]
     agreed, second = bar(rests_on.agreed_mbar), bar(rests_on.high_mbar)
     usual = limits_from_readings(o2, agreed, floor_ppo2=bar(rests_on.floor_mbar))
     high = limits_from_readings(o2, second)
-    return Depths(
+    found = Depths(
         agreed_ppo2_bar=agreed,
         mod_agreed_m=usual["mod_m"],
         mod_agreed_ft=usual["mod_ft"],
@@ -125,6 +136,16 @@ def depths(rests_on: Basis) -> Depths:
         floor_m=usual["floor_m"],
         floor_ft=usual["floor_ft"],
     )
+    return _in_feet(found) if rests_on.feet_of_metres else found
+
+
+def _in_feet(found: Depths) -> Depths:
+    return replace(
+        found,
+        mod_agreed_ft=min(found.mod_agreed_ft, m_to_ft(shallower(found.mod_agreed_m))),
+        mod_high_ft=min(found.mod_high_ft, m_to_ft(shallower(found.mod_high_m))),
+        floor_ft=max(found.floor_ft, m_to_ft(deeper(found.floor_m))),
+    )
 
 
 def signed_basis(label: Mapping[str, Any], standing: Sequence[AnalysisRow]) -> Basis:
@@ -133,11 +154,11 @@ def signed_basis(label: Mapping[str, Any], standing: Sequence[AnalysisRow]) -> B
     Statements of the first format do not say: they were worked out from the readings
     themselves, at the usual partial pressures, and are printed again as they were then.
     """
-    names = Basis.__slots__
-    if all(name in label for name in names):
-        return Basis(**{name: label[name] for name in names})
+    if all(name in label for name in SIGNED):
+        signed = {name: label[name] for name in SIGNED}
+        return Basis(**signed, feet_of_metres=label.get("feet_of_metres", 0))
     read = [row.o2_ppm for row in standing]
-    return Basis(max(read), min(read), 1400, 1600, 180)
+    return Basis(max(read), min(read), 1400, 1600, 180, feet_of_metres=0)
 
 
 def another_reading(

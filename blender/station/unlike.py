@@ -22,12 +22,15 @@ class WentOut:
         As analysed, a fraction.
     gauge_bar : float or None
         With what pressure [bar], None where the record has none.
+    is_collected : bool
+        Whether it left; else it was signed for, and by the record is here still.
     """
 
     fill: int
     day: str
     o2: float
     gauge_bar: float | None
+    is_collected: bool = True
 
 
 def unlike(out: WentOut | None, left_bar: float, left_o2: float | None) -> str:
@@ -62,7 +65,8 @@ def unlike(out: WentOut | None, left_bar: float, left_o2: float | None) -> str:
         found.append(f"O2 {left_o2 * 100:.1f} % is not the {out.o2 * 100:.1f} % analysed then")
     if not found:
         return ""
+    how = "it went out on" if out.is_collected else "it was signed for, not collected yet, on"
     return (
-        f"{' and '.join(found)}, with which it went out on {out.day} (fill {out.fill}): another "
+        f"{' and '.join(found)}, with which {how} {out.day} (fill {out.fill}): another "
         "cylinder, filled elsewhere, or misread?"
     )

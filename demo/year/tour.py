@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import shlex
 from dataclasses import dataclass
+from datetime import date, timedelta
 from pathlib import Path
-from typing import Any
 
 from blender.record.journal import Record
 from blender.record.moment import Moment
@@ -14,7 +14,7 @@ from blender.station import in_hand
 from blender.station.audit import AuditView, audit
 from demo.station import STAFF
 from demo.year.run import Told, Year, year
-from demo.year.troubles import AGEING, LEAKING, OXYGEN_GAUGE
+from demo.year.troubles import AGEING, FIRST_DAY, LEAKING, OXYGEN_GAUGE, Troubles
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,11 +114,22 @@ def _evening_told(stock: list[str]) -> list[str]:
     return ["In hand on its last evening:", *(f"  {line}" for line in stock)]
 
 
+def _day(number: int) -> str:
+    """Return a day of the year as its commands take it, counted from the first."""
+    return (date(*FIRST_DAY) + timedelta(days=number)).isoformat()
+
+
 def _commands(made: Year, program: str) -> list[str]:
     at = f"{program} --station {shlex.quote(made.database)}"
-    looks: list[tuple[str, Any]] = [
-        ("what the charts say, and the evidence", "drift show"),
-        ("the gauge's chart", f"drift chart 'gauge {OXYGEN_GAUGE}'"),
+    sown = Troubles()
+    looks = [
+        ("the cell that ages: its last weeks before it was replaced",
+         f"drift chart 'analyser {AGEING}' --until {_day(sown.cell_until - 1)}"),
+        ("the gauge that took a knock: its chart, as it still reads low",
+         f"drift chart 'gauge {OXYGEN_GAUGE}'"),
+        (f"the bank that leaks: under Gas balance, {LEAKING} DOES NOT CLOSE",
+         f"book audit --from {_day(sown.leak_from)} --to {_day(sown.leak_until - 1)}"),
+        ("what the charts say now, and the evidence", "drift show"),
         ("all that was out of the usual, as an inspector is handed it",
          f"book audit --from {made.first_day} --to {made.last_day} --out audit.pdf"),
         ("what falls due", "due"),

@@ -61,6 +61,11 @@ def test_a_short_year_is_whole_and_the_same_again(
     seen = tour(made[0], "fillwright")
     assert len(seen.found) == 3
     assert any("book audit" in line for line in seen.lines)
+    first, second, third = seen.lines[seen.lines.index("To look at:") + 1 :][:3]
+    assert "drift chart 'analyser A-SOUTH' --until 2025-07-30" in first  # the 149th day's evening
+    assert "drift chart 'gauge G-OX'" in second
+    assert "book audit --from 2025-09-04 --to 2025-10-01" in third  # the days it leaks
+    assert "B-RIGHT DOES NOT CLOSE" in third
 
 
 @pytest.mark.soak

@@ -39,12 +39,13 @@ VIEW = AuditView(
     noted={"overrides": (NOTED,), "undone": (), "access": (), "exceptions": (NOTED, NOTED)},
     unsigned=("fill 9, VT0093158: held - DO NOT BREATHE",),
     copies=3,
+    due_on="2026-11-30",
     due=("gauge G1: calibrated: due 2026-12-01",),
     accounts=("gone through last on 2026-02-01",),
     alarms=(Alarm("oxygen stops read 1.3 bar low", "31 fills", (1.26,)),),
     corrections=(),
     charts=(CHART,) * 5,
-    balances=(Balance("o1", 400.0, 10.0, 98.5, 3, -30.0, 25.0),),
+    balances=(Balance("o1", 400.0, 10.0, 98.5, 3, -30.0, 25.0, first_mol=50.0, in_hand_mol=311.5),),
     verified=Report("HARBOUR-2", 1, 1042, "H", []),
     printed_at=samples.at(90),
     proof=samples.proof(),
@@ -66,6 +67,8 @@ def test_it_says_all_it_found_and_draws_four_charts_a_page() -> None:
         "the chain is whole and every signature holds: 1042 entries",
         "12: 11 collected, 1 held",
         "2: 2 held",
+        "o1: at first 50.0 mol + connected 400.0 mol = drawn 98.5 mol + left with bottles 10.0 mol "
+        "+ in hand 311.5 mol + missing 30.0 mol; 3 readings",
         "3 readings find -30.0 mol ± 10.0 mol: DOES NOT CLOSE",  # 2 x the root of 25
         "fill 9, VT0093158: held - DO NOT BREATHE",
         "oxygen stops read 1.3 bar low (31 fills)",

@@ -51,10 +51,12 @@ def test_the_audit_and_its_charts_are_in_psi_where_that_is_wanted(sheet: str) ->
         corrections=({"gauge": "G1", "by_bar": 0.55, "since": "2026-03-12", "reason": "r",
                       "signed": {"at": "2026-03-12", "by": "J", "seq": 3}},),
         due=("cylinder C-1: working pressure 232 bar",),
+        alarms=(Alarm("oxygen stops read 1.3 bar low", "+1.26 +- 0.80 bar (k = 2)", (1.26, 0.8)),),
     )  # fmt: skip
     text = sound(audit_pdf(view, sheet), sheet)
     assert "read 3000 psi at 69 °F" in text  # 207 bar would be 3002, 20 degC 68
     assert "oxygen stops read 18.3 psi low" in text  # 1.26 bar; of the rounded 1.3 it were 18.9
+    assert "+18.3 ± 11.6 psi (k = 2)" in text  # its evidence, too: 1.26 and 0.80 bar
     assert "gauge G1 by +8 psi" in text  # 0.55 bar is 7.98; of 0.6 it were 8.7
     assert "cu ft" in text
     assert "0 psi" in text  # the middle of a chart's axis names its unit

@@ -35,3 +35,17 @@ def test_the_records_certificate_has_everybody_who_signed(shop: Shop):
 def test_nothing_is_certified_before_it_is_accepted(shop: Shop):
     with pytest.raises(RefusedError, match="analysed"):
         certificate_view(shop.station.record, shop.analysed())
+
+
+@pytest.mark.parametrize(("minutes", "told"), [(1.0, True), (30.0, False)])
+def test_a_mix_analysed_before_it_rested_is_out_of_the_usual(
+    shop: Shop, minutes: float, told: bool
+) -> None:
+    fill = shop.filling()
+    shop.reading(fill, "84.425bar")
+    shop.reading(fill, "230bar")
+    shop.clock.turn(minutes)
+    shop.analyse(fill, "32.1")
+    assert shop.accept(fill, "32.0").done
+    found = certificate_view(shop.station.record, fill).exceptions
+    assert any("min after gas went in, 10 min are advised" in one for one in found) is told

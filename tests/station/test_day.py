@@ -238,3 +238,8 @@ def test_a_voided_fill_counts_in_no_day_and_is_taken_off_a_day_closed_before(sho
     after = day_view(shop.station.record, shop.clock())
     assert after.oxygen_mol == pytest.approx(-before.oxygen_mol, rel=1e-6)
     assert after.top_mol == pytest.approx(-before.top_mol, rel=1e-6)
+
+
+def test_a_sheet_of_no_day_says_to_open_one(shop: Shop) -> None:
+    with pytest.raises(RefusedError, match="`day open`"):
+        day_view(shop.station.record, shop.clock())

@@ -6,6 +6,7 @@ How charts, limits and suspects behave is `tests/drift`'s to check, against publ
 from __future__ import annotations
 
 import random
+import re
 import statistics
 from typing import Any
 
@@ -24,6 +25,7 @@ from blender.station import (
     upkeep,
     watch,
 )
+from blender.station.days import days_of
 from blender.station.panel import panel_fill
 from tests.station.shop import Shop
 
@@ -206,6 +208,43 @@ def test_the_alarm_says_what_is_off_since_when_and_what_it_rests_on(long: Shop) 
     assert "weighted mean beyond its limit on:" in alarm["evidence"]
     told = drift_words.lines(answer)
     assert any(line.startswith("ALARM: oxygen stops read") for line in told)
+
+
+def test_an_alarm_of_one_fill_says_its_limit_and_the_scatter_it_was_judged_by(long: Shop) -> None:
+    enter(long, [*biased(4, 60, 0.0, since=0), ("G1", 3.0), ("G1", 0.0)])
+    (alarm,) = drifting.show(long.station.record)["alarms"]
+    found = re.search(
+        r"\+(\S+) points, limit \+-(\S+): (\S+) times the (\S+) points", alarm["evidence"]
+    )
+    assert found
+    points, limit, times, scatter = map(float, found.groups())
+    assert points > limit == pytest.approx(times * scatter, rel=0.03)
+    assert scatter == pytest.approx(SCATTER, rel=0.5)
+
+
+def test_a_span_has_the_alarms_that_stood_in_it_as_they_were_seen_at_its_end(long: Shop) -> None:
+    def said(since: str, until: str) -> list[dict[str, Any]]:
+        span = days_of(since, until, long.clock())
+        found = drifting.of_span(long.station.record, span.since_us, span.until_us, 20)
+        return [*found["alarms"]]
+
+    enter(long, biased(4, 20, 0.0, since=0))
+    quiet_until = long.clock().iso[:10]
+    long.clock.turn(DAY_MIN)
+    enter(long, biased(4, 60, 1.6, since=0))
+    seen_until = long.clock().iso[:10]
+    long.clock.turn(30 * DAY_MIN)
+    correct(long, since=quiet_until)
+    assert said("", quiet_until) == []
+    (then,) = [one for one in said("", seen_until) if one["standing"]]
+    assert then["suspects"][0]["cause"] == "gauge G1"  # the correction came a month later
+    drawn = drifting.chart(long.station.record, "gauge G1", until=seen_until)
+    assert drawn["corrections"] == []
+    assert drawn["points"][-1]["beyond"]
+    assert (
+        drifting.chart(long.station.record, "gauge G1", until=quiet_until)["points"][-1]["day"]
+        <= quiet_until
+    )
 
 
 def test_of_what_is_always_used_together_the_thing_is_named_before_the_way(long: Shop) -> None:

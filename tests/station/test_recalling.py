@@ -133,3 +133,24 @@ def test_a_handed_over_cylinder_is_called_back_though_its_fill_was_voided(shop: 
     assert line.is_out
     assert recalling.line_text(line).endswith("WITH THE CUSTOMER, voided")
     assert [call.name for call in found.calls] == ["Kai Diver"]
+
+
+def test_of_a_cylinder_filled_again_the_newest_fill_alone_is_with_the_customer(shop: Shop) -> None:
+    rest = []
+    for _ in range(2):
+        fill, label = shop.accepted()
+        shop.collect(fill, label)
+        rest.append(fill)
+    other, label = shop.accepted(cylinder="C-1003")
+    shop.collect(other, label, serial="C-1003")
+    lines = asked(shop, analyser="A1").lines
+    assert [line.fill for line in lines] == [rest[1], other, rest[0]]  # who breathes it is first
+    texts = [recalling.line_text(line) for line in lines]
+    assert [text.endswith("WITH THE CUSTOMER") for text in texts] == [True, True, False]
+    assert "refilled since, analysed 32." in texts[2]
+    assert f"on 2026-11-25 (fill {rest[1]})" in texts[2]
+    back = shop.request(cylinder="C-1003")
+    lines = asked(shop, analyser="A1").lines
+    assert [line.fill for line in lines if line.is_urgent] == [rest[1]]
+    (text,) = [recalling.line_text(line) for line in lines if line.fill == other]
+    assert f"brought back on 2026-11-25 (fill {back}, " in text

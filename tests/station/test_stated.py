@@ -19,7 +19,7 @@ from blender.rounding import deeper, shallower
 from blender.station import book, papers
 from blender.station.offer import offer
 from blender.station.rules import Rules
-from blender.station.stated import basis, depths, printed_ppm
+from blender.station.stated import basis, depths, printed_ppm, signed_basis
 from reports.label import label_pdf
 from reports.wording import percent
 from tests.station.shop import Shop
@@ -41,6 +41,26 @@ def test_a_readers_own_sum_is_never_more_cautious(readings: list[int]) -> None:
             assert shallower((1.4 / o2 - 1.0) * 10.0) >= shallower(stated.mod_agreed_m)
             assert shallower((1.4 / o2 - 1.0) * 33.0) >= shallower(stated.mod_agreed_ft)
             assert deeper(max(0.18 / o2 - 1.0, 0.0) * 10.0) <= deeper(stated.floor_m)
+
+
+@given(ppms)
+def test_feet_are_never_beyond_the_metres_printed_beside_them(o2_ppm: int) -> None:
+    """The international foot is 0.3048 m."""
+    stated = depths(basis([o2_ppm], Rules()))
+    for metre, foot in (
+        (stated.mod_agreed_m, stated.mod_agreed_ft),
+        (stated.mod_high_m, stated.mod_high_ft),
+    ):
+        assert shallower(foot) * 0.3048 <= shallower(metre) + 1e-9
+    assert deeper(stated.floor_ft) * 0.3048 >= deeper(stated.floor_m) - 1e-9
+
+
+def test_a_statement_signed_before_is_printed_with_the_feet_it_had() -> None:
+    """33 ft to an atmosphere, US Navy's and NOAA's count: (1.4 / 0.32 - 1) x 33 = 111.375."""
+    now = basis([320_000], Rules()).as_data()
+    before = {name: value for name, value in now.items() if name != "feet_of_metres"}
+    assert depths(signed_basis(before, ())).mod_agreed_ft == pytest.approx(111.375)
+    assert shallower(depths(signed_basis(now, ())).mod_agreed_ft) == 108
 
 
 @given(ppms)

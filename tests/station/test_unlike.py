@@ -23,6 +23,21 @@ def test_another_gas_than_went_out_is_said_through_requests_nothing_came_of(
     assert "O2 50.0 % is not the 32." in mind
 
 
+@pytest.mark.parametrize("collects", [True, False])
+def test_a_cylinder_still_in_the_shop_did_not_go_out(shop: Shop, collects: bool) -> None:
+    fill, anchor = shop.accepted()
+    if collects:
+        shop.collect(fill, anchor)
+    have = {"have": "100bar:EAN50", "residual": "label"}
+    (mind,) = [
+        one
+        for one in requesting.request(shop.station, shop.jo, **USUAL, **have).facts["minds"]
+        if "O2 50.0 %" in one
+    ]
+    assert ("went out on" in mind) is collects
+    assert ("signed for, not collected yet, on" in mind) is not collects
+
+
 def test_the_gas_of_its_own_label_is_no_contradiction(shop: Shop) -> None:
     fill, anchor = shop.accepted()
     shop.collect(fill, anchor)

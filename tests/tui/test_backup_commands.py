@@ -57,6 +57,9 @@ def test_a_restore_is_a_new_incarnation_entered_by_a_manager(at: Terminal, tmp_p
     assert (Path(done["aside"]) / place(at).name).read_bytes() == before
     here = at.ok("verify", "--anchor", made["anchor"])
     assert (here["ok"], here["incarnation"], here["entries"]) == (True, 2, done["seq"])
+    assert f"No copy was made since this record was restored from one (entry {done['seq']})" in (
+        run("verify").out
+    )
     lost = run("verify", "--anchor", label, "--json")
     problem = json.loads(lost.out)["problems"][0]
     assert (lost.code, problem["kind"]) == (4, "anchor")

@@ -142,6 +142,21 @@ def test_what_was_cut_off_is_found_with_a_paper_alone(taken: tuple[Path, str]) -
     assert inspect(folder, "--key", "00" * 32)[0] == 4
 
 
+def test_a_paper_of_what_a_restore_lost_is_told_apart(at: Terminal, nowhere: Path) -> None:
+    made = at.ok("backup", "--to", str(nowhere / "copies"))
+    _, lost = at.accepted()
+    why = ("--reason", "the disk died", "--as", "Mara Linde", "--move-aside")
+    at.ok("restore", made["copy"], *why)
+    _, kept = at.accepted()
+    at.ok("export", "journal", "--to", "journal.jsonl")
+    code, out = inspect(nowhere, "--anchor", lost)
+    assert code == 4
+    assert "or lost: a restore came after incarnation 1, and the paper may be of it" in out
+    assert inspect(nowhere, "--anchor", kept)[0] == 0
+    changed = f"{kept.rsplit(maxsplit=1)[0]} {lost.rsplit(maxsplit=1)[1]}"
+    assert "a restore came after" not in inspect(nowhere, "--anchor", changed)[1]
+
+
 def test_no_file_of_ours_is_said_in_a_sentence(taken: tuple[Path, str]) -> None:
     folder, _ = taken
     (folder / "journal.jsonl").write_bytes(b"\xff\xfe")

@@ -14,6 +14,7 @@ from tests.tui.forms import fill_form
 from tests.tui.house import Rig, run, shop_at
 from tui.dialogs.page import Page
 from tui.dialogs.pick import Pick
+from tui.keys import COMMANDS
 from tui.places.office import Office
 from tui.widgets.fitted import Fitted
 
@@ -48,6 +49,19 @@ async def press(rig: Rig, pilot: Any, *keys: str) -> None:
 def whole(rig: Rig) -> str:
     """The marked line in full."""
     return rig.terminal.screen.query_one("#all-of-it", Fitted).whole.plain
+
+
+def test_the_first_page_says_that_an_alarm_stands_and_drift_finds_the_charts(
+    rig: Rig, drifted: Shop
+) -> None:
+    async def main() -> None:
+        async with rig.run(place="office") as pilot:
+            await rig.settle(pilot)
+            assert "ALARM: oxygen stops read" in rig.screen_text()
+            found = {one.ident for one in COMMANDS if "drift" in one.text.casefold()}
+            assert "office.charts" in found
+
+    run(main)
 
 
 def test_an_alarm_leads_to_its_chart_and_a_signed_correction(rig: Rig, drifted: Shop) -> None:

@@ -51,9 +51,9 @@ def test_a_customer_reads_signs_with_a_finger_and_the_record_holds_it(shop: Shop
             token = here.hand("sign", fill=fill)
             await begin(here, one, token)
             await one.sees("C-1001, for Kai Diver")
-            assert one.shown.where("33 m / 110 ft")
+            assert one.shown.where("33 m / 108 ft")
             await one.tap("use psi, ft")
-            await one.sees("110 ft / 33 m")
+            await one.sees("108 ft / 33 m")
             await one.tap("I go on and analyse it")
             await one.sees("⌫")
             for key in "31.9":

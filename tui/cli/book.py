@@ -37,7 +37,7 @@ def book() -> None:
 @option("--limit", "N", "Only the newest N, newest first.", type=click.IntRange(min=1, max=2**31))
 @shared
 def listed(search: str | None, limit: int | None) -> None:
-    """List the fills, oldest first."""
+    """List the fills, oldest first; with --search or --limit newest first."""
     from blender.station import book as reading
 
     with record() as opened:

@@ -29,13 +29,14 @@ def drift_show() -> None:
 @drift.command("chart")
 @click.argument("cause")
 @option("--last", "60", "How many of its latest fills.", type=int, default=60)
+@option("--until", "2026-03-12", "As it stood at the end of this day; default now.", default="")
 @shared
-def drift_chart(cause: str, last: int) -> None:
+def drift_chart(cause: str, last: int, until: str) -> None:
     """Draw the chart of a cause: 'gauge G1', 'analyser A1', 'supply o1', 'method banked'."""
     from blender.station import drift_words, drifting
 
     with record() as opened:
-        answer = drifting.chart(opened, cause, last)
+        answer = drifting.chart(opened, cause, last, until)
     show(answer, drift_words.chart_lines(answer))
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from blender.record.journal import Record
 from blender.record.moment import Moment
-from blender.station import duties, register, rule_sets, ruling, safekeeping, staff, watch
+from blender.station import drifting, duties, register, rule_sets, ruling, safekeeping, staff, watch
 from blender.station.rules import Rules
 from tui.plain import fit
 from tui.saying import said
@@ -36,7 +36,7 @@ Lines = list[tuple[RollRow, str]]
 def page_lines(record: Record, page: str, now: Moment, rules: Rules, units: Units) -> Lines:
     """Return a page's lines, each with what it says in full."""
     if page == "Exceptions":
-        return _exceptions(record, units)
+        return [*_alarms(record, units), *_exceptions(record, units)]
     if page == "Due":
         return _due(record, now, rules, units)
     if page == "People":
@@ -57,6 +57,17 @@ def matching(lines: Lines, sought: str) -> Lines:
         for row, whole in lines
         if all(word in f"{row.words} {whole}".casefold() for word in words)
     ]
+
+
+def _alarms(record: Record, units: Units) -> Lines:
+    """Return that the charts raised an alarm which stands, before all that is over."""
+    made: Lines = []
+    for one in drifting.show(record)["standing"]:
+        off = [abs(each["bias"]) for each in one["suspects"] if each["unit"] == "bar"]
+        text = said(one["text"], units, {"off_bar": off})
+        whole = f"{text}\nIts evidence, and what can be done: Charts"
+        made.append((RollRow("alarm", f"ALARM: {text}", True), whole))
+    return made
 
 
 def _exceptions(record: Record, units: Units) -> Lines:
