@@ -109,13 +109,20 @@ def _alarms(
     conn: Connection, some: Sequence[Alarm], charts: Family, rows: Sequence[DepartureRow]
 ) -> list[Facts]:
     serves = {row.name: facts_of(row).get("serves", "") for row in upkeep.items(conn, "gauge")}
-    return [_alarm(alarm, charts, rows, serves) for alarm in map(_things_first, some)]
+    told = filter(_is_worth, map(_things_first, some))
+    return [_alarm(alarm, charts, rows, serves) for alarm in told]
 
 
 def _things_first(alarm: Alarm) -> Alarm:
     """Name the way of filling last of what can't be told apart: a thing can be mended."""
     ordered = sorted(alarm.suspects, key=lambda one: one.cause.startswith("method "))
     return replace(alarm, suspects=tuple(ordered))
+
+
+def _is_worth(alarm: Alarm) -> bool:
+    """Tell whether what is blamed is off by enough: a chart may have been beyond for another."""
+    first = next(iter(alarm.suspects), None)
+    return first is None or abs(first.bias) >= worth(first.cause)
 
 
 def unit_of(cause: str) -> str:
@@ -134,7 +141,7 @@ def _alarm(
     alarm: Alarm, charts: Family, rows: Sequence[DepartureRow], serves: Mapping[str, str]
 ) -> Facts:
     first = alarm.suspects[0] if alarm.suspects else None
-    row = rows[first.since if first else alarm.place]
+    row = rows[_begun(first, alarm) if first else alarm.place]
     facts = {
         "rule": alarm.rule,
         "standing": alarm.standing,
@@ -143,7 +150,7 @@ def _alarm(
         "since": _day(row),
         "since_fill": row.fill,
         "beyond": list(alarm.charts),
-        "suspects": [_suspect(one, rows) for one in alarm.suspects],
+        "suspects": [_suspect(one, alarm, rows) for one in alarm.suspects],
     }
     return facts | {
         "text": _sentence(alarm, facts, charts, serves),
@@ -151,10 +158,15 @@ def _alarm(
     }
 
 
-def _suspect(one: Suspect, rows: Sequence[DepartureRow]) -> Facts:
+def _begun(one: Suspect, alarm: Alarm) -> int:
+    """Return since which fill: no later than its alarm stands, though fewer are looked at."""
+    return min(one.since, alarm.place)
+
+
+def _suspect(one: Suspect, alarm: Alarm, rows: Sequence[DepartureRow]) -> Facts:
+    row = rows[_begun(one, alarm)]
     return {"cause": one.cause, "bias": one.bias, "half_width": one.half_width,
-            "unit": unit_of(one.cause), "since": _day(rows[one.since]),
-            "since_fill": rows[one.since].fill}  # fmt: skip
+            "unit": unit_of(one.cause), "since": _day(row), "since_fill": row.fill}  # fmt: skip
 
 
 def _day(row: DepartureRow) -> str:

@@ -85,6 +85,9 @@ def _banks(shed: Shed) -> list[tuple[str, Vessel]]:
 
 
 def _swapped(shed: Shed, name: str) -> None:
+    """Read the bottle that goes, take a delivery in, and connect the one that comes."""
+    left = TOP.shows(shed.world.sources[name].gauge_bar)
+    supplies.read_supply(shed.station, shed.manager, name, at=f"{left:.1f}bar")
     shed.count("banks swapped")
     lot = f"L{shed.counted['banks swapped']:03}"
     deliveries.deliver(

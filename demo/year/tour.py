@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import shlex
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 from blender.record.journal import Record
 from blender.record.moment import Moment
 from blender.record.verify import Report, verify
-from blender.station import in_hand
+from blender.station import drifting, in_hand
 from blender.station.audit import AuditView, audit
+from blender.station.gas_balance import balances
 from demo.station import STAFF
 from demo.year.run import Told, Year, year
-from demo.year.troubles import AGEING, FIRST_DAY, LEAKING, OXYGEN_GAUGE, Troubles
+from demo.year.troubles import AGEING, DAYS, FIRST_DAY, LEAKING, OXYGEN_GAUGE, Troubles
+
+_MONTH = 30  # days
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,11 +59,11 @@ def tour(made: Year, program: str) -> Tour:
     with Record.open(made.database, readonly=True) as record:
         view = audit(record, made.first_day, made.last_day, _evening(made), report)
         stock = in_hand.lines(in_hand.in_hand(record, _evening(made)))
-    found = {
-        "an analyser's cell that ages": _named(view, AGEING),
-        "an oxygen gauge that took a knock": _named(view, OXYGEN_GAUGE),
-        "a bank that leaks": _leak(view),
-    }
+        found = {
+            "an analyser's cell that ages": _named(record, f"analyser {AGEING}"),
+            "an oxygen gauge that took a knock": _named(record, f"gauge {OXYGEN_GAUGE}"),
+            "a bank that leaks": _leak(record),
+        }
     secrets = {person.name: person.secret for person in STAFF}
     return Tour(
         made,
@@ -80,19 +83,23 @@ def _evening(made: Year) -> Moment:
     return Moment(made.ended_us, made.offset_min)
 
 
-def _named(view: AuditView, name: str) -> str | None:
-    """Return the latest alarm whose likeliest cause is an instrument."""
-    likely = f"likely gauge {name}", f"likely analyser {name}"
-    told = [one.text for one in view.alarms]
-    named = [text for text in told if any(one in text for one in likely)]
-    return named[-1] if named else None
+def _named(record: Record, cause: str) -> str | None:
+    """Return the clearest alarm of the year whose likeliest cause is an instrument."""
+    alarms = [one for one in drifting.show(record, 0, 0)["alarms"] if one["suspects"]]
+    named = [one for one in alarms if one["suspects"][0]["cause"] == cause]
+    clearest = max(named, key=lambda one: abs(one["suspects"][0]["bias"]), default=None)
+    return str(clearest["text"]) if clearest else None
 
 
-def _leak(view: AuditView) -> str | None:
-    for one in view.balances:
-        if one.supply == LEAKING and not one.closes:
-            lost = f"{-one.unexplained_mol:.0f} mol are missing"
-            return f"{LEAKING}: {lost}, more than its doubt of {one.doubt_mol:.0f} mol"
+def _leak(record: Record) -> str | None:
+    """Go through the gas balances as a manager does, month by month."""
+    with record.read() as conn:
+        for number in range(0, DAYS, _MONTH):
+            for one in balances(conn, record.station, _us(number), _us(number + _MONTH)):
+                if one.supply == LEAKING and not one.closes and one.unexplained_mol < 0.0:
+                    lost = f"{-one.unexplained_mol:.0f} mol are missing"
+                    span = f"from {_day(number)} on"
+                    return f"{LEAKING}: {span} {lost}, more than the doubt of {one.doubt_mol:.0f}"
     return None
 
 
@@ -112,6 +119,11 @@ def _told(view: AuditView, found: dict[str, str | None]) -> list[str]:
 def _evening_told(stock: list[str]) -> list[str]:
     """Return what was in hand on the last evening; by today's clock it is long used up."""
     return ["In hand on its last evening:", *(f"  {line}" for line in stock)]
+
+
+def _us(number: int) -> int:
+    """Return when a day of the year begins, to an hour or two [us UTC]."""
+    return int(datetime(*FIRST_DAY, tzinfo=UTC).timestamp() + number * 86_400) * 1_000_000
 
 
 def _day(number: int) -> str:
