@@ -66,10 +66,10 @@ def check_paper(
     InputError
         If there is no such record, or the line is none.
     """
-    if not line:
+    if line is None:
         told = "Entries cut off at the end show only beside a label or report"
         return Paper(verify(location, progress=progress), told)
-    if line.split()[0] == ROOT:
+    if line.split()[:1] == [ROOT]:
         named = root_named(line)
         report = verify(location, progress=progress)
         return _witnessed(location, report, named) if report.ok else Paper(report, _UNSURE)

@@ -48,4 +48,4 @@ def test_a_mix_analysed_before_it_rested_is_out_of_the_usual(
     shop.analyse(fill, "32.1")
     assert shop.accept(fill, "32.0").done
     found = certificate_view(shop.station.record, fill).exceptions
-    assert any("min after gas went in, 10 min are advised" in one for one in found) is told
+    assert any("analysed 1 min after filling: may not be mixed" in one for one in found) is told
