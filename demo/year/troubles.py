@@ -40,7 +40,7 @@ class Troubles:
     gauge_bar: float = 1.3
     leak_from: int = 185
     leak_until: int = 213
-    leak_bar: float = 1.5
+    leak_bar: float = 4.0
 
     def oxygen_gauge(self, day: int) -> Gauge:
         """Return the oxygen gauge as it truly is on a day."""
