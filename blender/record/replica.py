@@ -8,7 +8,6 @@ kept, with its signatures, and a part is kept whole or not at all.
 from __future__ import annotations
 
 import hashlib
-import os
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -18,6 +17,8 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from blender.errors import FillwrightError, RecordError, StorageError
 from blender.record.chain import genesis
+from blender.record.dialect import definitions
+from blender.record.engine import open_engine
 from blender.record.entry import Entry
 from blender.record.journal import Record
 from blender.record.keybook import KeyBook
@@ -197,15 +198,12 @@ def _is_there(place: Location) -> bool:
     """Tell whether there is a copy; an empty file is what a crash left of one."""
     if isinstance(place, Server):
         return _on_server(place)
-    if place.exists() and os.stat(place).st_size == 0:  # noqa: PTH116 - one look
+    if place.exists() and place.stat().st_size == 0:
         place.unlink()
     return place.exists()
 
 
 def _on_server(place: Server) -> bool:
-    from blender.record.dialect import definitions  # noqa: PLC0415 - with its driver alone
-    from blender.record.engine import open_engine  # noqa: PLC0415
-
     engine = open_engine(place, readonly=True)
     try:
         with engine.connect() as conn, conn.begin():
