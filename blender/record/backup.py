@@ -170,7 +170,7 @@ def check_whole(report: Report, what: str) -> None:
     if report.problems:
         first = report.problems[0]
         raise RecordError(
-            f"{what} is damaged or altered: entry {first.seq}: {first.kind}: {first.text};"
+            f"{what} is damaged or altered: {first};"
             " it is not used, and the record is as it was: verify it"
         )
 

@@ -32,6 +32,11 @@ class Problem:
     kind: str
     text: str
 
+    def __str__(self) -> str:
+        """Return it as one line for a person."""
+        where = f"entry {self.seq}: " if self.seq else ""
+        return f"{where}{self.kind}: {self.text}"
+
 
 _PARTS = {"kind": str, "station": str, "incarnation": int, "seq": int, "at": dict, "data": dict}
 

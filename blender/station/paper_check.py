@@ -1,7 +1,8 @@
 """A line that a paper bears, held against this record: an entry's, another station's, a root's.
 
 A paper of another station says nothing of this record.  The office has a copy of that station's,
-and the paper is held against the copy; elsewhere it cannot be checked, which is no damage.
+and the paper is held against the copy.  Elsewhere it cannot be checked: that is no damage, but the
+paper was not proved either, so the verification fails.
 """
 
 from __future__ import annotations
@@ -25,6 +26,7 @@ from blender.record.walk import Problem
 _NUMBER = re.compile(r"[1-9][0-9]{0,15}")
 _FORM = f"the line is '{ROOT} OFFICE INCARNATION NUMBER STATIONS ROOT', as on the day's sheet"
 PAPER = "paper"  # the kind of a problem that is not this record's own
+ANCHOR = "anchor"  # the same of a label's or report's line
 Progress = Callable[[int], None]
 
 
@@ -35,7 +37,7 @@ class Paper:
     Parameters
     ----------
     report : Report
-        Of this record; a paper it contradicts is among its problems.
+        Of this record; a paper it contradicts or cannot judge is among its problems.
     text : str
         What the paper proved, or why it could not be checked.
     is_checked : bool
@@ -45,6 +47,18 @@ class Paper:
     report: Report
     text: str
     is_checked: bool = True
+
+    @property
+    def whole_but(self) -> str:
+        """What is wrong where it is the paper alone, or entries an admitted restore lost."""
+        found = self.report.problems
+        if found and all("was lost with the restore" in one.text for one in found):
+            return "lacks what the label says"
+        if len(found) == 1 and not self.is_checked:
+            return "the paper could not be checked with it"
+        if found and all(one.kind == PAPER for one in found):
+            return "is not what the paper says"
+        return ""
 
 
 def check_paper(
@@ -76,15 +90,21 @@ def check_paper(
     anchor = parse_anchor(line)
     report = verify(location, anchor, progress=progress)
     if report.station and anchor.station != report.station:
-        left = [one for one in report.problems if one.kind != "anchor"]
+        left = [one for one in report.problems if one.kind != ANCHOR]
         return _elsewhere(location, replace(report, problems=left), anchor, progress)
-    if any(one.kind == "anchor" for one in report.problems):
+    if any(one.kind == ANCHOR for one in report.problems):
         return Paper(report, "If the anchor was typed, type it again: one wrong letter looks the "
                              "same.")  # fmt: skip
     return Paper(report, f"It agrees with the label or report of entry {anchor.seq}.")
 
 
 _UNSURE = "The record is not whole: what a paper of the shop says of it was not looked at."
+
+
+def _unjudged(report: Report, found: Problem) -> Paper:
+    """Answer for a paper that nothing here proves or contradicts."""
+    report = replace(report, problems=[*report.problems, found])
+    return Paper(report, "Nothing here proves the paper or contradicts it.", is_checked=False)
 
 
 # -- the root of a day's sheet -------------------------------------------------------------------
@@ -125,8 +145,9 @@ def _witnessed(location: str | Location, report: Report, named: RootNamed) -> Pa
         found = read.equal(conn, ShopRootRow, given, ("seq",))
     name = f"root {named.number} of {named.office}"
     if not found:
-        told = f"This record did not witness {name}, so it cannot be checked here. If the paper is"
-        return Paper(report, f"{told} of this very station, the record was cut short.", False)
+        told = f"this record did not witness {name}, so it cannot be checked here; if the paper is"
+        told = f"{told} of this very station, the record was cut short"
+        return _unjudged(report, Problem(0, PAPER, told))
     row = found[-1]
     if (head_text(bytes.fromhex(row.root)), row.size) != (named.root, named.size):
         told = f"{name} is another in this record, which witnessed it with entry {row.seq}"
@@ -142,17 +163,18 @@ def _witnessed(location: str | Location, report: Report, named: RootNamed) -> Pa
 def _elsewhere(
     location: str | Location, report: Report, anchor: Anchor, progress: Progress | None
 ) -> Paper:
-    paper = f"The paper is of station {anchor.station}, this is the record of {report.station}"
+    paper = f"the paper is of station {anchor.station}, this is the record of {report.station}"
     if not report.ok:
-        return Paper(report, f"{paper}.")
+        return _unjudged(report, Problem(anchor.seq, ANCHOR, paper))
     with Record.open(location, readonly=True) as record, record.read() as conn:
         row = shop.site(conn, anchor.station)
     if row is None or not row.entries:
         there = "there, or at the shop's office, which has copies"
-        return Paper(report, f"{paper}: it cannot be checked here. Verify it {there}.", False)
+        told = f"{paper}: it cannot be checked here; verify it {there}"
+        return _unjudged(report, Problem(anchor.seq, ANCHOR, told))
     if anchor.incarnation > row.incarnation or anchor.seq > row.entries:
         told = f"the copy of it here ends with entry {row.entries}; take in what came since"
-        return Paper(report, f"{paper}: {told}, then verify again.", False)
+        return _unjudged(report, Problem(anchor.seq, ANCHOR, f"{paper}: {told}, then verify again"))
     return _by_copy(location, report, anchor, row, progress, paper)
 
 
@@ -169,13 +191,14 @@ def _by_copy(
     try:
         found = verify(place, anchor, progress=progress).problems
     except FillwrightError as error:
-        return Paper(report, f"{paper}: its copy here cannot be read: {error.text}", False)
+        told = f"{paper}: its copy here cannot be read: {error.text}"
+        return _unjudged(report, Problem(anchor.seq, ANCHOR, told))
     found = [one for one in found if one.kind != "private"]  # those never come
     if not found:
         told = f"it agrees with entry {anchor.seq} of the copy of {anchor.station} here"
-        return Paper(report, f"{paper}: {told}, which is whole.")
+        return Paper(report, f"The{paper[3:]}: {told}, which is whole.")
     flaws = [
         Problem(one.seq, PAPER, f"in the copy of {anchor.station}: {one.text}") for one in found
     ]
     report = replace(report, problems=flaws)
-    return Paper(report, f"{paper}, and does not agree with its copy here.")
+    return Paper(report, f"The{paper[3:]}, and does not agree with its copy here.")

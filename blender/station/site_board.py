@@ -126,8 +126,7 @@ def _checked(record: Record, row: SiteRow, progress: Callable[[int], None] | Non
     place = place_of(locate(record.location), row.site, row.life)
     try:
         found = verify(place, shop.head_of(row), progress=progress)
-        said = [f"entry {one.seq}: {one.kind}: {one.text}" for one in found.problems
-                if one.kind != "private"]  # fmt: skip
+        said = [str(one) for one in found.problems if one.kind != "private"]
     except FillwrightError as error:
         return {"site": row.site, "ok": False, "entries": 0, "problems": [error.text]}
     return {"site": row.site, "ok": not said, "entries": found.entries, "problems": said}

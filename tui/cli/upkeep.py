@@ -12,6 +12,7 @@ from tui.cli.shared import kept, option, shared, show
 if TYPE_CHECKING:
     from blender.record.rebuild import Rebuilt
     from blender.record.verify import Problem, Report
+    from blender.station.paper_check import Paper
 
 
 @click.command()
@@ -29,17 +30,15 @@ def verify(anchor: str | None, links: bool) -> int:
     place = location(kept("station"))
     paper = check_paper(place, anchor, counting("verified"))
     report = paper.report
-    if report.ok:
+    if report.ok or paper.whole_but:
         report.problems.extend(_beside(place))
     answer = _as_dict(report) | {"copies": _copies(place)}
     if anchor is not None:
         answer["paper"] = {"checked": paper.is_checked, "text": paper.text}
     copies = [safekeeping.line(answer["copies"])] if answer["copies"] else []
     told = paper.text if anchor is not None else f"{paper.text}: --anchor."
-    show(answer, [*_lines(answer), told, *copies])
-    if not report.ok:
-        return 4
-    return 0 if paper.is_checked else 2
+    show(answer, [*_lines(paper), told, *copies])
+    return 0 if report.ok else 4
 
 
 def _links(anchor: str | None) -> int:
@@ -55,7 +54,7 @@ def _links(anchor: str | None) -> int:
     answer = {"ok": found.problem is None, "entries": found.seq, "head": head_text(found.head)}
     told = [f"The chain holds up to entry {found.seq}, head {answer['head']}."]
     if (flaw := found.problem) is not None:
-        told.append(f"  entry {flaw.seq}: {flaw.kind}: {flaw.text}")
+        told.append(f"  {flaw}")
     show(answer, [*told, "Signatures, tables and guards were not looked at: `verify` alone does."])
     return 4 if flaw else 0
 
@@ -99,22 +98,15 @@ def _as_dict(report: Report) -> dict[str, Any]:
     }
 
 
-def _lines(answer: dict[str, Any]) -> list[str]:
-    verdict = "whole" if answer["ok"] else _verdict(answer["problems"])
-    told = [
-        f"Station {answer['station']}, incarnation {answer['incarnation']}: record is {verdict}.",
-        f"{answer['entries']} entries, head {answer['head']}",
+def _lines(paper: Paper) -> list[str]:
+    report = paper.report
+    flawed = f"whole, but {whole}" if (whole := paper.whole_but) else "DAMAGED OR ALTERED"
+    verdict = "whole" if report.ok else flawed
+    return [
+        f"Station {report.station}, incarnation {report.incarnation}: record is {verdict}.",
+        f"{report.entries} entries, head {report.head}",
+        *(f"  {one}" for one in report.problems),
     ]
-    return told + [f"  entry {p['seq']}: {p['kind']}: {p['text']}" for p in answer["problems"]]
-
-
-def _verdict(problems: list[dict[str, Any]]) -> str:
-    """Tell what was lost with an admitted restore from damage and forgery."""
-    if all("was lost with the restore" in one["text"] for one in problems):
-        return "whole, but lacks what the label says"
-    if all(one["kind"] == "paper" for one in problems):
-        return "whole, but is not what the paper says"
-    return "DAMAGED OR ALTERED"
 
 
 @click.command()

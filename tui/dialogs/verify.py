@@ -167,8 +167,8 @@ def words(paper: Paper) -> Content:
     """Return what a verification found, in words."""
     report = paper.report
     verdict = "OK  The record is WHOLE." if report.ok else "NO  DAMAGED OR ALTERED."
-    if report.problems and all(one.kind == "paper" for one in report.problems):
-        verdict = "NO  The record is whole, but is not what the paper says."
+    if whole := paper.whole_but:
+        verdict = f"NO  The record is whole, but {whole}."
     lines = [
         plain(verdict, "bold" if report.ok else "bold reverse"),
         plain(f"Station {report.station or '?'}, incarnation {report.incarnation}, "
@@ -176,7 +176,7 @@ def words(paper: Paper) -> Content:
         plain(report.head),
         plain(f"{paper.text.rstrip(chr(46))}."),
     ]  # fmt: skip
-    lines += [plain(f"entry {one.seq}: {one.kind}: {one.text}") for one in report.problems[:SHOWN]]
+    lines += [plain(str(one)) for one in report.problems[:SHOWN]]
     if len(report.problems) > SHOWN:
         lines.append(plain(f"and {len(report.problems) - SHOWN} more; `verify` lists them"))
     return Content("\n").join(lines)
