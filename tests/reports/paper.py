@@ -1,9 +1,10 @@
-"""Reads a finished paper back: its text, where each glyph's ink lies, its fonts, its QR code."""
+"""Reads a finished paper back: its text, fonts and QR code, where each glyph lies, if it shows."""
 
 from __future__ import annotations
 
 import io
 import math
+from collections.abc import Iterable
 
 import pypdf
 import pypdfium2 as pdfium
@@ -11,6 +12,8 @@ import zxingcpp
 from PIL import Image
 
 MM = 72.0 / 25.4
+Glyph = tuple[str, float, float, float, float]  # left, bottom, right and top of its ink [mm]
+_CONTRAST = 100  # of 255: a thin stroke between two pixels greys, and is read all the same
 
 
 def texts(pdf: bytes) -> list[str]:
@@ -47,7 +50,7 @@ def qr_texts(image: Image.Image) -> list[str]:
     return [code.text for code in zxingcpp.read_barcodes(image)]
 
 
-def ink(pdf: bytes) -> list[list[tuple[str, float, float, float, float]]]:
+def ink(pdf: bytes) -> list[list[Glyph]]:
     """For each page: every visible glyph and its ink's left, bottom, right and top [mm]."""
     document = pdfium.PdfDocument(pdf)
     try:
@@ -56,7 +59,7 @@ def ink(pdf: bytes) -> list[list[tuple[str, float, float, float, float]]]:
         document.close()
 
 
-def _page_ink(page) -> list[tuple[str, float, float, float, float]]:
+def _page_ink(page) -> list[Glyph]:
     text = page.get_textpage()
     found = []
     for index in range(text.count_chars()):
@@ -67,7 +70,7 @@ def _page_ink(page) -> list[tuple[str, float, float, float, float]]:
     return found
 
 
-def collisions(glyphs: list[tuple[str, float, float, float, float]]) -> list[str]:
+def collisions(glyphs: list[Glyph]) -> list[str]:
     """Pairs of glyphs whose ink boxes share more than a sixth of the smaller one."""
     found = []
     ordered = sorted(glyphs, key=lambda glyph: glyph[1])
@@ -90,6 +93,30 @@ def outside(glyphs, width: float, height: float, margin: float) -> list[str]:
         for char, left, bottom, right, top in glyphs
         if min(left, bottom, width - right, height - top) < margin
     ]
+
+
+def unseen(page: Image.Image, glyphs: Iterable[Glyph], scale: float) -> list[str]:
+    """Glyphs that nobody can read: no light beside dark in a rendered page, around their ink."""
+    grey = page.convert("L")
+    found = []
+    for char, *edges in glyphs:
+        left, bottom, right, top = (edge * MM * scale for edge in edges)
+        around = (left - 2, grey.height - top - 2, right + 2, grey.height - bottom + 2)
+        darkest, lightest = grey.crop([*map(round, around)]).getextrema()
+        if lightest - darkest < _CONTRAST:
+            found.append(f"{char!r} at {edges[0]:.1f}, {edges[1]:.1f} cannot be seen")
+    return found
+
+
+def flaws(pdf: bytes, margin: float, scale: float = 3.0) -> list[str]:
+    """What is wrong with any page: ink beyond the margin [mm], on other ink, or not to be seen."""
+    found = []
+    for glyphs, image in zip(ink(pdf), rasters(pdf, scale), strict=True):
+        width, height = (pixels / scale / MM for pixels in image.size)
+        found += outside(glyphs, width, height, margin)
+        found += collisions(glyphs)
+        found += unseen(image, glyphs, scale)
+    return found
 
 
 def dark_pixels_around_qr(image: Image.Image, modules: int) -> int:

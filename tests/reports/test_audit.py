@@ -54,9 +54,7 @@ VIEW = AuditView(
 
 def sound(pdf: bytes) -> list[str]:
     assert paper.sizes_mm(pdf) == {(210.0, 297.0)}
-    for glyphs in paper.ink(pdf):
-        assert paper.outside(glyphs, 210.0, 297.0, 4.0) == []
-        assert paper.collisions(glyphs) == []
+    assert paper.flaws(pdf, 4.0) == []
     return paper.texts(pdf)
 
 

@@ -36,9 +36,7 @@ def view(*lines: BatchLine) -> BatchView:
 def sound(pdf: bytes) -> list[str]:
     assert paper.sizes_mm(pdf) == {(210.0, 297.0)}
     assert paper.unembedded_fonts(pdf) == []
-    for glyphs in paper.ink(pdf):
-        assert paper.outside(glyphs, 210.0, 297.0, 5.0) == []
-        assert paper.collisions(glyphs) == []
+    assert paper.flaws(pdf, 5.0) == []
     return paper.texts(pdf)
 
 

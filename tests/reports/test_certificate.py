@@ -32,9 +32,7 @@ def view(label=None, text: str = "Jorunn Askelid") -> CertificateView:
 def sound(pdf: bytes, size: tuple[float, float]) -> list[str]:
     assert paper.sizes_mm(pdf) == {size}
     assert paper.unembedded_fonts(pdf) == []
-    for glyphs in paper.ink(pdf):
-        assert paper.outside(glyphs, *size, 2.5) == []
-        assert paper.collisions(glyphs) == []
+    assert paper.flaws(pdf, 2.5) == []
     return paper.texts(pdf)
 
 

@@ -16,9 +16,7 @@ from tests.reports import paper, samples
 def sound(pdf: bytes) -> list[str]:
     assert paper.sizes_mm(pdf) == {(297.0, 210.0)}
     assert paper.unembedded_fonts(pdf) == []
-    for glyphs in paper.ink(pdf):
-        assert paper.outside(glyphs, 297.0, 210.0, 5.0) == []
-        assert paper.collisions(glyphs) == []
+    assert paper.flaws(pdf, 5.0) == []
     return paper.texts(pdf)
 
 

@@ -11,6 +11,7 @@ import pypdf
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from PIL import Image
 
 from blender.errors import InputError, RefusedError
 from blender.station.views import PostFacts
@@ -40,9 +41,7 @@ def sound(pdf: bytes, width: float, height: float) -> None:
     for text in paper.texts(pdf):
         assert "■" not in text
         assert "\x00" not in text
-    for glyphs in paper.ink(pdf):
-        assert paper.outside(glyphs, width, height, 1.2) == []
-        assert paper.collisions(glyphs) == []
+    assert paper.flaws(pdf, 1.2) == []
 
 
 @pytest.mark.parametrize("name", ORDINARY)
@@ -68,6 +67,9 @@ def test_the_checks_can_fail():
     overlapping = [("a", 0.0, 0.0, 2.0, 2.0), ("b", 1.0, 0.0, 3.0, 2.0)]
     assert paper.collisions(overlapping)
     assert paper.outside(overlapping, 100.0, 62.0, 1.2)
+    for ground in (0, 255):  # black on black and white on white
+        page = Image.new("RGB", (300, 186), (ground,) * 3)
+        assert paper.unseen(page, [("a", 10.0, 10.0, 12.0, 12.0)], 1.0)
 
 
 def test_a_code_survives_a_coarse_black_and_white_printer():

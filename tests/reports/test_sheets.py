@@ -30,8 +30,7 @@ def test_the_same_words_stand_on_letter_inside_its_margins(name: str) -> None:
     assert paper.texts(on_letter) == paper.texts(on_a4)
     (size,) = paper.sizes_mm(on_letter)
     assert sorted(size) == [215.9, 279.4]  # 8.5 x 11 inch, ANSI/ASME Y14.1 size A
-    for glyphs in paper.ink(on_letter):
-        assert paper.outside(glyphs, *size, 4.0) == []
+    assert paper.flaws(on_letter, 4.0) == []
 
 
 def test_an_unknown_paper_is_refused_and_the_known_are_named() -> None:

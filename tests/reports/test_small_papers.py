@@ -32,9 +32,7 @@ HISTORY = CylinderHistory(
 def sound(pdf: bytes, size: tuple[float, float]) -> str:
     assert paper.sizes_mm(pdf) == {size}
     assert paper.unembedded_fonts(pdf) == []
-    for glyphs in paper.ink(pdf):
-        assert paper.outside(glyphs, *size, 2.0) == []
-        assert paper.collisions(glyphs) == []
+    assert paper.flaws(pdf, 2.0) == []
     return " ".join(paper.texts(pdf))
 
 

@@ -14,9 +14,7 @@ NASTY = samples.nasty_tags()
 def sound(pdf: bytes) -> list[str]:
     assert paper.sizes_mm(pdf) == {(100.0, 150.0)}
     assert paper.unembedded_fonts(pdf) == []
-    for glyphs in paper.ink(pdf):
-        assert paper.outside(glyphs, 100.0, 150.0, 1.5) == []
-        assert paper.collisions(glyphs) == []
+    assert paper.flaws(pdf, 1.5) == []
     texts = paper.texts(pdf)
     for text in texts:
         assert "DO NOT BREATHE" in text

@@ -37,9 +37,7 @@ CARE = CarePage(
 def sound(pdf: bytes, sheet: str) -> str:
     (size,) = paper.sizes_mm(pdf)
     assert size == pytest.approx(SHEETS[sheet], abs=0.1)
-    for glyphs in paper.ink(pdf):
-        assert paper.outside(glyphs, *size, 4.0) == []
-        assert paper.collisions(glyphs) == []
+    assert paper.flaws(pdf, 4.0) == []
     return " ".join(" ".join(paper.texts(pdf)).split())
 
 

@@ -38,9 +38,7 @@ def made(*, imperial: bool = False, residual: str = "21/35", rows: int = 21) -> 
 def test_the_page_is_whole_and_states_what_it_holds_for(imperial: bool, residual: str) -> None:
     pdf = wall_table_pdf(made(imperial=imperial, residual=residual))
     assert paper.unembedded_fonts(pdf) == []
-    for glyphs in paper.ink(pdf):
-        assert paper.outside(glyphs, 210.0, 297.0, 5.0) == []
-        assert paper.collisions(glyphs) == []
+    assert paper.flaws(pdf, 5.0) == []
     (text,) = paper.texts(pdf)
     for said in ("2900.8 psi" if imperial else "200 bar", f"onto {residual}", "GERG-2008",
                  "68 °F" if imperial else "20 °C", "Analyse every cylinder"):  # fmt: skip
