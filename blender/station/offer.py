@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+
+from sqlalchemy import Connection
 
 from blender import analysis
 from blender.decision import Reading, decide
 from blender.errors import RefusedError
 from blender.record import read
-from blender.record.journal import Record
-from blender.record.models import AnalysisRow, FillRow
+from blender.record.journal import Entry, Record
+from blender.record.models import AnalysisRow, CylinderRow, FillRow, PersonRow
 from blender.rounding import deeper
 from blender.station.analysing import Measured, measure, reading_of, wanted_mix
 from blender.station.doubts import unrested
 from blender.station.numbers import bar, celsius, ppm
 from blender.station.posts import large, missing, post_facts
 from blender.station.rules import Rules, in_force
-from blender.station.stated import basis, depths, signed_basis
+from blender.station.stated import Basis, basis, depths, signed_basis
 from blender.station.views import PostFacts
 from blender.station.wording import gas_typed, is_imperial
 from blender.units import STANDARD_AMBIENT_PA
@@ -97,34 +99,69 @@ def offer(
     if reading:
         own = measure(reading, helium, analysis.unstated_calibration(), STANDARD_AMBIENT_PA)
     with record.read() as conn:
-        fill = read.fill(conn, number)
-        cylinder = read.cylinder(conn, fill.serial)
-        customer = read.person(conn, fill.customer)
-        standing = read.analyses(conn, number, valid_only=True)
-        limits = rules or in_force(conn)
-        signed = read.entry(conn, record.station, fill.accepted_seq)
-        too_soon = unrested(conn, record.station, number)
+        basics = _basics(conn, record.station, number, rules)
+    _check_offered(basics.fill, basics.standing)
+    return _offered(basics, own)
+
+
+@dataclass(frozen=True, slots=True)
+class _Basics:
+    """What the record has of a fill that is offered."""
+
+    fill: FillRow
+    cylinder: CylinderRow
+    customer: PersonRow | None
+    standing: Sequence[AnalysisRow]
+    limits: Rules
+    signed: Entry | None
+    unrested: str
+
+    @property
+    def is_signed(self) -> bool:
+        return self.fill.state in _SIGNED
+
+    def rests_on(self, own: Measured | None) -> Basis:
+        """What the label's depths rest on: what was signed for, else every reading there is."""
+        if self.signed and self.is_signed:
+            return signed_basis(self.signed.data["label"], self.standing)
+        typed = [ppm(own.o2)] if own else []
+        return basis([*typed, *(row.o2_ppm for row in self.standing)], self.limits)
+
+
+def _basics(conn: Connection, station: str, number: int, rules: Rules | None) -> _Basics:
+    fill = read.fill(conn, number)
+    return _Basics(
+        fill,
+        read.cylinder(conn, fill.serial),
+        read.person(conn, fill.customer),
+        read.analyses(conn, number, valid_only=True),
+        rules or in_force(conn),
+        read.entry(conn, station, fill.accepted_seq),
+        unrested(conn, station, number),
+    )
+
+
+def _check_offered(fill: FillRow, standing: Sequence[AnalysisRow]) -> None:
+    """Refuse a fill the station did not analyse, or whose analysis rejects it."""
     if fill.state == "analysed" and fill.decision == "reject":
-        text = f"fill {number}: its analysis rejects it; nobody signs for it. Analyse it again, or "
-        raise RefusedError(text + "put it right at the Panel", code="analysis")
-    staff = [row for row in standing if row.party == "staff"]
-    if not staff:
-        raise RefusedError(f"fill {number} is {fill.state}: it was not analysed yet")
-    diver = [row for row in standing if row.party != "staff"]
-    own_o2, own_he = _own(own, diver if fill.state in _SIGNED else [])
-    o2 = [*([ppm(own.o2)] if own else []), *(row.o2_ppm for row in standing)]
-    if signed and fill.state in _SIGNED:
-        rests_on = signed_basis(signed.data["label"], standing)
-    else:
-        rests_on = basis(o2, limits)
-    last, stated = large(fill.serial, standing), depths(rests_on)
+        text = f"fill {fill.fill}: its analysis rejects it; nobody signs for it. Analyse it again,"
+        raise RefusedError(f"{text} or put it right at the Panel", code="analysis")
+    if all(row.party != "staff" for row in standing):
+        raise RefusedError(f"fill {fill.fill} is {fill.state}: it was not analysed yet")
+
+
+def _offered(basics: _Basics, own: Measured | None) -> Offer:
+    fill, standing = basics.fill, basics.standing
+    is_open = fill.state == "analysed"
+    own_o2, own_he = _own(own, standing if basics.is_signed else ())
+    last = large(fill.serial, standing)
     return Offer(
-        fill=number,
+        fill=fill.fill,
         state=fill.state,
         serial=fill.serial,
-        posts=cylinder.posts,
+        posts=basics.cylinder.posts,
         person=fill.customer,
-        customer=(customer.name or "") if customer else "",
+        customer=(basics.customer.name or "") if basics.customer else "",
         wanted=f"{gas_typed(fill.want_typed)} to {bar(fill.want_mbar):.0f} bar",
         want_bar=bar(fill.want_mbar),
         has_helium=fill.has_helium,
@@ -133,22 +170,15 @@ def offer(
         analyser=last.analyser,
         own_o2_percent=own_o2,
         own_he_percent=own_he,
-        accepted_by=(fill.accepted_name or "") if fill.state in _SIGNED else "",
+        accepted_by=(fill.accepted_name or "") if basics.is_signed else "",
         pressure_bar=bar(fill.gauge_mbar),
         temperature_c=celsius(fill.temp_mk),
-        agreed_ppo2_bar=stated.agreed_ppo2_bar,
-        mod_agreed_m=stated.mod_agreed_m,
-        mod_agreed_ft=stated.mod_agreed_ft,
-        high_ppo2_bar=stated.high_ppo2_bar,
-        mod_high_m=stated.mod_high_m,
-        mod_high_ft=stated.mod_high_ft,
-        floor_m=stated.floor_m,
-        floor_ft=stated.floor_ft,
+        **asdict(depths(basics.rests_on(own))),
         imperial=is_imperial(fill),
         posts_read=post_facts(fill.serial, standing),
-        posts_left=missing(fill.serial, standing) if fill.state == "analysed" else (),
-        unrested=too_soon,
-        differs=_differs(fill, own, standing) if fill.state == "analysed" else "",
+        posts_left=missing(fill.serial, standing) if is_open else (),
+        unrested=basics.unrested,
+        differs=_differs(fill, own, standing) if is_open else "",
     )
 
 
@@ -172,7 +202,8 @@ def _own(own: Measured | None, signed: Sequence[AnalysisRow]) -> tuple[float | N
     """Return the diver's reading [%]: the one just typed, else the one signed with."""
     if own is not None:
         return own.o2 * 100.0, None if own.he is None else own.he * 100.0
-    if not signed:
+    theirs = [row for row in signed if row.party != "staff"]
+    if not theirs:
         return None, None
-    last = signed[-1]
+    last = theirs[-1]
     return last.o2_ppm / 1e4, None if last.he_ppm < 0 else last.he_ppm / 1e4

@@ -11,7 +11,7 @@ from typing import Any
 from sqlalchemy import Connection, select
 
 from blender.errors import InputError
-from blender.gas import parse_gas
+from blender.gas import Mix, parse_gas
 from blender.planning.request import parse_want
 from blender.record import read
 from blender.record.models import FillRow
@@ -182,49 +182,74 @@ _FILL = {
 
 def _check_fills(conn: Connection, now: Moment, rows: Sequence[Row], bad: list[Bad]) -> list[Facts]:
     kept = _kept(conn)
-    found: list[Facts] = []
-    for row in rows:
-        cells = _Cells(row, bad)
-        filled_us = cells.take("date", lambda text: _date_us(text, now))
-        vessel = cells.take("cylinder", lambda text: read.cylinder(conn, serial_of(text)))
-        person = cells.take("customer", lambda text: read.customer(conn, text, "customer"))
-        gas = cells.take("gas", lambda text: parse_gas(text, "gas"))
-        gauge = cells.take("pressure", lambda text: parse_gauge_pressure(text, "pressure"))
-        o2 = cells.take("o2", lambda text: parse_percent(text, "o2"), -1.0)
-        he = cells.take("he", lambda text: parse_percent(text, "he"), -1.0)
-        if cells.sound:
-            _agree(cells, "o2", "oxygen", gas.o2 * 100.0, o2)
-            _agree(cells, "he", "helium", gas.he * 100.0, he)
-        if not cells.sound:
-            found.append({"line": row.line})
-            continue
-        typed = f"{row.cells['pressure']}:{row.cells['gas']}"
-        wanted = cells.take("gas", lambda _: parse_want(typed, "gas"))  # noqa: B023 - called here
-        key = (vessel.serial, filled_us)
-        if key in kept:
-            cells.refuse("date", row.cells["date"], f"{kept[key]} has that cylinder then already")
-        kept.setdefault(key, f"line {row.line}")
-        if wanted is None:
-            continue
-        inside = contents_at(gas, gauge, _SETTLED_C, vessel.size_ml / 1e6)
-        found.append(
-            {
-                "line": row.line,
-                "serial": vessel.serial,
-                "customer": person.person,
-                "want_typed": typed,
-                "want_mbar": mbar(gauge),
-                "want_o2_ppm": ppm(gas.o2),
-                "want_he_ppm": ppm(gas.he),
-                "temp_mk": millikelvin(_SETTLED_C),
-                "contents_umol": as_umol(inside),
-                "filled_us": filled_us,
-                "filled_offset_min": now.offset_min,
-                "date_typed": row.cells["date"],
-                "read": {"o2_ppm": _percent_ppm(o2), "he_ppm": _percent_ppm(he)},
-            }
-        )
-    return found
+    return [_check_fill(conn, now, _Cells(row, bad), kept) for row in rows]
+
+
+def _check_fill(
+    conn: Connection, now: Moment, cells: _Cells, kept: dict[tuple[str, int], str]
+) -> Facts:
+    """Return what a row says of a fill; of one that was refused, nothing but its line."""
+    line: Facts = {"line": cells.row.line}
+    filled_us = cells.take("date", lambda text: _date_us(text, now))
+    vessel = cells.take("cylinder", lambda text: read.cylinder(conn, serial_of(text)))
+    person = cells.take("customer", lambda text: read.customer(conn, text, "customer"))
+    gas = _check_gas(cells)
+    if not cells.sound:
+        return line
+    _refuse_twice(cells, kept, (vessel.serial, filled_us))
+    inside = contents_at(gas.mix, gas.gauge_bar, _SETTLED_C, vessel.size_ml / 1e6)
+    who = {"serial": vessel.serial, "customer": person.person, "contents_umol": as_umol(inside)}
+    when = {
+        "filled_us": filled_us,
+        "filled_offset_min": now.offset_min,
+        "date_typed": cells.row.cells["date"],
+    }
+    facts: Facts = gas.facts()
+    return line | who | when | facts
+
+
+@dataclass(frozen=True, slots=True)
+class _Gas:
+    """What a row says was in the cylinder, and what the earlier book has as read [%]."""
+
+    typed: str
+    mix: Mix
+    gauge_bar: float
+    o2: float
+    he: float
+
+    def facts(self) -> Facts:
+        return {
+            "want_typed": self.typed,
+            "want_mbar": mbar(self.gauge_bar),
+            "want_o2_ppm": ppm(self.mix.o2),
+            "want_he_ppm": ppm(self.mix.he),
+            "temp_mk": millikelvin(_SETTLED_C),
+            "read": {"o2_ppm": _percent_ppm(self.o2), "he_ppm": _percent_ppm(self.he)},
+        }
+
+
+def _check_gas(cells: _Cells) -> Any:
+    """Return a row's gas; None with its cells refused where it cannot be."""
+    gas = cells.take("gas", lambda text: parse_gas(text, "gas"))
+    gauge = cells.take("pressure", lambda text: parse_gauge_pressure(text, "pressure"))
+    o2 = cells.take("o2", lambda text: parse_percent(text, "o2"), -1.0)
+    he = cells.take("he", lambda text: parse_percent(text, "he"), -1.0)
+    if not cells.sound:
+        return None
+    _agree(cells, "o2", "oxygen", gas.o2 * 100.0, o2)
+    _agree(cells, "he", "helium", gas.he * 100.0, he)
+    typed = f"{cells.row.cells['pressure']}:{cells.row.cells['gas']}"
+    cells.take("gas", lambda _: parse_want(typed, "gas"))
+    return _Gas(typed, gas, gauge, o2, he)
+
+
+def _refuse_twice(cells: _Cells, kept: dict[tuple[str, int], str], key: tuple[str, int]) -> None:
+    """Refuse a second fill of a cylinder at one time; note a first."""
+    if key in kept:
+        told = f"{kept[key]} has that cylinder then already"
+        cells.refuse("date", cells.row.cells["date"], told)
+    kept.setdefault(key, f"line {cells.row.line}")
 
 
 def _agree(cells: _Cells, column: str, what: str, named: float, read_as: float) -> None:
