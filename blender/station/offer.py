@@ -11,7 +11,8 @@ from blender import analysis
 from blender.decision import Reading, decide
 from blender.errors import RefusedError
 from blender.record import read
-from blender.record.journal import Entry, Record
+from blender.record.entry import Entry
+from blender.record.journal import Record
 from blender.record.models import AnalysisRow, CylinderRow, FillRow, PersonRow
 from blender.rounding import deeper
 from blender.station.analysing import Measured, measure, reading_of, wanted_mix
