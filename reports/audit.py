@@ -14,7 +14,7 @@ from reports.in_units import Exact, exact, in_units
 from reports.letter import END, LEFT, RIGHT, TOP, Letter, letter_pdf
 from reports.page import Page
 from reports.totals import amount_text, volumes
-from reports.wording import FIXED, day_text, given, tenths, time_text
+from reports.wording import FIXED, day_text, given, in_fours, tenths, time_text
 
 _PER_PAGE = 4
 _GROUPS = (
@@ -55,7 +55,7 @@ def lines(view: AuditView) -> Iterator[Fact]:
     for problem in view.verified.problems[:20]:
         yield "", f"entry {problem.seq}: {problem.text}", True
     if view.key:
-        yield "Station's key", view.key, False
+        yield "Station's key", in_fours(view.key), False
     yield from listed("Shop's root", view.root.split("; ")) if view.root else ()
     states = ", ".join(f"{count} {state}" for state, count in view.by_state)
     yield "Fills", f"{view.fills}" + (f": {states}" if states else ""), False

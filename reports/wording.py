@@ -138,7 +138,11 @@ def temperature(celsius: float, imperial: bool) -> str:
 
 def short_head(proof: Proof) -> str:
     """First 80 bits of the head in groups of four, for eyes; the QR code has all of it."""
-    digits = proof.head_hex[:20]
+    return in_fours(proof.head_hex[:20])
+
+
+def in_fours(digits: str) -> str:
+    """Digits nobody reads in one go, in groups of four."""
     return " ".join(digits[at : at + 4] for at in range(0, len(digits), 4))
 
 
