@@ -132,6 +132,14 @@ class TestUncertainty:
         near, far = (uncertainty_components(r, self.STATED, ATM)["linearity"] for r in (21.0, 98.0))
         assert near < far
 
+    def test_the_airs_temperature_counts_at_the_hottest_that_can_be_typed(self):
+        def width(celsius: float) -> float:
+            hot = Calibration(AIR, 20.9, ATM, AirState(celsius, 0.5))
+            return uncertainty_components(32.0, hot, ATM)["calibration-temperature"]
+
+        # Water's vapour pressure rises, ever steeper: 58 degC is nearer to 60 than 60 to 62.
+        assert 0.0 < width(60.0) < width(58.0)
+
     def test_a_second_point_at_oxygen_helps_near_oxygen(self):
         assert self.u(98.0, Calibration(OXYGEN, 100.0, ATM)) < self.u(98.0, self.STATED)
 

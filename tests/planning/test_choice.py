@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import re
 from dataclasses import replace
 
 import pytest
@@ -96,8 +97,10 @@ def test_what_decides_can_be_said():
     assert quick[0].merits.minutes == pytest.approx(
         min(choice.merits.minutes for choice in quick), abs=0.5
     )
-    assert cheap[0].why.startswith("costs less")
-    assert sure[0].why.startswith("is surer")
+    figure = r"\d+\.\d\d"
+    assert re.fullmatch(f"costs less: {figure}, the next {figure}", cheap[0].why)
+    sure_of = f"is surer of its mix: {figure} points, the next {figure} points"
+    assert re.fullmatch(sure_of, sure[0].why)
 
 
 def test_an_unknown_price_is_not_a_price_of_nothing():

@@ -230,6 +230,13 @@ def test_cautions(asked, codes):
     assert codes or not found
 
 
+@pytest.mark.parametrize(("rich", "said"), [("EAN40", False), ("0.4001/0", True)])
+def test_forty_percent_is_the_line_itself(rich, said):
+    # Common practice, no source: above 40 % oxygen a gas is handled as oxygen, at 40 % it is not.
+    found = answer("12L", have="0bar:air", want=f"200bar:{rich}", supply=[f"b={rich}"])
+    assert ("oxygen-service" in [warning["code"] for warning in found["warnings"]]) is said
+
+
 def test_steps_leave_out_what_does_not_apply():
     found = answer(**PLAIN)
     assert set(found["steps"][-1]) == {"action", "holds"}
