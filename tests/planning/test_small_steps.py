@@ -45,6 +45,14 @@ def test_a_bank_of_the_wanted_mix_goes_into_an_empty_cylinder_alone(method: str)
     assert "oxygen-service" not in codes(found)  # nothing rich goes in any more
 
 
+def test_a_small_step_is_told_where_a_gauge_has_to_show_it() -> None:
+    asked = {"cylinder": "12L", "have": "0bar:air", "want": "150bar:EAN32", "supply": BANK}
+    assert "small-step" in codes(answer(**asked, least_step=None))
+    weighed = answer(**asked, method="mass", scale="1g")
+    assert min(step["mass_g"] for step in adds(weighed)) < 10.0
+    assert "small-step" not in codes(weighed)  # a scale shows it
+
+
 def test_what_is_left_out_is_named() -> None:
     found = answer(
         cylinder="12L", have="0bar:air", want="150bar:EAN32", supply=BANK, least_step=LEAST
