@@ -55,10 +55,20 @@ def canonical(body: Mapping[str, Any]) -> bytes:
     """
     plain = dict(body)
     _check(plain, "body", 1)
-    spelled = _spell(plain).encode()
-    if len(spelled) > MAX_BYTES:
-        raise InputError("body", f"{len(spelled)} bytes", f"at most {MAX_BYTES} bytes")
-    return spelled
+    return checked_size(_spell(plain).encode())
+
+
+def checked_size(body: bytes) -> bytes:
+    """Return a body that is not too long.
+
+    Raises
+    ------
+    InputError
+        If it has more than 64 kB.
+    """
+    if len(body) > MAX_BYTES:
+        raise InputError("body", f"{len(body)} bytes", f"at most {MAX_BYTES} bytes")
+    return body
 
 
 def spelled(content: dict[str, Any]) -> bytes:
