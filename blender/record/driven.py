@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeAlias, TypeVar
 
 from sqlalchemy import Connection, Dialect, Select, Table, bindparam, delete, insert, update
 from sqlalchemy.sql.dml import UpdateBase
@@ -17,6 +17,8 @@ from sqlalchemy.sql.dml import UpdateBase
 from blender.record import dialect
 from blender.record.kept import once, wrote
 
+Answer = TypeVar("Answer")
+Made: TypeAlias = Callable[[tuple[str, ...], list[tuple[Any, ...]]], Answer]
 _IS = "is_"  # the value an update looks for; no column's name ends in ``_``
 
 
@@ -76,7 +78,7 @@ class Query:
     """
 
     def __init__(self, query: Select[Any], of: Table) -> None:
-        self._query, self._of = query, of
+        self._query, self._table = query, of.name
         self._prepared: dict[str, Prepared] = {}
 
     def on(self, conn: Connection) -> Prepared:
@@ -88,13 +90,25 @@ class Query:
 
     def rows(self, conn: Connection, **values: Any) -> list[tuple[Any, ...]]:
         """Return the rows it finds, asked only where they may be others now."""
-        key = (self, *values.items())
-        return once(conn, self._of.name, key, lambda: self.on(conn).rows(conn, values))
+        return self.once(conn, values, _as_found)
+
+    def once(self, conn: Connection, values: Mapping[str, Any], made: Made[Answer]) -> Answer:
+        """Return what is made of the columns' names and the rows it finds, as long as it holds."""
+
+        def ask() -> Answer:
+            prepared = self.on(conn)
+            return made(prepared.names, prepared.rows(conn, values))
+
+        return once(conn, self._table, (self, made, *values.items()), ask)
 
     def value(self, conn: Connection, **values: Any) -> Any:
         """Return the first value of the first row it finds, None if there is none."""
         found = self.rows(conn, **values)
         return found[0][0] if found else None
+
+
+def _as_found(_: tuple[str, ...], rows: list[tuple[Any, ...]]) -> list[tuple[Any, ...]]:
+    return rows
 
 
 def prepare(query: Select[Any], of: Dialect) -> Prepared:

@@ -21,7 +21,7 @@ from sqlalchemy import Connection, Engine, NullPool, QueuePool, StaticPool, crea
 from sqlalchemy.exc import DisconnectionError
 
 from blender.errors import InputError, StorageError
-from blender.record.dialect import by_driver
+from blender.record.dialect import by_driver, found_by_driver
 from blender.record.files import create_private, sync_folder
 from blender.record.kept import keep_answers
 from blender.record.place import WRITING, check_there, locate, sqlite_path
@@ -118,8 +118,7 @@ def _written_by_others(conn: Connection) -> object:
 
     Read within a transaction, which sees the file from then on as it was then.
     """
-    raw: Any = conn.connection.driver_connection
-    return raw.execute("PRAGMA data_version").fetchone()
+    return found_by_driver(conn, "PRAGMA data_version", ())[0]
 
 
 def settle(path: Path) -> None:
@@ -177,8 +176,13 @@ def _check_same(path: Path, raw: Any, *_: object) -> None:
     """
     if not getattr(raw, "was_used", True):
         raw.was_used = True
-    elif getattr(raw, "file_id", None) != _file_id(path) or _mode_now(raw) != raw.journal:
+    elif getattr(raw, "file_id", None) != _file_id(path) or _mode_now(raw) != _mode_of(raw):
         raise DisconnectionError
+
+
+def _mode_of(raw: Any) -> str:
+    """Return the journal mode a connection is to have."""
+    return getattr(raw, "journal", "") or _own_mode()
 
 
 def _mode_now(raw: Any) -> str:
@@ -197,7 +201,7 @@ class _Opened(sqlite3.Connection):
     """A connection that knows which file its path was when it was opened, and in which process."""
 
     file_id: tuple[int, int, int] | None = None
-    journal = ""  # the mode it was set to
+    journal = ""  # its mode, where that is not the record's own
     was_used = False
 
 
@@ -293,10 +297,10 @@ def _connect(path: Path, mode: str, *, readonly: bool, draft: bool = False) -> s
             factory=_Opened,
             cached_statements=_STATEMENTS,
         )
-        raw.file_id, raw.journal = before, _DRAFT if draft else _own_mode()
+        raw.file_id, raw.journal = before, _DRAFT if draft else ""
         try:
             _configure(raw, readonly=readonly, draft=draft)
-            if readonly or _journal_switched(raw, raw.journal, wait=patience > 0):
+            if readonly or _journal_switched(raw, wait=patience > 0):
                 return raw
         except UnicodeDecodeError as error:  # SQLite quotes a damaged definition in its message
             raw.close()
@@ -309,7 +313,7 @@ def _connect(path: Path, mode: str, *, readonly: bool, draft: bool = False) -> s
     raise AssertionError("the last round raises or returns")
 
 
-def _configure(raw: sqlite3.Connection, *, readonly: bool, draft: bool) -> None:
+def _configure(raw: sqlite3.Connection, *, readonly: bool, draft: bool = False) -> None:
     """Set what the record relies on, and read it back."""
     _, synchronous = journal_settings(sqlite3.sqlite_version_info[:3])
     wanted = {
@@ -337,11 +341,12 @@ def _read_back(names: tuple[str, ...]) -> str:
     return f"SELECT * FROM {', '.join(f'pragma_{name}' for name in names)}"  # noqa: S608 - our own names
 
 
-def _journal_switched(raw: sqlite3.Connection, journal: str, *, wait: bool) -> bool:
+def _journal_switched(raw: sqlite3.Connection, *, wait: bool) -> bool:
     """Set the journal mode, which another version of SQLite may have left in its own.
 
     That needs the file alone, and SQLite does not wait for it: False where the caller shall.
     """
+    journal = _mode_of(raw)
     if raw.execute("PRAGMA journal_mode").fetchone()[0] == journal:
         return True
     try:

@@ -13,6 +13,10 @@ from blender.record.schema import PRIVATE
 
 _CONTENT = Query(select(PRIVATE.c.content).where(PRIVATE.c.id == bindparam("row")), PRIVATE)
 
+_FILED = Query(
+    select(PRIVATE.c.person, PRIVATE.c.what).where(PRIVATE.c.id == bindparam("row")), PRIVATE
+)
+
 
 def get(conn: Connection, row_id: str) -> dict[str, Any] | None:
     """Read the content of a private row, None if there is none (any more).
@@ -28,9 +32,8 @@ def get(conn: Connection, row_id: str) -> dict[str, Any] | None:
 
 def filed(conn: Connection, row_id: str) -> tuple[str, str]:
     """Return whose a private row is filed as, and as what; empty if there is none."""
-    query = select(PRIVATE.c.person, PRIVATE.c.what).where(PRIVATE.c.id == row_id)
-    found = conn.execute(query).first()
-    return (found.person, found.what) if found else ("", "")
+    found = _FILED.rows(conn, row=row_id)
+    return found[0] if found else ("", "")
 
 
 def put(

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from functools import cache
+from functools import cache, partial
 from typing import Any, TypeVar
 
 from sqlalchemy import (
     ColumnElement,
     Connection,
     CursorResult,
+    LargeBinary,
     and_,
     bindparam,
     func,
+    literal,
     or_,
     select,
 )
@@ -21,9 +23,9 @@ from sqlalchemy.orm.attributes import manager_of_class
 from sqlmodel import SQLModel
 
 from blender.errors import InputError
-from blender.record.driven import Query
+from blender.record.dialect import Holds
+from blender.record.driven import Made, Query
 from blender.record.entry import Entry
-from blender.record.kept import once
 from blender.record.models import (
     AccessRow,
     AnalyserRow,
@@ -106,13 +108,13 @@ def asked(
     conn: Connection, model: type[Row], query: Query, values: Mapping[str, object] = _ANY
 ) -> list[Row]:
     """Return what a query over a model's table finds; they are shared, and nobody changes one."""
+    return list(query.once(conn, values, _maker(model)))
 
-    def ask() -> list[Row]:
-        prepared = query.on(conn)
-        return _objects(model, prepared.names, prepared.rows(conn, values))
 
-    key = (query, tuple(values.items()))
-    return list(once(conn, table(model).name, key, ask))
+@cache
+def _maker(model: type[Row]) -> Made[list[Row]]:
+    """Return what makes objects of rows, the same each time: answers are kept under it."""
+    return partial(_objects, model)
 
 
 def by(model: type[Row], *where: ColumnElement[bool], order: Sequence[Any] = ()) -> Query:
@@ -420,9 +422,11 @@ def of_fills(
 def entries_of_kind(conn: Connection, station_id: str, *kinds: str) -> Iterator[Entry]:
     """Give every entry of some kinds, in order.
 
-    The bytes are looked at before a body is read: canonical bodies spell a kind in one way.
+    The database looks at the bytes before a body is read: canonical bodies spell a kind in one
+    way.  What else has that in its text is left out here.
     """
-    marks = [f'"kind":"{kind}"'.encode() for kind in kinds]
-    for entry in entries(conn, station_id):
-        if any(mark in entry.body for mark in marks) and entry.kind in kinds:
+    marks = [literal(f'"kind":"{kind}"'.encode(), LargeBinary()) for kind in kinds]
+    here = ENTRY.c.station == station_id, or_(*(Holds(ENTRY.c.body, mark) for mark in marks))
+    for row in conn.execute(select(*WHOLE).where(*here).order_by(ENTRY.c.seq)):
+        if (entry := Entry(*row)).kind in kinds:
             yield entry
