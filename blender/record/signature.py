@@ -37,11 +37,16 @@ def message(prev: bytes, content: dict[str, Any], part: str) -> bytes:
 
     It is only a message if the content is a canonical one; whoever makes or reads a body asks.
     """
+    return _DIGESTS[part](prev, spelled(_bare(content)))
+
+
+def _bare(content: dict[str, Any]) -> dict[str, Any]:
+    """Return a body's content without the values of its signature and seal."""
     bare = dict(content)
     for name in (SIG, SEAL):
         if isinstance(bare.get(name), dict):
             bare[name] = {key: value for key, value in bare[name].items() if key != "value"}
-    return _DIGESTS[part](prev, spelled(bare))
+    return bare
 
 
 @lru_cache(maxsize=1000)
@@ -58,7 +63,7 @@ def public_hex(key: Ed25519PrivateKey) -> str:
 def signed_body(
     prev: bytes, content: dict[str, Any], keys: Mapping[str, Ed25519PrivateKey]
 ) -> bytes:
-    """Fill in the values of a body's signature and seal, which have none yet, and return it.
+    """Fill in the values of a body's signature and seal, and return it.
 
     Parameters
     ----------
@@ -74,7 +79,7 @@ def signed_body(
     InputError
         If it has no canonical form: nothing is signed that has no single spelling.
     """
-    bare = canonical(content)  # what both parts are over, as `message` would spell it
+    bare = canonical(_bare(content))  # what both parts are over
     for part, key in keys.items():
         content[part]["value"] = key.sign(_DIGESTS[part](prev, bare)).hex()
     return checked_size(spelled(content)) if keys else bare
