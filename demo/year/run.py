@@ -49,8 +49,8 @@ def year(folder: Path, fills: int = FILLS, seed: int = SEED, told: Told = lambda
     """Make the invented station in a folder and let it work for a year.
 
     Every act is what a terminal calls, in a transaction of its own.  Nobody relies on an invented
-    fill, so the record waits for the disk once, at the end, and not after each of some hundred
-    thousand entries; a station's own waits after every one.
+    fill, so the record waits for the disk once, at the end, where a station's own waits after
+    every act; a power cut before that leaves nothing of use.
 
     Parameters
     ----------
