@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 from blender.errors import InputError
 
@@ -127,6 +128,11 @@ def parse_gas(text: str, field: str = "gas") -> Mix:
     >>> parse_gas("oxygen99.5").ar
     0.005
     """
+    return _read(text, field)
+
+
+@lru_cache(maxsize=128)  # the same few gases are named in every fill
+def _read(text: str, field: str) -> Mix:
     name = " ".join(_decimal_point(text.strip(), field).split())
     if named := _NAMED.get(name.lower()):
         return named

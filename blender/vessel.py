@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 
 from blender.errors import InputError
 from blender.gas import Mix
@@ -87,8 +87,10 @@ class Contents:
         ModelRangeError
             If the state is outside the range of the equation of state.
         """
-        state = mixture(self.mix.fractions, self.pairs)
-        density = self.total_mol / self.volume_m3
+        total = sum(self.amounts_mol)
+        o2, he, n2, ar = self.amounts_mol
+        state = mixture((o2 / total, he / total, n2 / total, ar / total), self.pairs)
+        density = total / self.volume_m3
         return pa_to_bar(state.pressure(c_to_k(temperature_c), density)) - ambient_bar
 
     def with_gas(self, gas: Mix, amount_mol: float) -> Contents:
@@ -337,6 +339,14 @@ def added_to_reach(
     >>> round(added_to_reach(start, OXYGEN, 84.425, 20.0), 3)
     12.664
     """
+    return _added(contents, gas, gauge_bar, temperature_c, ambient_bar)
+
+
+# One reading asks for the same amount three times: for its stop, its entry and what comes next.
+@lru_cache(maxsize=64)
+def _added(
+    contents: Contents, gas: Mix, gauge_bar: float, temperature_c: float, ambient_bar: float
+) -> float:
     before = contents.gauge_bar(temperature_c, ambient_bar)
     if gauge_bar < before - 1e-9:
         raise InputError(
@@ -346,6 +356,7 @@ def added_to_reach(
             "a lower reading means gas was lost or the reading is wrong",
         )
 
+    @cache  # the far end is looked for, then asked for again
     def excess(amount_mol: float) -> float:
         return contents.with_gas(gas, amount_mol).gauge_bar(temperature_c, ambient_bar) - gauge_bar
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 from blender.errors import InputError
@@ -83,6 +84,11 @@ def parse_gas_at(text: str, field: str) -> GasAt:
     >>> round(parse_gas_at("700psi@75F:air", "have").gauge_bar, 3)
     48.263
     """
+    return _gas_at(text, field)
+
+
+@lru_cache(maxsize=128)  # each gate of an act reads the same words again
+def _gas_at(text: str, field: str) -> GasAt:
     pressure_text, colon, gas_text = text.partition(":")
     if not colon or len(text) > 120:
         raise InputError(field, repr(text[:120]), "give PRESSURE:GAS such as 60bar:EAN28")

@@ -47,7 +47,7 @@ def checked_fractions(fractions: Sequence[float]) -> tuple[float, float, float, 
     (0.2, 0.8, 0.0, 0.0)
     """
     if len(fractions) == 4:
-        o2, he, n2, ar = (float(x) for x in fractions)
+        o2, he, n2, ar = map(float, fractions)
         is_sum_one = abs(o2 + he + n2 + ar - 1.0) <= FRACTION_SUM_TOLERANCE  # false for NaN
         if is_sum_one and min(o2, he, n2, ar) >= -FRACTION_DUST:
             return max(o2, 0.0), max(he, 0.0), max(n2, 0.0), max(ar, 0.0)

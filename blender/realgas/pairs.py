@@ -44,7 +44,9 @@ class Reducing:
 
     def __call__(self, fractions: tuple[float, ...]) -> float:
         """Return the reducing value of one mixture."""
-        total = sum(x * x * own for x, own in zip(fractions, self.own, strict=True))
+        o2, he, n2, ar = fractions
+        own = self.own
+        total = o2 * o2 * own[0] + he * he * own[1] + n2 * n2 * own[2] + ar * ar * own[3]
         for i, j, factor, beta_squared in self.cross:
             x, y = fractions[i], fractions[j]
             if x and y:

@@ -55,10 +55,20 @@ def canonical(body: Mapping[str, Any]) -> bytes:
     """
     plain = dict(body)
     _check(plain, "body", 1)
-    spelled = _spell(plain).encode()
-    if len(spelled) > MAX_BYTES:
-        raise InputError("body", f"{len(spelled)} bytes", f"at most {MAX_BYTES} bytes")
-    return spelled
+    return checked_size(_spell(plain).encode())
+
+
+def checked_size(body: bytes) -> bytes:
+    """Return a body that is not too long.
+
+    Raises
+    ------
+    InputError
+        If it has more than 64 kB.
+    """
+    if len(body) > MAX_BYTES:
+        raise InputError("body", f"{len(body)} bytes", f"at most {MAX_BYTES} bytes")
+    return body
 
 
 def spelled(content: dict[str, Any]) -> bytes:
@@ -118,11 +128,18 @@ def _check_items(items: Iterable[tuple[str, Any]], depth: int) -> None:
     """Check what a list or object holds; nearly all of it is short numbers and plain words."""
     for where, item in items:
         kind = type(item)
-        if kind is int and -MAX_INT <= item <= MAX_INT:
-            continue
-        if kind is str and item.isascii() and item.isprintable():
-            continue
-        _check(item, where, depth)
+        if kind is str:
+            if not (item.isascii() and item.isprintable()):
+                _check_text(item, where)
+        elif kind is int:
+            if not -MAX_INT <= item <= MAX_INT:
+                _check(item, where, depth)
+        elif kind is dict and depth <= MAX_DEPTH:
+            if not item.keys() <= _good_keys:
+                _check_keys(item, where)
+            _check_items(item.items(), depth + 1)
+        else:
+            _check(item, where, depth)
 
 
 def _check_keys(value: dict[Any, Any], where: str) -> None:

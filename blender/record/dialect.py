@@ -13,6 +13,7 @@ from typing import Any
 
 from sqlalchemy import (
     BigInteger,
+    Boolean,
     Column,
     ColumnElement,
     Connection,
@@ -376,36 +377,52 @@ def allow_to_enter(conn: Connection, role: str) -> None:
         conn.exec_driver_sql(statement, execution_options={"no_parameters": True})
 
 
-# -- the end of the chain on a server, by its driver alone: the two statements of every append ----
+# -- by a driver alone: SQLAlchemy would take longer than either database ------------------------
 
 _LAST = (
-    "SELECT station, seq, prev, digest, body FROM entry WHERE station = %s"
+    "SELECT station, seq, prev, digest, body FROM entry WHERE station = {0}"
     " ORDER BY seq DESC LIMIT 1"
 )
 _ENTER = (
-    "INSERT INTO entry (station, seq, prev, digest, body, step) VALUES (%s, %s, %s, %s, %s, %s)"
+    "INSERT INTO entry (station, seq, prev, digest, body, step)"
+    " VALUES ({0}, {0}, {0}, {0}, {0}, {0})"
+)
+_OF_LAST, _OF_ENTER = (
+    {name: text.format(mark) for name, mark in (("sqlite", "?"), ("postgresql", "%s"))}
+    for text in (_LAST, _ENTER)
 )
 
 
-def last_on_server(conn: Connection, station: str) -> tuple[Any, ...] | None:
+def last_of_chain(conn: Connection, station: str) -> tuple[Any, ...] | None:
     """Return station, seq, prev, digest and body of the last entry of a chain."""
-    found: tuple[Any, ...] | None = by_driver(conn, _LAST, (station,)).fetchone()
-    return found
+    found = found_by_driver(conn, _OF_LAST[conn.dialect.name], (station,))
+    return found[0] if found else None
 
 
-def enter_on_server(conn: Connection, row: tuple[Any, ...]) -> None:
+def enter(conn: Connection, row: tuple[Any, ...]) -> None:
     """Store station, seq, prev, digest, body and step of an entry."""
-    by_driver(conn, _ENTER, row)
+    by_driver(conn, _OF_ENTER[conn.dialect.name], row)
 
 
-def by_driver(conn: Connection, query: str, values: tuple[Any, ...]) -> Any:
-    """Ask a server without SQLAlchemy, which would take longer than it; fail as that does."""
+def by_driver(conn: Connection, query: str, values: Any) -> Any:
+    """Run a statement without SQLAlchemy, and return the driver's cursor; fail as that does."""
     raw: Any = conn.connection.driver_connection
     base = conn.dialect.loaded_dbapi.Error
     try:
         return raw.execute(query, values)
     except base as error:
         raise DBAPIError.instance(query, None, error, base, dialect=conn.dialect) from error
+
+
+def found_by_driver(conn: Connection, query: str, values: Any) -> list[tuple[Any, ...]]:
+    """Return every row a query finds, asked as `by_driver` does."""
+    found = by_driver(conn, query, values)
+    base = conn.dialect.loaded_dbapi.Error
+    try:
+        rows: list[tuple[Any, ...]] = found.fetchall()
+    except base as error:  # a damaged page may come late
+        raise DBAPIError.instance(query, None, error, base, dialect=conn.dialect) from error
+    return rows
 
 
 # -- questions ---------------------------------------------------------------------------------
@@ -444,6 +461,25 @@ def _members_in_sqlite(element: Any, compiler: Any, **kw: Any) -> str:
 @compiles(Members, "postgresql")
 def _members_on_server(element: Any, compiler: Any, **kw: Any) -> str:
     return f"json_array_elements_text(({compiler.process(element.clauses, **kw)})::json)"
+
+
+class Holds(FunctionElement[bool]):
+    """Whether bytes hold some other bytes."""
+
+    type = Boolean()
+    inherit_cache = True
+    name = "holds"
+
+
+@compiles(Holds, "sqlite")
+def _holds_in_sqlite(element: Any, compiler: Any, **kw: Any) -> str:
+    return f"(instr({compiler.process(element.clauses, **kw)}) > 0)"
+
+
+@compiles(Holds, "postgresql")
+def _holds_on_server(element: Any, compiler: Any, **kw: Any) -> str:
+    whole, part = (compiler.process(one, **kw) for one in element.clauses)
+    return f"(position({part} in {whole}) > 0)"
 
 
 def is_one_of(column: ColumnElement[Any], values: Sequence[str]) -> ColumnElement[bool]:

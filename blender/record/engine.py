@@ -21,14 +21,18 @@ from sqlalchemy import Connection, Engine, NullPool, QueuePool, StaticPool, crea
 from sqlalchemy.exc import DisconnectionError
 
 from blender.errors import InputError, StorageError
+from blender.record.dialect import by_driver, found_by_driver
 from blender.record.files import create_private, sync_folder
+from blender.record.kept import keep_answers
 from blender.record.place import WRITING, check_there, locate, sqlite_path
 from blender.record.server import Location, Server
 
 BUSY_MS = 5000
 _PAUSE_MS = 20
+_STATEMENTS = 400  # of a fill's acts none is put together anew by SQLite
 OLDEST_SQLITE = (3, 37, 0)  # the first with STRICT tables
-_FULL, _EXTRA = 2, 3
+_OFF, _FULL, _EXTRA = 0, 2, 3
+_DRAFT = "memory"
 IMMEDIATE = WRITING
 
 
@@ -61,6 +65,7 @@ def open_engine(
     readonly: bool = False,
     create: bool = False,
     untouched: bool = False,
+    draft: bool = False,
 ) -> Engine:
     """Open a database for the record.
 
@@ -75,6 +80,9 @@ def open_engine(
         there is looked at when the tables are made.
     untouched : bool
         Whether SQLite itself may not write either, come what may.
+    draft : bool
+        Whether a file just created is written without waiting for the disk, what it replaces
+        kept in memory alone; `settle` brings it there.  What a crash leaves of it is worth nothing.
 
     Raises
     ------
@@ -93,12 +101,40 @@ def open_engine(
         check_there(path)
 
     def connect() -> sqlite3.Connection:
-        return _connect(path, "ro" if untouched else "rw", readonly=readonly or untouched)
+        mode = "ro" if untouched else "rw"
+        return _connect(path, mode, readonly=readonly or untouched, draft=create and draft)
 
-    engine = _keeping(path, connect) if _may_keep(readonly or untouched) else _anew(connect)
+    is_kept = draft or _may_keep(readonly or untouched)
+    engine = _keeping(path, connect) if is_kept else _anew(connect)
     event.listen(engine, "begin", _begin)
     event.listen(engine, "begin", partial(_check_in_place, path))
+    # One opened anew has no answers yet, and takes no lock before it asks.
+    keep_answers(engine, _written_by_others if is_kept else lambda _: None)
     return engine
+
+
+def _written_by_others(conn: Connection) -> object:
+    """Return what changes with every commit of another connection to the file.
+
+    Read within a transaction, which sees the file from then on as it was then.
+    """
+    return found_by_driver(conn, "PRAGMA data_version", ())[0]
+
+
+def settle(path: Path) -> None:
+    """Bring a draft to the disk, after its last connection was closed.
+
+    Raises
+    ------
+    StorageError
+        If the disk does not take it.
+    """
+    try:
+        with path.open("rb+") as file:
+            os.fsync(file.fileno())
+        sync_folder(path.parent)
+    except OSError as error:
+        raise StorageError(f"{path} did not reach the disk: {error.strerror}") from None
 
 
 def _on_server(place: Server, *, readonly: bool) -> Engine:
@@ -140,8 +176,13 @@ def _check_same(path: Path, raw: Any, *_: object) -> None:
     """
     if not getattr(raw, "was_used", True):
         raw.was_used = True
-    elif getattr(raw, "file_id", None) != _file_id(path) or _mode_now(raw) != _own_mode():
+    elif getattr(raw, "file_id", None) != _file_id(path) or _mode_now(raw) != _mode_of(raw):
         raise DisconnectionError
+
+
+def _mode_of(raw: Any) -> str:
+    """Return the journal mode a connection is to have."""
+    return getattr(raw, "journal", "") or _own_mode()
 
 
 def _mode_now(raw: Any) -> str:
@@ -160,6 +201,7 @@ class _Opened(sqlite3.Connection):
     """A connection that knows which file its path was when it was opened, and in which process."""
 
     file_id: tuple[int, int, int] | None = None
+    journal = ""  # its mode, where that is not the record's own
     was_used = False
 
 
@@ -236,10 +278,10 @@ def _create(path: Path) -> None:
 def _begin(conn: Connection) -> None:
     """Take the write lock at once where a unit will write; waiting later cannot be waited out."""
     immediate = conn.get_execution_options().get(IMMEDIATE, False)
-    conn.exec_driver_sql("BEGIN IMMEDIATE" if immediate else "BEGIN")
+    by_driver(conn, "BEGIN IMMEDIATE" if immediate else "BEGIN", ())
 
 
-def _connect(path: Path, mode: str, *, readonly: bool) -> sqlite3.Connection:
+def _connect(path: Path, mode: str, *, readonly: bool, draft: bool = False) -> sqlite3.Connection:
     """Open one connection with its settings, or none."""
     if sqlite3.sqlite_version_info < OLDEST_SQLITE:
         raise StorageError(f"SQLite {sqlite3.sqlite_version} is too old; 3.37 or newer is needed")
@@ -253,10 +295,11 @@ def _connect(path: Path, mode: str, *, readonly: bool) -> sqlite3.Connection:
             timeout=BUSY_MS / 1000,
             check_same_thread=False,  # one thread at a time, as its pool gives it out
             factory=_Opened,
+            cached_statements=_STATEMENTS,
         )
-        raw.file_id = before
+        raw.file_id, raw.journal = before, _DRAFT if draft else ""
         try:
-            _configure(raw, readonly=readonly)
+            _configure(raw, readonly=readonly, draft=draft)
             if readonly or _journal_switched(raw, wait=patience > 0):
                 return raw
         except UnicodeDecodeError as error:  # SQLite quotes a damaged definition in its message
@@ -270,7 +313,7 @@ def _connect(path: Path, mode: str, *, readonly: bool) -> sqlite3.Connection:
     raise AssertionError("the last round raises or returns")
 
 
-def _configure(raw: sqlite3.Connection, *, readonly: bool) -> None:
+def _configure(raw: sqlite3.Connection, *, readonly: bool, draft: bool = False) -> None:
     """Set what the record relies on, and read it back."""
     _, synchronous = journal_settings(sqlite3.sqlite_version_info[:3])
     wanted = {
@@ -281,7 +324,7 @@ def _configure(raw: sqlite3.Connection, *, readonly: bool) -> None:
         "cell_size_check": 1,
         "secure_delete": 1,  # what is erased is overwritten
         "query_only": int(readonly),
-        "synchronous": synchronous,
+        "synchronous": _OFF if draft else synchronous,
     }
     if sys.platform == "darwin":
         wanted |= {"fullfsync": 1, "checkpoint_fullfsync": 1}
@@ -303,7 +346,7 @@ def _journal_switched(raw: sqlite3.Connection, *, wait: bool) -> bool:
 
     That needs the file alone, and SQLite does not wait for it: False where the caller shall.
     """
-    journal = _own_mode()
+    journal = _mode_of(raw)
     if raw.execute("PRAGMA journal_mode").fetchone()[0] == journal:
         return True
     try:

@@ -22,7 +22,7 @@ from blender.errors import InputError, RecordError, StorageError
 from blender.record import schema
 from blender.record.anchor import STATION, Anchor
 from blender.record.build import program_build
-from blender.record.engine import IMMEDIATE, open_engine
+from blender.record.engine import IMMEDIATE, open_engine, settle
 from blender.record.entry import Entry
 from blender.record.keys import StationKeys
 from blender.record.moment import Moment
@@ -57,6 +57,7 @@ class Record:
         self.station = ""
         self.public_key = b""
         self._beside: Beside | None = None
+        self._draft: Path | None = None
 
     @classmethod
     def found(
@@ -69,6 +70,7 @@ class Record:
         at: Moment,
         writes: Callable[[Unit], None] | None = None,
         project: Projector | None = None,
+        draft: bool = False,
     ) -> Self:
         """Create the file and its first entry, sealed with the station's key.
 
@@ -88,6 +90,10 @@ class Record:
             Enters more in the same transaction, such as the first manager.
         project : Projector
             Other read models than the station's.
+        draft : bool
+            Whether a file is only brought to the disk as a whole when it is closed: what is
+            entered until then is not acknowledged, and a power cut may leave nothing of it.
+            For a record that is made up; once opened again it is like any other.
 
         Raises
         ------
@@ -105,7 +111,9 @@ class Record:
                 writes(unit)
 
         projector, says_build = project or station_projector(), project is None
-        return cls.make(location, station, keys.public, fill, projector, says_build=says_build)
+        return cls.make(
+            location, station, keys.public, fill, projector, says_build=says_build, draft=draft
+        )
 
     @classmethod
     def make(
@@ -117,6 +125,7 @@ class Record:
         projector: Projector,
         *,
         says_build: bool,
+        draft: bool = False,
     ) -> Self:
         """Make tables and guards where nothing is, and fill them in the same transaction.
 
@@ -128,7 +137,9 @@ class Record:
             If the disk did not take it; then nothing is left.
         """
         path = locate(location)
-        record = cls(open_engine(path, create=True), path, projector, readonly=False)
+        engine = open_engine(path, create=True, draft=draft)
+        record = cls(engine, path, projector, readonly=False)
+        record._draft = path if draft and isinstance(path, Path) else None
         record.station, record.public_key = station, public_key
         record.says_build = says_build
         try:
@@ -303,10 +314,18 @@ class Record:
             self._engine.dispose()
 
     def close(self) -> None:
-        """Let the file go; closing twice does no harm."""
+        """Let the file go; closing twice does no harm.
+
+        Raises
+        ------
+        StorageError
+            If a draft did not reach the disk.
+        """
         engine, self._engine = self._engine, None
         if engine is not None:
             engine.dispose()
+            if self._draft is not None:
+                settle(self._draft)
 
     def _open_engine(self) -> Engine:
         if self._engine is None:

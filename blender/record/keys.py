@@ -65,11 +65,10 @@ class Signer:
     name: str
     role: str
     private_key: Ed25519PrivateKey = field(repr=False)
+    key: str = field(init=False)  # their public key, in hex
 
-    @property
-    def key(self) -> str:
-        """Their public key, in hex."""
-        return public_hex(self.private_key)
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "key", public_hex(self.private_key))
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,11 +4,18 @@ from __future__ import annotations
 
 from typing import Any
 
-from sqlalchemy import Connection, delete, insert, select, update
+from sqlalchemy import Connection, bindparam, delete, select, update
 
 from blender.errors import InputError
 from blender.record.canonical import canonical, parse
+from blender.record.driven import Query, add_row
 from blender.record.schema import PRIVATE
+
+_CONTENT = Query(select(PRIVATE.c.content).where(PRIVATE.c.id == bindparam("row")), PRIVATE)
+
+_FILED = Query(
+    select(PRIVATE.c.person, PRIVATE.c.what).where(PRIVATE.c.id == bindparam("row")), PRIVATE
+)
 
 
 def get(conn: Connection, row_id: str) -> dict[str, Any] | None:
@@ -19,15 +26,14 @@ def get(conn: Connection, row_id: str) -> dict[str, Any] | None:
     RecordError
         If the stored content is damaged.
     """
-    found = conn.execute(select(PRIVATE.c.content).where(PRIVATE.c.id == row_id)).scalar()
+    found = _CONTENT.value(conn, row=row_id)
     return None if found is None else parse(found)
 
 
 def filed(conn: Connection, row_id: str) -> tuple[str, str]:
     """Return whose a private row is filed as, and as what; empty if there is none."""
-    query = select(PRIVATE.c.person, PRIVATE.c.what).where(PRIVATE.c.id == row_id)
-    found = conn.execute(query).first()
-    return (found.person, found.what) if found else ("", "")
+    found = _FILED.rows(conn, row=row_id)
+    return found[0] if found else ("", "")
 
 
 def put(
@@ -48,10 +54,10 @@ def put(
     """
     spelled = canonical(content)
     here = PRIVATE.c.id == row_id
-    found = conn.execute(select(PRIVATE.c.content).where(here)).scalar()
+    found = _CONTENT.value(conn, row=row_id)
     if found is None:
         row = {"id": row_id, "person": person, "what": what, "content": spelled}
-        conn.execute(insert(PRIVATE).values(row))
+        add_row(conn, PRIVATE, row)
     elif replace:
         conn.execute(update(PRIVATE).where(here).values(content=spelled))
     elif found != spelled:

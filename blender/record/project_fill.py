@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from sqlalchemy import Connection, bindparam, delete, select, update
+from sqlalchemy import Connection, bindparam, select, update
 
 from blender.record import models, project_plant
+from blender.record.driven import Query, drop_rows
 from blender.record.entry import Entry
 from blender.record.projection import (
     Data,
@@ -24,8 +25,9 @@ _fill = table(models.FillRow)
 _step = table(models.StepRow)
 _analysis = table(models.AnalysisRow)
 _exception = table(models.ExceptionRow)
-_OF_FILL = select(_fill.c.has_gas, _fill.c.method).where(_fill.c.fill == bindparam("number"))
-_STEPS = delete(_step).where(_step.c.fill == bindparam("number"))
+_OF_FILL = Query(
+    select(_fill.c.has_gas, _fill.c.method).where(_fill.c.fill == bindparam("number")), _fill
+)
 
 
 @on("fill.requested")
@@ -89,7 +91,7 @@ def _residual(conn: Connection, entry: Entry, data: Data, private: Private) -> N
 @on("fill.residual-corrected")
 def _residual_corrected(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     """Take what should have been entered of a residual, read or stated; a plan on it is over."""
-    conn.execute(_STEPS, {"number": data["fill"]})
+    drop_rows(conn, _step.c.fill, data["fill"])
     if "typed" in data:
         _residual(conn, entry, data, private)
         _slipped(conn, entry, data)
@@ -132,7 +134,7 @@ _STEP_KEYS = frozenset((*_STEP_NUMBERS, "action", "supply", "gas_ppm"))
 
 @on("fill.planned")
 def _planned(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
-    conn.execute(_STEPS, {"number": data["fill"]})
+    drop_rows(conn, _step.c.fill, data["fill"])
     for number, step in enumerate(data["steps"]):
         row = {name: step.get(name, -1) for name in _STEP_NUMBERS}
         row |= {"fill": data["fill"], "number": number, "action": step["action"]}
@@ -149,7 +151,7 @@ def _planned(conn: Connection, entry: Entry, data: Data, private: Private) -> No
 
 def _methods(conn: Connection, data: Data) -> str:
     """Return every method that gas was let in by: a correction does not undo the first."""
-    has_gas, before = conn.execute(_OF_FILL, {"number": data["fill"]}).one()
+    ((has_gas, before),) = _OF_FILL.rows(conn, number=data["fill"])
     known = before.split(" + ") if has_gas else []
     return " + ".join(dict.fromkeys([*known, data["method"]]))
 

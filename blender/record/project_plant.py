@@ -6,7 +6,7 @@ from sqlalchemy import ColumnElement, Connection, and_, delete, insert, update
 
 from blender.record import models
 from blender.record.entry import Entry
-from blender.record.projection import Data, compact, note, on, table, who
+from blender.record.projection import Data, add, compact, note, on, table, who
 from blender.record.projector import Private
 
 _delivery = table(models.DeliveryRow)
@@ -47,7 +47,7 @@ def _done(conn: Connection, entry: Entry, data: Data, private: Private) -> None:
     row = {name: data[name] for name in ("kind", "name", "act", "day", "ok")}
     row |= {"seq": entry.seq, "facts": compact(data["facts"]), "person": who(entry)}
     row |= {"at_us": entry.at.us, "offset_min": entry.at.offset_min}
-    conn.execute(insert(_act).values(row))
+    add(conn, _act, row)
     if data["act"] == "retired":
         conn.execute(
             update(_equipment)
@@ -65,7 +65,7 @@ def departs(conn: Connection, entry: Entry, data: Data) -> None:
         row |= {"departs_ppm": data["o2_ppm"] - found["predicted_ppm"], "fill": data["fill"]}
         row |= {"effects": compact(found["effects"]), "seq": entry.seq}
         row |= {"at_us": entry.at.us, "offset_min": entry.at.offset_min}
-        conn.execute(insert(_departure).values(row))
+        add(conn, _departure, row)
 
 
 def moved_by(conn: Connection, entry: Entry, seq: int, more_ppm: int) -> None:

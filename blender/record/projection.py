@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from functools import cache
 from typing import Any
 
-from sqlalchemy import Column, Connection, Insert, Table, Update, bindparam, insert, update
+from sqlalchemy import Column, Connection, Table
 
 from blender.record import models
+from blender.record.driven import add_row, change_rows
 from blender.record.entry import Entry
 from blender.record.projector import Private
 
@@ -50,22 +50,12 @@ def who(entry: Entry) -> str:
 
 def add(conn: Connection, to: Table, row: Data) -> None:
     """Add a row to a table; the statement is put together once, for a replay adds millions."""
-    conn.execute(_insert(to), row)
-
-
-@cache
-def _insert(to: Table) -> Insert:
-    return insert(to)
+    add_row(conn, to, row)
 
 
 def change(conn: Connection, key: Column[Any], is_: object, values: Data) -> None:
     """Change the rows of a table in which a column is something; no column's name ends in ``_``."""
-    conn.execute(_update(key), {**values, "is_": is_})
-
-
-@cache
-def _update(key: Column[Any]) -> Update:
-    return update(key.table).where(key == bindparam("is_"))
+    change_rows(conn, key, is_, values)
 
 
 def set_fill(conn: Connection, entry: Entry, data: Data, **values: object) -> None:

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
-from functools import cache
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from functools import cache, partial
 from typing import Any, TypeVar
 
 from sqlalchemy import (
     ColumnElement,
     Connection,
     CursorResult,
-    Select,
+    LargeBinary,
     and_,
     bindparam,
     func,
+    literal,
     or_,
     select,
 )
@@ -22,6 +23,8 @@ from sqlalchemy.orm.attributes import manager_of_class
 from sqlmodel import SQLModel
 
 from blender.errors import InputError
+from blender.record.dialect import Holds
+from blender.record.driven import Made, Query
 from blender.record.entry import Entry
 from blender.record.models import (
     AccessRow,
@@ -43,12 +46,28 @@ from blender.record.models import (
 from blender.record.projection import table
 from blender.record.schema import ENTRY
 from blender.record.states import ENDED
-from blender.record.unit import entry_at, entry_of
+from blender.record.unit import WHOLE, entry_at, entry_of
 
 Row = TypeVar("Row", bound=SQLModel)
 NEWEST = ("-seq",)
 _ANY: Mapping[str, object] = {}
 STAFF_ROLES = ("blender", "manager", "auditor")
+_fill, _link = table(FillRow), table(FillEntryRow)
+_LAST_FILL = Query(select(func.max(_fill.c.fill)), _fill)
+_OPEN = Query(
+    select(_fill.c.fill)
+    .where(_fill.c.serial == bindparam("serial"), *(_fill.c.state != state for state in ENDED))
+    .order_by(_fill.c.fill),
+    _fill,
+)
+# By the link's own order: by the entry's, SQLite would walk through the whole journal.
+_OF_FILL = Query(
+    select(*WHOLE)
+    .join(_link, _link.c.seq == ENTRY.c.seq)
+    .where(ENTRY.c.station == bindparam("station"), _link.c.fill == bindparam("fill"))
+    .order_by(_link.c.seq),
+    _link,  # entered after the entry itself, which never changes
+)
 
 
 def rows(
@@ -70,18 +89,39 @@ def equal(
     values: Mapping[str, object] = _ANY,
     order: tuple[str, ...] = (),
 ) -> list[Row]:
-    """Return the rows whose columns have these values; the statement is put together once."""
-    return made(model, conn.execute(_equal(model, tuple(values), order), dict(values)))
+    """Return the rows whose columns have these values; nobody changes one."""
+    return asked(conn, model, _equal(model, tuple(values), order), values)
 
 
 @cache
-def _equal(model: type[SQLModel], names: tuple[str, ...], order: tuple[str, ...]) -> Select[Any]:
+def _equal(model: type[SQLModel], names: tuple[str, ...], order: tuple[str, ...]) -> Query:
     """Return the query for rows by some columns, in an order; ``-seq`` is the newest alone."""
     columns = table(model).c
     query = select(table(model)).where(*(columns[name] == bindparam(name) for name in names))
     if order == NEWEST:
-        return query.order_by(columns.seq.desc()).limit(1)
-    return query.order_by(*([columns[name] for name in order] or table(model).primary_key.columns))
+        return Query(query.order_by(columns.seq.desc()).limit(1), table(model))
+    usual = table(model).primary_key.columns
+    return Query(query.order_by(*([columns[name] for name in order] or usual)), table(model))
+
+
+def asked(
+    conn: Connection, model: type[Row], query: Query, values: Mapping[str, object] = _ANY
+) -> list[Row]:
+    """Return what a query over a model's table finds; they are shared, and nobody changes one."""
+    return list(query.once(conn, values, _maker(model)))
+
+
+@cache
+def _maker(model: type[Row]) -> Made[list[Row]]:
+    """Return what makes objects of rows, the same each time: answers are kept under it."""
+    return partial(_objects, model)
+
+
+def by(model: type[Row], *where: ColumnElement[bool], order: Sequence[Any] = ()) -> Query:
+    """Put a query over a model's table together, with ``bindparam`` where a value goes in."""
+    whole = table(model)
+    query = select(whole).where(*where).order_by(*(order or whole.primary_key.columns))
+    return Query(query, whole)
 
 
 def made(model: type[Row], found: CursorResult[Any]) -> list[Row]:
@@ -90,7 +130,11 @@ def made(model: type[Row], found: CursorResult[Any]) -> list[Row]:
     They are made as the mapper makes them of what it loads, which is several times as fast as
     the model's own constructor: that is for values somebody typed.
     """
-    names, manager = tuple(found.keys()), _manager(model)
+    return _objects(model, tuple(found.keys()), found)
+
+
+def _objects(model: type[Row], names: tuple[str, ...], found: Iterable[Sequence[Any]]) -> list[Row]:
+    manager = _manager(model)
     objects = []
     for values in found:
         one = manager.new_instance()
@@ -132,8 +176,7 @@ def fill(conn: Connection, number: int) -> FillRow:
 
 def next_fill_number(conn: Connection) -> int:
     """Return the number the next requested fill gets."""
-    last = conn.execute(select(func.max(table(FillRow).c.fill))).scalar()
-    return int(last or 0) + 1
+    return int(_LAST_FILL.value(conn) or 0) + 1
 
 
 def fills(conn: Connection, first_us: int = 0, last_us: int = 2**62) -> list[FillRow]:
@@ -177,10 +220,7 @@ def next_batch_number(conn: Connection) -> int:
 
 def open_fills(conn: Connection, serial: str) -> list[int]:
     """Return the numbers of a cylinder's fills that have not come to an end."""
-    columns = table(FillRow).c
-    ended = columns.state.in_(ENDED)
-    found = rows(conn, FillRow, and_(columns.serial == serial, ~ended))
-    return [row.fill for row in found]
+    return [number for (number,) in _OPEN.rows(conn, serial=serial)]
 
 
 def steps(conn: Connection, number: int) -> list[StepRow]:
@@ -359,11 +399,7 @@ def entries_after(conn: Connection, station_id: str, seq: int) -> Iterator[Entry
 
 def entries_of_fill(conn: Connection, station_id: str, number: int) -> list[Entry]:
     """Return the entries of one fill, in order."""
-    link = table(FillEntryRow).c
-    query = select(ENTRY).join(table(FillEntryRow), link.seq == ENTRY.c.seq)
-    here = (ENTRY.c.station == station_id) & (link.fill == number)
-    # By the link's own order: by the entry's, SQLite would walk through the whole journal.
-    return [entry_of(row) for row in conn.execute(query.where(here).order_by(link.seq))]
+    return [Entry(*row) for row in _OF_FILL.rows(conn, station=station_id, fill=number)]
 
 
 def of_fills(
@@ -386,9 +422,11 @@ def of_fills(
 def entries_of_kind(conn: Connection, station_id: str, *kinds: str) -> Iterator[Entry]:
     """Give every entry of some kinds, in order.
 
-    The bytes are looked at before a body is read: canonical bodies spell a kind in one way.
+    The database looks at the bytes before a body is read: canonical bodies spell a kind in one
+    way.  What else has that in its text is left out here.
     """
-    marks = [f'"kind":"{kind}"'.encode() for kind in kinds]
-    for entry in entries(conn, station_id):
-        if any(mark in entry.body for mark in marks) and entry.kind in kinds:
+    marks = [literal(f'"kind":"{kind}"'.encode(), LargeBinary()) for kind in kinds]
+    here = ENTRY.c.station == station_id, or_(*(Holds(ENTRY.c.body, mark) for mark in marks))
+    for row in conn.execute(select(*WHOLE).where(*here).order_by(ENTRY.c.seq)):
+        if (entry := Entry(*row)).kind in kinds:
             yield entry

@@ -8,19 +8,21 @@ from __future__ import annotations
 
 import hmac
 import threading
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
-from sqlalchemy import Connection, and_, func, select, text
+from sqlalchemy import Connection, and_, select, text
 
 from blender.errors import RecordError
 from blender.record import private
 from blender.record.canonical import canonical, parse
 from blender.record.chain import digest
+from blender.record.entry import Entry
 from blender.record.keys import StationKeys
 from blender.record.schema import ENTRY
 from blender.record.signature import SEAL, holds
-from blender.record.unit import Unit
+from blender.record.unit import Unit, last_entry
 
 FORMER = "former"
 # Looked for in the bytes, for reading every body would take ten times as long.  A quotation
@@ -96,10 +98,8 @@ class Roll:
         with self._lock:
             if not self._seq:
                 self._begin(conn, station, keys)
-            query = select(func.max(ENTRY.c.seq)).where(ENTRY.c.station == station)
-            last = conn.execute(query).scalar() or 0
-            here = {"whose": station, "after": self._seq, "last": last}
-            for row in conn.execute(_QUERY, here):
+            last = last_entry(conn, station)
+            for row in self._since(conn, station, last):
                 self._digest = row.digest
                 if _MARK not in row.body:
                     continue
@@ -107,7 +107,15 @@ class Roll:
                 if _gives_authority(content):
                     _check(row, content, keys.public.hex())
                     self._take(content["kind"], content["data"])
-            self._seq = last
+            self._seq = last.seq if last else 0
+
+    def _since(self, conn: Connection, station: str, last: Entry | None) -> Iterable[Any]:
+        """Return the entries since it was read; mostly that is the last one, or none."""
+        if last is None or last.seq == self._seq:
+            return ()
+        if last.seq == self._seq + 1:
+            return (last,)
+        return conn.execute(_QUERY, {"whose": station, "after": self._seq, "last": last.seq})
 
     def _begin(self, conn: Connection, station: str, keys: StationKeys) -> None:
         """Go on from where it was read before, if that is kept and fits this journal.

@@ -9,9 +9,20 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Sequence
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, and_, case, func, or_, select
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    Integer,
+    and_,
+    bindparam,
+    case,
+    func,
+    or_,
+    select,
+)
 
 from blender.record import read
+from blender.record.driven import Query
 from blender.record.entry import Entry
 from blender.record.models import (
     CopyRow,
@@ -29,6 +40,7 @@ from blender.record.schema import ENTRY
 from blender.record.unit import entry_of
 
 _ESCAPE = "\\"
+_FEW = 8  # people are asked for one by one: most were asked for before
 
 
 def cylinders_like(conn: Connection, text: str, limit: int) -> list[CylinderRow]:
@@ -121,9 +133,19 @@ def last_fills(
     conn: Connection, limit: int, *, serial: str | None = None, customer: str | None = None
 ) -> list[FillRow]:
     """Return the last fills of a cylinder or a customer, newest first."""
-    columns = table(FillRow).c
-    where = columns.serial == serial if serial is not None else columns.customer == customer
-    return _first(conn, FillRow, where, [columns.fill.desc()], limit)
+    if serial is not None:
+        return read.asked(conn, FillRow, _LAST_OF_CYLINDER, {"serial": serial, "limit": limit})
+    return read.asked(conn, FillRow, _LAST_OF_CUSTOMER, {"customer": customer, "limit": limit})
+
+
+def _last_by(column: ColumnElement[str], name: str) -> Query:
+    query = select(table(FillRow)).where(column == bindparam(name))
+    newest = query.order_by(table(FillRow).c.fill.desc())
+    return Query(newest.limit(bindparam("limit", type_=Integer)), table(FillRow))
+
+
+_LAST_OF_CYLINDER = _last_by(table(FillRow).c.serial, "serial")
+_LAST_OF_CUSTOMER = _last_by(table(FillRow).c.customer, "customer")
 
 
 def fills_in(conn: Connection, states: Collection[str], limit: int) -> list[FillRow]:
@@ -158,6 +180,9 @@ def states_of(conn: Connection, numbers: Collection[int]) -> dict[str, int]:
 def names(conn: Connection, people: Collection[str]) -> dict[str, str]:
     """Return the names of some people by their ids; an erased one is called so, with the id."""
     person, found, ordered = table(PersonRow), dict[str, str](), sorted(set(people))
+    if len(ordered) < _FEW:
+        rows = [row for ident in ordered if (row := read.person(conn, ident))]
+        return {row.person: read.called(row) for row in rows}
     for at in range(0, len(ordered), 500):
         where = person.c.person.in_(ordered[at : at + 500])
         for ident, name in conn.execute(select(person.c.person, person.c.name).where(where)):

@@ -14,6 +14,7 @@ from typing import Any
 from sqlalchemy import Connection, Engine, QueuePool, create_engine, event
 from sqlalchemy.exc import DisconnectionError
 
+from blender.record.kept import keep_answers
 from blender.record.place import WRITING
 from blender.record.postgres import READ, connect, driver
 from blender.record.server import Server
@@ -47,6 +48,7 @@ def server_engine(server: Server, busy_ms: Callable[[], int], *, readonly: bool 
     )
     event.listen(engine, "checkout", _check_alive)
     event.listen(engine, "begin", partial(_begin, "" if readonly else _locked(server)))
+    keep_answers(engine, lambda _: None)  # within a transaction; nobody else writes meanwhile
     return engine
 
 

@@ -8,13 +8,14 @@ entry would need the keys of everybody who signed since.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any
 
 from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 
-from blender.record.canonical import canonical, spelled
+from blender.record.canonical import canonical, checked_size, spelled
 from blender.record.chain import sealed_digest, signed_digest
 
 ALGORITHM = "ed25519"
@@ -36,11 +37,16 @@ def message(prev: bytes, content: dict[str, Any], part: str) -> bytes:
 
     It is only a message if the content is a canonical one; whoever makes or reads a body asks.
     """
+    return _DIGESTS[part](prev, spelled(_bare(content)))
+
+
+def _bare(content: dict[str, Any]) -> dict[str, Any]:
+    """Return a body's content without the values of its signature and seal."""
     bare = dict(content)
     for name in (SIG, SEAL):
         if isinstance(bare.get(name), dict):
             bare[name] = {key: value for key, value in bare[name].items() if key != "value"}
-    return _DIGESTS[part](prev, spelled(bare))
+    return bare
 
 
 @lru_cache(maxsize=1000)
@@ -54,10 +60,29 @@ def public_hex(key: Ed25519PrivateKey) -> str:
     return key.public_key().public_bytes_raw().hex()
 
 
-def put_value(prev: bytes, content: dict[str, Any], part: str, key: Ed25519PrivateKey) -> None:
-    """Fill in the value of a body's signature or seal."""
-    canonical(content)  # nothing is signed that has no single spelling
-    content[part]["value"] = key.sign(message(prev, content, part)).hex()
+def signed_body(
+    prev: bytes, content: dict[str, Any], keys: Mapping[str, Ed25519PrivateKey]
+) -> bytes:
+    """Fill in the values of a body's signature and seal, and return it.
+
+    Parameters
+    ----------
+    prev : bytes
+        The digest of the entry before.
+    content : dict
+        The body.
+    keys : mapping
+        Who signs and seals it, by part.
+
+    Raises
+    ------
+    InputError
+        If it has no canonical form: nothing is signed that has no single spelling.
+    """
+    bare = canonical(_bare(content))  # what both parts are over
+    for part, key in keys.items():
+        content[part]["value"] = key.sign(_DIGESTS[part](prev, bare)).hex()
+    return checked_size(spelled(content)) if keys else bare
 
 
 def holds(prev: bytes, content: dict[str, Any], part: str) -> bool:

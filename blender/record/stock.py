@@ -12,6 +12,7 @@ from typing import Any
 
 from sqlalchemy import Connection, bindparam, select
 
+from blender.record.driven import Query
 from blender.record.models import SupplyRow
 from blender.record.projection import change, table
 
@@ -19,8 +20,11 @@ Taken = tuple[str, int, int]
 
 
 _supply = table(SupplyRow)
-_LEFT = select(_supply.c.content_umol).where(
-    _supply.c.name == bindparam("called"), _supply.c.size_ml > 0
+_LEFT = Query(
+    select(_supply.c.content_umol).where(
+        _supply.c.name == bindparam("called"), _supply.c.size_ml > 0
+    ),
+    _supply,
 )
 
 
@@ -70,7 +74,7 @@ def _move(conn: Connection, seq: int, supply: str, amount_umol: int) -> int:
 
     Returns what it was known to have of it [umol].
     """
-    left = conn.execute(_LEFT, {"called": supply}).scalar()
+    left = _LEFT.value(conn, called=supply)
     if left is None or amount_umol == 0:
         return 0
     moved = min(amount_umol, int(left))

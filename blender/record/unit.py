@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
+import json
 import re
 from typing import Any
 
-from sqlalchemy import Connection, Row, bindparam, insert, select
+from sqlalchemy import Connection, Row, bindparam, select
 
 from blender.errors import InputError, KeyFileError, MovedError, RecordError
 from blender.record import commitment, dialect, private
-from blender.record.canonical import canonical
 from blender.record.chain import SIZE, digest, genesis
-from blender.record.entry import Entry
+from blender.record.driven import Query
+from blender.record.entry import Entry, known_as
+from blender.record.kept import once, wrote
 from blender.record.keys import Signer, StationKeys
 from blender.record.moment import Moment
 from blender.record.projector import Projector
 from blender.record.schema import ENTRY
-from blender.record.signature import ALGORITHM, SEAL, SIG, put_value
+from blender.record.signature import ALGORITHM, SEAL, SIG, signed_body
 
 FOUNDED = "station.founded"
 RESTORED = "station.restored"
@@ -24,11 +26,10 @@ MOVED = "station.moved"  # the last entry in the old place: nothing else follows
 SETTLED = "station.settled"  # follows it in the new one
 CLOCK_STEPPED = "clock.stepped"
 CLOCK_STEP_US = 60_000_000  # what a clock that is set by others may be put back unsaid; own choice
-# Put together once: an append asks for nothing else.
-_INSERT = insert(ENTRY)
-_COLUMNS = ("station", "seq", "prev", "digest", "body", "step")
-_LAST = (
-    select(ENTRY).where(ENTRY.c.station == bindparam("whose")).order_by(ENTRY.c.seq.desc()).limit(1)
+WHOLE = tuple(ENTRY.c[name] for name in ("station", "seq", "prev", "digest", "body"))
+_AT = Query(
+    select(*WHOLE).where(ENTRY.c.station == bindparam("station"), ENTRY.c.seq == bindparam("seq")),
+    ENTRY,
 )
 _KIND = re.compile(r"[a-z][a-z0-9.-]{0,47}")
 _STEP = re.compile(r"[!-~]{1,80}")
@@ -128,10 +129,8 @@ class Unit:
     def _enter(self, entry: Entry, step: str | None) -> Entry:
         """Store an entry, and bring the read models along."""
         own = (entry.station, entry.seq, entry.prev, entry.digest, entry.body, step)
-        if dialect.is_server(self.conn):
-            dialect.enter_on_server(self.conn, own)
-        else:
-            self.conn.execute(_INSERT, dict(zip(_COLUMNS, own, strict=True)))
+        dialect.enter(self.conn, own)
+        wrote(self.conn, ENTRY.name)
         self._last = entry
         self._projector.apply(self.conn, entry, self.get_private)
         return entry
@@ -180,11 +179,10 @@ class Unit:
             if seal.public != self._public_key:
                 raise KeyFileError("the key file is another station's; nothing was saved")
             content[SEAL] = {"alg": ALGORITHM, "key": seal.public.hex()}
-        if by is not None:
-            put_value(self._prev, content, SIG, by.private_key)
-        if seal is not None:
-            put_value(self._prev, content, SEAL, seal.seal_key)
-        body = canonical(content)
+        keys = {SIG: by.private_key} if by is not None else {}
+        keys |= {SEAL: seal.seal_key} if seal is not None else {}
+        body = signed_body(self._prev, content, keys)
+        known_as(body, json.loads(body))  # it is canonical: it need not be looked at again
         return Entry(self.station, content["seq"], self._prev, digest(self._prev, body), body)
 
     def _of_step(self, kind: str, step: str) -> Entry | None:
@@ -249,18 +247,18 @@ def entry_of(row: Row[Any], *, repeated: bool = False) -> Entry:
 
 def last_entry(conn: Connection, station: str) -> Entry | None:
     """Return the last entry of a station's chain."""
-    if dialect.is_server(conn):
-        row = dialect.last_on_server(conn, station)
+
+    def ask() -> Entry | None:
+        row = dialect.last_of_chain(conn, station)
         return Entry(*row) if row else None
-    found = conn.execute(_LAST, {"whose": station}).first()
-    return entry_of(found) if found else None
+
+    return once(conn, ENTRY.name, ("last", station), ask)
 
 
 def entry_at(conn: Connection, station: str, seq: int) -> Entry | None:
     """Return one entry of a station's chain, None if there is none of that place."""
-    query = select(ENTRY).where(ENTRY.c.station == station, ENTRY.c.seq == seq)
-    found = conn.execute(query).first()
-    return entry_of(found) if found else None
+    found = _AT.rows(conn, station=station, seq=seq)
+    return Entry(*found[0]) if found else None
 
 
 def check_stays(last: Entry) -> None:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from sqlalchemy import ColumnElement, Connection, and_, func, select
+from functools import cache
+
+from sqlalchemy import Connection, bindparam, func, or_, select
 
 from blender.record import read
+from blender.record.driven import Query
 from blender.record.models import DeliveryRow, DepartureRow, EquipmentActRow, EquipmentRow
 from blender.record.projection import table
 
@@ -26,27 +29,44 @@ def item(conn: Connection, kind: str, name: str) -> EquipmentRow | None:
 
 def acts(conn: Connection, kind: str, name: str, *what: str) -> list[EquipmentActRow]:
     """Return what was done to an item, in the order of the record; some acts alone if named."""
-    return read.rows(conn, EquipmentActRow, _of(kind, name, what), [_act.seq])
+    return read.asked(
+        conn, EquipmentActRow, _acts(len(what), latest=False), _named(kind, name, what)
+    )
 
 
 def last_act(conn: Connection, kind: str, name: str, *what: str) -> EquipmentActRow | None:
     """Return what was done to an item last (of some acts), None if never."""
-    if len(what) < 2:
-        named = {"kind": kind, "name": name} | ({"act": what[0]} if what else {})
-        found = read.equal(conn, EquipmentActRow, named, read.NEWEST)
-    else:
-        found = read.rows(conn, EquipmentActRow, _of(kind, name, what), [_act.seq.desc()])
+    found = read.asked(
+        conn, EquipmentActRow, _acts(len(what), latest=True), _named(kind, name, what)
+    )
     return found[0] if found else None
 
 
-def _of(kind: str, name: str, what: tuple[str, ...]) -> ColumnElement[bool]:
-    here = and_(_act.kind == kind, _act.name == name)
-    return and_(here, _act.act.in_(what)) if what else here
+def _named(kind: str, name: str, what: tuple[str, ...]) -> dict[str, str]:
+    return {"kind": kind, "name": name} | {f"act_{at}": act for at, act in enumerate(what)}
+
+
+@cache
+def _acts(count: int, *, latest: bool) -> Query:
+    """Return the query for what was done to an item, of so many acts if not of any."""
+    here = [_act.kind == bindparam("kind"), _act.name == bindparam("name")]
+    if count:
+        here.append(or_(*(_act.act == bindparam(f"act_{at}") for at in range(count))))
+    query = select(table(EquipmentActRow)).where(*here)
+    query = query.order_by(_act.seq.desc()).limit(1) if latest else query.order_by(_act.seq)
+    return Query(query, table(EquipmentActRow))
 
 
 def all_acts(conn: Connection, *what: str) -> list[EquipmentActRow]:
     """Return every such act on any item, in the order of the record."""
-    return read.rows(conn, EquipmentActRow, _act.act.in_(what), [_act.seq])
+    values = {f"act_{at}": act for at, act in enumerate(what)}
+    return read.asked(conn, EquipmentActRow, _every(len(what)), values)
+
+
+@cache
+def _every(count: int) -> Query:
+    acts = or_(*(_act.act == bindparam(f"act_{at}") for at in range(count)))
+    return read.by(EquipmentActRow, acts, order=[_act.seq])
 
 
 def deliveries(conn: Connection, *, remaining: bool = False) -> list[DeliveryRow]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from sqlalchemy import and_
+from sqlalchemy import bindparam, or_
 
 from blender.record import read, search, shop
 from blender.record.entry import Entry
@@ -20,6 +20,16 @@ from blender.station.other_site import hold_gate
 from blender.station.planning import pressure_gates, stamp_gates
 from blender.station.read_elsewhere import elsewhere_gate
 from blender.station.set_apart import quarantine_gate
+
+_of = table(FindingRow).c
+_FOUND_OFF = read.by(
+    FindingRow,
+    or_(_of.what == "drift", _of.what == "as-found"),
+    _of.about == bindparam("about"),
+    _of.seq > bindparam("after"),
+    _of.seq <= bindparam("before"),
+    order=[_of.seq.desc()],
+)
 
 
 def before_signing(
@@ -70,11 +80,9 @@ def _meter(act: Act, row: AnalysisRow, entry: Entry | None) -> list[Gate]:
 
 def _found_off(act: Act, analyser: str, after: int, before: int) -> float | None:
     """Return how far off an analyser was at its last check in a stretch of the record [points]."""
-    columns = table(FindingRow).c
-    here = and_(columns.what.in_(("drift", "as-found")), columns.about == analyser,
-                columns.seq > after, columns.seq <= before)  # fmt: skip
-    found = read.rows(act.conn, FindingRow, here, [columns.seq])
-    return found[-1].value / 1e4 if found else None
+    values = {"about": analyser, "after": after, "before": before}
+    found = read.asked(act.conn, FindingRow, _FOUND_OFF, values)
+    return found[0].value / 1e4 if found else None
 
 
 def _filled_by(act: Act, fill: FillRow) -> list[Gate]:

@@ -236,8 +236,10 @@ def _draws(conn: Connection, until_us: int) -> Iterator[_Draw]:
     """Give what standing readings drew, in the order of the record; a voided fill drew nothing."""
     columns, fill = table(ReadingRow).c, table(FillRow).c
     standing = (columns.at_us < until_us) & (columns.corrected_by == 0)
-    voided = {row.fill for row in read.rows(conn, FillRow, fill.state == "voided")}
-    for row in read.rows(conn, ReadingRow, standing, [columns.seq]):
+    voided = set(conn.execute(select(fill.fill).where(fill.state == "voided")).scalars())
+    drew = select(columns.seq, columns.at_us, columns.fill, columns.supply, columns.drawn_umol,
+                  columns.taken_umol, columns.also)  # fmt: skip
+    for row in conn.execute(drew.where(standing).order_by(columns.seq)):
         first = (row.supply, row.drawn_umol, row.taken_umol)
         for name, drawn, taken in (first, *json.loads(row.also)):
             if row.fill not in voided:

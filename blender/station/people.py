@@ -59,8 +59,11 @@ def found(
     manager: str,
     secret: str,
     cost: Cost = DEFAULT_COST,
+    draft: bool = False,
 ) -> Record:
     """Start a new record with its first manager, and return it open.
+
+    One that is made up may be a `draft`, see `Record.found`.
 
     Raises
     ------
@@ -76,8 +79,9 @@ def found(
         unit.append("person.added", facts, at=now, by=signer, meaning="founded", seal=keys)
 
     return Record.found(
-        location, keys=keys, station=station_id(ident), data=data, at=now, writes=first_manager
-    )
+        location, keys=keys, station=station_id(ident), data=data, at=now, writes=first_manager,
+        draft=draft,
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

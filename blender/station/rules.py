@@ -10,6 +10,9 @@ from dataclasses import dataclass, fields, replace
 from sqlalchemy import Connection
 
 from blender.record import search
+from blender.record.kept import once
+from blender.record.models import RuleRow
+from blender.record.projection import table
 
 USUAL_REST_MINUTES = 10  # common practice, no source
 
@@ -175,6 +178,10 @@ class Rules:
 
 def in_force(conn: Connection) -> Rules:
     """Return the rules a station works by: the usual ones, with what a manager changed."""
+    return once(conn, table(RuleRow).name, "in force", lambda: _in_force(conn))
+
+
+def _in_force(conn: Connection) -> Rules:
     kinds = {one.name: one.type for one in fields(Rules)}
     of_kind = {"int": int, "float": float, "str": str}
     changed = {row.rule: row.new for row in search.rule_changes(conn) if row.rule in kinds}

@@ -192,7 +192,12 @@ def more_in(facts: Facts) -> More:
 
 def gas_of(step: StepRow) -> Mix:
     """Return the gas a step lets in."""
-    return _mix(json.loads(step.gas))
+    return _gas_in(step.gas)
+
+
+@lru_cache(maxsize=256)
+def _gas_in(text: str) -> Mix:
+    return _mix(json.loads(text))
 
 
 def moved_of(step: StepRow) -> Mix:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import shlex
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 from blender.record.journal import Record
 from blender.record.moment import Moment
@@ -59,9 +61,10 @@ def tour(made: Year, program: str) -> Tour:
     with Record.open(made.database, readonly=True) as record:
         view = audit(record, made.first_day, made.last_day, _evening(made), report)
         stock = in_hand.lines(in_hand.in_hand(record, _evening(made)))
+        alarms = drifting.show(record, 0, 0)["alarms"]
         found = {
-            "an analyser's cell that ages": _named(record, f"analyser {AGEING}"),
-            "an oxygen gauge that took a knock": _named(record, f"gauge {OXYGEN_GAUGE}"),
+            "an analyser's cell that ages": _named(alarms, f"analyser {AGEING}"),
+            "an oxygen gauge that took a knock": _named(alarms, f"gauge {OXYGEN_GAUGE}"),
             "a bank that leaks": _leak(record),
         }
     secrets = {person.name: person.secret for person in STAFF}
@@ -83,10 +86,9 @@ def _evening(made: Year) -> Moment:
     return Moment(made.ended_us, made.offset_min)
 
 
-def _named(record: Record, cause: str) -> str | None:
+def _named(alarms: Sequence[dict[str, Any]], cause: str) -> str | None:
     """Return the clearest alarm of the year whose likeliest cause is an instrument."""
-    alarms = [one for one in drifting.show(record, 0, 0)["alarms"] if one["suspects"]]
-    named = [one for one in alarms if one["suspects"][0]["cause"] == cause]
+    named = [one for one in alarms if one["suspects"] and one["suspects"][0]["cause"] == cause]
     clearest = max(named, key=lambda one: abs(one["suspects"][0]["bias"]), default=None)
     return str(clearest["text"]) if clearest else None
 

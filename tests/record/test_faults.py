@@ -49,7 +49,7 @@ class Rig:
         self.journal = ""
         monkeypatch.setattr(engine, "_connect", self.connect)
 
-    def connect(self, path: Path, mode: str, *, readonly: bool) -> Any:
+    def connect(self, path: Path, mode: str, *, readonly: bool, draft: bool = False) -> Any:
         raw = Connection(str(path))
         raw.file_id = engine._file_id(path)
         try:

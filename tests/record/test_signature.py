@@ -10,7 +10,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from blender.record.keybook import KeyBook
 from blender.record.moment import Moment
-from blender.record.signature import SEAL, SIG, holds, put_value
+from blender.record.signature import SEAL, SIG, holds, signed_body
 from blender.record.snapshot import look
 from blender.record.verify import stored
 from blender.record.walk import Stored, Walk
@@ -66,7 +66,7 @@ def test_a_signature_and_a_seal_are_not_each_other(book: Any) -> None:
     key = book.keys.seal_key
     content: dict[str, Any] = {SIG: {"alg": "ed25519", "key": book.keys.public.hex()}}
     content[SEAL] = dict(content[SIG])
-    put_value(bytes(32), content, SIG, key)
+    signed_body(bytes(32), content, {SIG: key})
     content[SEAL]["value"] = content[SIG]["value"]
     assert holds(bytes(32), content, SIG)
     assert not holds(bytes(32), content, SEAL)
@@ -123,7 +123,7 @@ def test_only_the_persons_own_key_in_their_own_role_counts(
         forged = copy.deepcopy(content)
         del forged[SEAL]
         forged[SIG] |= {"person": "P-1", "role": "manager", "key": book.mira.key, **change}
-        put_value(prev, forged, SIG, key)
+        signed_body(prev, forged, {SIG: key})
         assert holds(prev, forged, SIG) == (
             forged[SIG]["key"] != book.mira.key or key is book.mira.private_key
         )

@@ -13,6 +13,8 @@ import pytest
 from sqlalchemy import event
 from sqlalchemy.engine import Engine
 
+from blender.record import dialect
+from blender.record.kept import Kept
 from blender.station import book, lookup, panel, printing
 from tests.station.shop import Shop
 
@@ -23,18 +25,29 @@ ENDS = re.compile(r"max\(|ORDER BY \S+ DESC\s+LIMIT", re.IGNORECASE)
 
 @contextmanager
 def asked() -> Iterator[dict[str, Any]]:
-    """Keep every question asked of a database meanwhile, with values it was asked with."""
+    """Keep every question asked of a database meanwhile, with values it was asked with.
+
+    By SQLAlchemy or by the driver; and each of them is asked, whatever was answered before.
+    """
     kept: dict[str, Any] = {}
 
     def keep(_: Any, __: Any, statement: str, values: Any, *___: Any) -> None:
         if statement.startswith(("SELECT", "UPDATE", "DELETE")):
             kept.setdefault(statement, values)
 
+    def by_driver(conn: Any, statement: str, values: Any) -> Any:
+        keep(conn, None, statement, values)
+        return told(conn, statement, values)
+
+    told = dialect.by_driver
     event.listen(Engine, "before_cursor_execute", keep)
-    try:
-        yield kept
-    finally:
-        event.remove(Engine, "before_cursor_execute", keep)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(dialect, "by_driver", by_driver)
+        patch.setattr(Kept, "once", lambda _, __, ___, ask: ask())
+        try:
+            yield kept
+        finally:
+            event.remove(Engine, "before_cursor_execute", keep)
 
 
 def walks(shop: Shop, kept: dict[str, Any]) -> list[str]:
