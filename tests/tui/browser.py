@@ -19,6 +19,8 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from rich.cells import cell_len
 
+from tests.patience import PATIENCE_S
+
 if TYPE_CHECKING:  # asked for by every test run, and loaded only where a browser is driven
     from playwright.async_api import Browser, CDPSession, Page
 
@@ -119,11 +121,11 @@ class Tab:
             given = json.loads(frame)[1]
             self.size = (given["width"], given["height"])
 
-    async def sees(self, words: str, most_s: float = 15.0) -> None:
+    async def sees(self, words: str, most_s: float = PATIENCE_S) -> None:
         """Wait until words stand on the terminal."""
         await self.until(lambda: self.shown.where(words) is not None, words, most_s)
 
-    async def until(self, is_so: Any, what: str, most_s: float = 15.0) -> None:
+    async def until(self, is_so: Any, what: str, most_s: float = PATIENCE_S) -> None:
         loop = asyncio.get_running_loop()
         ends = loop.time() + most_s
         while not is_so():
@@ -169,7 +171,9 @@ async def browser() -> AsyncIterator[Browser]:
 
     async with async_playwright() as drives:
         # Without its sandbox, which root cannot have: it sees our own pages alone.
-        made = await drives.chromium.launch(executable_path=found()[0], chromium_sandbox=False)
+        made = await drives.chromium.launch(
+            executable_path=found()[0], chromium_sandbox=False, timeout=PATIENCE_S * 1000
+        )
         try:
             yield made
         finally:
@@ -180,6 +184,7 @@ async def browser() -> AsyncIterator[Browser]:
 async def tab(made: Browser, width: int = 1024, height: int = 768) -> AsyncIterator[Tab]:
     """A tablet of its own: its cookies are nobody else's."""
     context = await made.new_context(viewport={"width": width, "height": height}, has_touch=True)
+    context.set_default_timeout(PATIENCE_S * 1000)  # and of a page's own way somewhere, too
     try:
         yield Tab(await context.new_page())
     finally:

@@ -14,6 +14,7 @@ from textual.widgets import Footer, Input, Static
 
 from blender.errors import InputError
 from blender.station.export import log_view, selected
+from tests.patience import PATIENCE_S
 from tests.station.shop import Shop
 from tests.tui.house import Rig, run, shop_at
 from tests.tui.nasty import NASTY
@@ -361,7 +362,7 @@ def test_an_export_is_stopped_by_escape_and_nothing_is_written(
     real = export.make
 
     def slow(record: Any, job: export.Job) -> bytes:
-        assert job.stop.wait(20)
+        assert job.stop.wait(PATIENCE_S)
         return real(record, job)
 
     monkeypatch.setattr(export, "make", slow)
