@@ -11,13 +11,15 @@ from __future__ import annotations
 import asyncio
 from typing import Any
 
+from tests.patience import PATIENCE_S
+
 # Nobody looks at a terminal under test, so that it need not wait for a sixtieth of a second [s].
 FRAME = 0.001
 # A timer due within this belongs to what was begun; later ones are clocks, such as the cursor's
 # blink [s].
 SOON = 0.005
 _LOOK_AGAIN = 0.0005
-_NEVER = 30.0  # something that goes on as long as this never comes to rest [s]
+_NEVER = PATIENCE_S  # something that goes on as long as this never comes to rest [s]
 
 
 async def at_rest(min_sleep: float = 0.0, max_sleep: float = 1.0) -> None:
@@ -40,6 +42,16 @@ async def at_rest(min_sleep: float = 0.0, max_sleep: float = 1.0) -> None:
             await asyncio.sleep(_LOOK_AGAIN)
         else:
             return
+
+
+async def screen_at_rest(_pilot: Any, timeout: float = 0.0) -> bool:
+    """Wait until the screen has dealt with what it was sent; for `Pilot._wait_for_screen`.
+
+    The toolkit sends each of its widgets one message more and waits for all of these, for no
+    longer than half a minute. At rest nobody has a message left.
+    """
+    await at_rest()
+    return True
 
 
 def _is_working(executor: Any) -> bool:
