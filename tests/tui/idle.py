@@ -9,6 +9,8 @@ is about to fire.
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from tests.patience import PATIENCE_S
@@ -20,12 +22,23 @@ FRAME = 0.001
 SOON = 0.005
 _LOOK_AGAIN = 0.0005
 _NEVER = PATIENCE_S  # something that goes on as long as this never comes to rest [s]
+_held = [False]
+
+
+@contextmanager
+def thread_held() -> Iterator[None]:
+    """Wait for no thread, while a test holds one on purpose."""
+    _held[0] = True
+    try:
+        yield
+    finally:
+        _held[0] = False
 
 
 async def at_rest(min_sleep: float = 0.0, max_sleep: float = 1.0) -> None:
     """Wait until nothing is under way; takes the place of `textual._wait.wait_for_idle`.
 
-    A thread is waited for no longer than `max_sleep` [s]: a test may hold one on purpose.
+    What the toolkit would wait at least and at most [s] counts for nothing here.
     """
     loop: Any = asyncio.get_running_loop()
     began = loop.time()
@@ -38,7 +51,7 @@ async def at_rest(min_sleep: float = 0.0, max_sleep: float = 1.0) -> None:
         wait = max(min(timers, default=now + _NEVER) - now, 0.0)
         if wait <= SOON:
             await asyncio.sleep(wait)
-        elif _is_working(loop._default_executor) and now < began + max(min_sleep, max_sleep):
+        elif not _held[0] and _is_working(loop._default_executor):
             await asyncio.sleep(_LOOK_AGAIN)
         else:
             return
