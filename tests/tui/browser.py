@@ -20,6 +20,7 @@ import pytest
 from rich.cells import cell_len
 
 from tests.patience import PATIENCE_S
+from tests.tui.idle import AT_REST
 
 if TYPE_CHECKING:  # asked for by every test run, and loaded only where a browser is driven
     from playwright.async_api import Browser, CDPSession, Page
@@ -58,8 +59,10 @@ class Shown:
     def __init__(self) -> None:
         self._cells: dict[tuple[int, int], str] = {}
         self._x = self._y = 0
+        self.is_at_rest = False  # the app has nothing more to write by itself
 
     def write(self, text: str) -> None:
+        self.is_at_rest = text.endswith(AT_REST)
         for part in _PART.finditer(text):
             if part["text"]:
                 self._put(part["text"])
@@ -141,7 +144,7 @@ class Tab:
 
     async def tap(self, words: str, right: float = 0.0) -> None:
         """Tap what has these words on it, or so many cells to their right, with a finger."""
-        await self.sees(words)
+        await self.until(lambda: self.shown.is_at_rest and self.shown.where(words), words)
         seen: list[tuple[float, int] | None] = []
         while len(seen) < _STILL or len(set(seen[-_STILL:])) > 1:  # until nothing moves any more
             seen.append(self.shown.where(words))

@@ -21,6 +21,8 @@ FRAME = 0.001
 # blink [s].
 SOON = 0.005
 _LOOK_AGAIN = 0.0005
+# What an app under test in a browser writes when it has come to rest: no terminal shows it.
+AT_REST = "\x1b]777;at rest\x07"
 _NEVER = PATIENCE_S  # something that goes on as long as this never comes to rest [s]
 _held = [False]
 
