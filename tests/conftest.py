@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import os
 import shutil
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -51,9 +52,13 @@ def _founded(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def pytest_collection_finish() -> None:
-    """Look for garbage among what tests make, not each time among all modules and tests, too.
-
-    Whatever a test leaves open is still told: pytest collects thoroughly at the end.
-    """
+    """Look for garbage among what tests make, not each time among all modules and tests, too."""
     gc.collect()
     gc.freeze()
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _nothing_left_open() -> Iterator[None]:
+    """Look once more while a test can still fail for what was left open; a worker's end is mute."""
+    yield
+    gc.collect()
