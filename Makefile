@@ -44,12 +44,12 @@ demo: $(VENV)/.product
 
 check: $(VENV)/.tools
 	@$(BIN)/ruff format --check --quiet . && $(BIN)/ruff check --quiet .
-	@$(BIN)/mypy
+	@$(BIN)/mypy --num-workers 2
 	@$(BIN)/lint-imports --no-logo
 	@$(BIN)/codespell
 
 test: check
-	@PG=$(PG) BROWSER=$(BROWSER) $(PY) -m pytest -q -n 2
+	@PG=$(PG) BROWSER=$(BROWSER) $(PY) -m pytest -q -n 2 --dist worksteal
 
 soak: $(VENV)/.tools
 	@$(PY) -m pytest -q -m soak

@@ -18,8 +18,9 @@ from typing import Any
 
 import pytest
 
+from tests.patience import PATIENCE_S
+
 _NAMES = ("initdb", "postgres")
-_BACK_S = 60.0
 
 
 def binaries() -> dict[str, str] | None:
@@ -81,7 +82,7 @@ class OwnServer:
             )
         import psycopg
 
-        until = time.monotonic() + _BACK_S
+        until = time.monotonic() + PATIENCE_S
         while True:
             with contextlib.suppress(psycopg.OperationalError):
                 return psycopg.connect(self.url.replace("+psycopg", ""), connect_timeout=2).close()

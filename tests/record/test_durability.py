@@ -22,6 +22,7 @@ from blender.record.journal import Record
 from blender.record.keys import StationKeys
 from blender.record.schema import ENTRY
 from blender.record.verify import verify
+from tests.patience import PATIENCE_S
 
 CHILD = Path(__file__).with_name("child.py")
 ROOT = Path(__file__).parents[2]
@@ -52,7 +53,7 @@ def start(*words: str) -> subprocess.Popen[bytes]:
 
 def answer(child: subprocess.Popen[bytes]) -> Any:
     with child:
-        out, _ = child.communicate(timeout=500)
+        out, _ = child.communicate(timeout=5 * PATIENCE_S)
     assert child.returncode == 0
     return json.loads(out)
 
@@ -132,7 +133,7 @@ def test_a_stopped_writer_makes_nobody_lose_or_wait_for_ever(
             except StorageError as error:
                 assert error.code == "busy"
                 busy += 1
-            assert time.monotonic() - begun < 5
+            assert time.monotonic() - begun < PATIENCE_S
             child.send_signal(signal.SIGCONT)
         child.send_signal(signal.SIGSTOP)
         child.kill()

@@ -78,7 +78,7 @@ def test_without_the_lock_the_constraints_hold_and_say_so(there: Book) -> None:
         )
         one.execute(query)
         one.execute("COMMIT")
-        other.execute("SET LOCAL lock_timeout = '1s'")
+        other.execute("SET LOCAL lock_timeout = '120s'")
         with pytest.raises(psycopg.IntegrityError):
             other.execute(query.replace("seq + 1", "seq").replace("digest,", "prev,", 1))
 
@@ -105,8 +105,9 @@ def test_a_connection_the_server_let_go_is_not_used_again(there: Book) -> None:
     head = there.note("before").anchor
     with server.plain(there.path) as other:
         query = (
-            "SELECT pg_terminate_backend(pid, 2000) FROM pg_stat_activity"
-            " WHERE application_name = 'fillwright' AND pid <> pg_backend_pid() AND query LIKE %s"
+            "SELECT pg_terminate_backend(pid, 120000) FROM pg_stat_activity"
+            " WHERE datname = current_database()"  # nobody else's who uses the server meanwhile
+            " AND application_name = 'fillwright' AND pid <> pg_backend_pid() AND query LIKE %s"
         )
         other.execute(query, ["%COMMIT%"])
     assert there.record.head() == head

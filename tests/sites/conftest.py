@@ -1,13 +1,12 @@
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from tests.sites.shops import Site, introduce
-from tests.station.shop import Shop, cheap_secrets, found
+from tests.station.shop import Shop, cheap_secrets, copied
 
 
 @pytest.fixture(autouse=True)
@@ -32,11 +31,10 @@ STATIONS = {"office": "OFFICE-1", "quay": "QUAY-2", "reef": "REEF-3"}
 @pytest.fixture(name="three")
 def _three(shop_folder: Path, tmp_path: Path) -> Iterator[list[Site]]:
     """The office and two sites."""
+    made = []
     for name in STATIONS:
         (tmp_path / name).mkdir()
-        for file in ("station.db", "station.keys"):
-            shutil.copy2(shop_folder / name / file, tmp_path / name / file)
-    made = [Site.open(tmp_path / name / "station.db") for name in STATIONS]
+        made.append(Site.open(copied(shop_folder / name, tmp_path / name)))
     for one in made:
         one.record.beside = Path(one.place)
     yield made
@@ -44,20 +42,9 @@ def _three(shop_folder: Path, tmp_path: Path) -> Iterator[list[Site]]:
         one.close()
 
 
-@pytest.fixture(scope="session", name="founded")
-def _founded(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("founded")
-    with pytest.MonkeyPatch.context() as patch:
-        cheap_secrets(patch)
-        found(folder)
-    return folder
-
-
 @pytest.fixture(name="shop_")
 def _shop(founded: Path, tmp_path: Path) -> Iterator[Shop]:
     """A station with people, cylinders and analysers, at work."""
-    for name in ("station.db", "station.keys"):
-        shutil.copy2(founded / name, tmp_path / name)
-    shop = Shop.open(tmp_path / "station.db")
+    shop = Shop.open(copied(founded, tmp_path))
     yield shop
     shop.station.record.close()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -118,6 +119,13 @@ def _equipment(station: Station, mara: Actor) -> None:
     for name in ("A1", "A2"):
         equipment.add_analyser(station, mara, name=name)
         equipment.calibrate(station, mara, name=name, gas="air", reading="20.9")
+
+
+def copied(founded: Path, folder: Path) -> Path:
+    """Copy a station that was founded once, with its keys; return the record's path."""
+    for name in ("station.db", "station.keys"):
+        shutil.copy2(founded / name, folder / name)
+    return folder / "station.db"
 
 
 @dataclass

@@ -19,6 +19,9 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from rich.cells import cell_len
 
+from tests.patience import PATIENCE_S
+from tests.tui.idle import AT_REST
+
 if TYPE_CHECKING:  # asked for by every test run, and loaded only where a browser is driven
     from playwright.async_api import Browser, CDPSession, Page
 
@@ -56,8 +59,10 @@ class Shown:
     def __init__(self) -> None:
         self._cells: dict[tuple[int, int], str] = {}
         self._x = self._y = 0
+        self.is_at_rest = False  # the app has nothing more to write by itself
 
     def write(self, text: str) -> None:
+        self.is_at_rest = text.endswith(AT_REST)
         for part in _PART.finditer(text):
             if part["text"]:
                 self._put(part["text"])
@@ -119,11 +124,11 @@ class Tab:
             given = json.loads(frame)[1]
             self.size = (given["width"], given["height"])
 
-    async def sees(self, words: str, most_s: float = 15.0) -> None:
+    async def sees(self, words: str, most_s: float = PATIENCE_S) -> None:
         """Wait until words stand on the terminal."""
         await self.until(lambda: self.shown.where(words) is not None, words, most_s)
 
-    async def until(self, is_so: Any, what: str, most_s: float = 15.0) -> None:
+    async def until(self, is_so: Any, what: str, most_s: float = PATIENCE_S) -> None:
         loop = asyncio.get_running_loop()
         ends = loop.time() + most_s
         while not is_so():
@@ -139,7 +144,7 @@ class Tab:
 
     async def tap(self, words: str, right: float = 0.0) -> None:
         """Tap what has these words on it, or so many cells to their right, with a finger."""
-        await self.sees(words)
+        await self.until(lambda: self.shown.is_at_rest and self.shown.where(words), words)
         seen: list[tuple[float, int] | None] = []
         while len(seen) < _STILL or len(set(seen[-_STILL:])) > 1:  # until nothing moves any more
             seen.append(self.shown.where(words))
@@ -169,7 +174,9 @@ async def browser() -> AsyncIterator[Browser]:
 
     async with async_playwright() as drives:
         # Without its sandbox, which root cannot have: it sees our own pages alone.
-        made = await drives.chromium.launch(executable_path=found()[0], chromium_sandbox=False)
+        made = await drives.chromium.launch(
+            executable_path=found()[0], chromium_sandbox=False, timeout=PATIENCE_S * 1000
+        )
         try:
             yield made
         finally:
@@ -180,6 +187,7 @@ async def browser() -> AsyncIterator[Browser]:
 async def tab(made: Browser, width: int = 1024, height: int = 768) -> AsyncIterator[Tab]:
     """A tablet of its own: its cookies are nobody else's."""
     context = await made.new_context(viewport={"width": width, "height": height}, has_touch=True)
+    context.set_default_timeout(PATIENCE_S * 1000)  # and of a page's own way somewhere, too
     try:
         yield Tab(await context.new_page())
     finally:

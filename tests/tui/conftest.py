@@ -1,22 +1,15 @@
 from __future__ import annotations
 
-import shutil
 from pathlib import Path
 
 import pytest
 
 import tui.wiring
-from tests.station.shop import Clock, cheap_secrets, found
+from tests.station.shop import Clock, cheap_secrets, copied
 from tests.tui.house import Rig
-from tests.tui.idle import FRAME, at_rest
+from tests.tui.idle import FRAME, at_rest, screen_at_rest
+from tests.tui.styles import parsed_once
 from tests.tui.terminal import Terminal, environment
-
-
-@pytest.fixture(scope="session", name="founded")
-def _founded(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("founded")
-    found(folder)
-    return folder
 
 
 @pytest.fixture(name="nowhere", autouse=True)
@@ -41,6 +34,13 @@ def _at_rest(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("textual.screen.UPDATE_PERIOD", FRAME)
     for room in ("textual.app", "textual.pilot"):
         monkeypatch.setattr(f"{room}.wait_for_idle", at_rest)
+    monkeypatch.setattr("textual.pilot.Pilot._wait_for_screen", screen_at_rest)
+
+
+@pytest.fixture(autouse=True)
+def _parsed_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Read each style sheet once a process, not several times a terminal."""
+    monkeypatch.setattr("textual.css.stylesheet.Stylesheet._parse_rules", parsed_once)
 
 
 @pytest.fixture(autouse=True)
@@ -51,16 +51,13 @@ def _cheap_secrets(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.fixture(name="at")
 def _at(founded: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Terminal:
-    for name in ("station.db", "station.keys"):
-        shutil.copy2(founded / name, tmp_path / name)
-    for name, value in environment(tmp_path / "station.db").items():
+    path = copied(founded, tmp_path)
+    for name, value in environment(path).items():
         monkeypatch.setenv(name, value)
-    return Terminal(tmp_path / "station.db")
+    return Terminal(path)
 
 
 @pytest.fixture(name="rig")
 def _rig(founded: Path, tmp_path: Path) -> Rig:
     """A terminal at a station of its own; `shop_at(rig.location.parent)` works there too."""
-    for name in ("station.db", "station.keys"):
-        shutil.copy2(founded / name, tmp_path / name)
-    return Rig(tmp_path / "station.db")
+    return Rig(copied(founded, tmp_path))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import time
 from collections.abc import AsyncIterator, Awaitable, Callable, Iterable
 from contextlib import asynccontextmanager
 from pathlib import Path
@@ -15,6 +16,7 @@ from blender.record.journal import Record
 from blender.record.keys import StationKeys, key_path
 from blender.station import people
 from blender.station.desk import Station
+from tests.patience import PATIENCE_S
 from tests.station.shop import CHEAP, NAMES, SECRET, Clock, Shop
 from tui.app import Terminal
 from tui.house import House
@@ -127,14 +129,13 @@ class Rig:
         if doing:
             await self.terminal.workers.wait_for_complete(doing)
 
-    async def until(self, pilot: Pilot[int], is_so: Callable[[], object], most: int = 200) -> None:
+    async def until(self, pilot: Pilot[int], is_so: Callable[[], object]) -> None:
         """Wait for a condition, not for a time."""
-        for _ in range(most):
-            if is_so():
-                return
+        ends = time.monotonic() + PATIENCE_S
+        while not is_so():
+            assert time.monotonic() < ends, f"it never became so:\n{self.screen_text()}"
             await pilot.pause()
-            await asyncio.sleep(0.01)
-        raise AssertionError("it never became so")
+            await asyncio.sleep(0.002)
 
     async def type(self, pilot: Pilot[int], text: str) -> None:
         """Type a text key by key, as a keyboard or a scanner would."""

@@ -9,7 +9,11 @@ is about to fire.
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
+
+from tests.patience import PATIENCE_S
 
 # Nobody looks at a terminal under test, so that it need not wait for a sixtieth of a second [s].
 FRAME = 0.001
@@ -17,13 +21,26 @@ FRAME = 0.001
 # blink [s].
 SOON = 0.005
 _LOOK_AGAIN = 0.0005
-_NEVER = 30.0  # something that goes on as long as this never comes to rest [s]
+# What an app under test in a browser writes when it has come to rest: no terminal shows it.
+AT_REST = "\x1b]777;at rest\x07"
+_NEVER = PATIENCE_S  # something that goes on as long as this never comes to rest [s]
+_held = [False]
+
+
+@contextmanager
+def thread_held() -> Iterator[None]:
+    """Wait for no thread, while a test holds one on purpose."""
+    _held[0] = True
+    try:
+        yield
+    finally:
+        _held[0] = False
 
 
 async def at_rest(min_sleep: float = 0.0, max_sleep: float = 1.0) -> None:
     """Wait until nothing is under way; takes the place of `textual._wait.wait_for_idle`.
 
-    A thread is waited for no longer than `max_sleep` [s]: a test may hold one on purpose.
+    What the toolkit would wait at least and at most [s] counts for nothing here.
     """
     loop: Any = asyncio.get_running_loop()
     began = loop.time()
@@ -36,10 +53,20 @@ async def at_rest(min_sleep: float = 0.0, max_sleep: float = 1.0) -> None:
         wait = max(min(timers, default=now + _NEVER) - now, 0.0)
         if wait <= SOON:
             await asyncio.sleep(wait)
-        elif _is_working(loop._default_executor) and now < began + max(min_sleep, max_sleep):
+        elif not _held[0] and _is_working(loop._default_executor):
             await asyncio.sleep(_LOOK_AGAIN)
         else:
             return
+
+
+async def screen_at_rest(_pilot: Any, timeout: float = 0.0) -> bool:
+    """Wait until the screen has dealt with what it was sent; for `Pilot._wait_for_screen`.
+
+    The toolkit sends each of its widgets one message more and waits for all of these, for no
+    longer than half a minute. At rest nobody has a message left.
+    """
+    await at_rest()
+    return True
 
 
 def _is_working(executor: Any) -> bool:

@@ -9,8 +9,9 @@ import time
 import uuid
 from pathlib import Path
 
+from tests.patience import PATIENCE_S
+
 ROOT = Path(__file__).parents[2]
-PATIENCE_S = 60.0
 
 
 class Screen:

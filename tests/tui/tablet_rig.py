@@ -13,6 +13,7 @@ from typing import Any
 import aiohttp
 
 from blender.station import tablet
+from tests.patience import PATIENCE_S
 from tests.station.shop import Shop
 from tui.tablet import address
 from tui.tablet import wiring as own
@@ -95,7 +96,7 @@ async def client() -> AsyncIterator[aiohttp.ClientSession]:
         yield session
 
 
-async def until(is_so: Callable[[], object], most_s: float = 20.0) -> None:
+async def until(is_so: Callable[[], object], most_s: float = PATIENCE_S) -> None:
     """Wait for a condition, not for a time."""
     ends = asyncio.get_running_loop().time() + most_s
     while not is_so():

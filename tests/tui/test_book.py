@@ -14,8 +14,10 @@ from textual.widgets import Footer, Input, Static
 
 from blender.errors import InputError
 from blender.station.export import log_view, selected
+from tests.patience import PATIENCE_S
 from tests.station.shop import Shop
 from tests.tui.house import Rig, run, shop_at
+from tests.tui.idle import thread_held
 from tests.tui.nasty import NASTY
 from tui.dialogs import export
 from tui.dialogs.export import check_name
@@ -135,8 +137,9 @@ def test_a_late_answer_to_an_earlier_search_is_dropped(
         async with rig.run(place="book") as pilot:
             await shown(rig, pilot)
             field = rig.terminal.screen.query_one("#field", Input)
-            field.value = "C-1001"
-            await rig.until(pilot, begun.is_set)
+            with thread_held():
+                field.value = "C-1001"
+                await rig.until(pilot, begun.is_set)
             await found(rig, pilot, "C-1003")
             assert list(ledger(rig).numbers) == [second]
             await rig.settle(pilot)
@@ -361,7 +364,7 @@ def test_an_export_is_stopped_by_escape_and_nothing_is_written(
     real = export.make
 
     def slow(record: Any, job: export.Job) -> bytes:
-        assert job.stop.wait(20)
+        assert job.stop.wait(PATIENCE_S)
         return real(record, job)
 
     monkeypatch.setattr(export, "make", slow)
@@ -372,10 +375,11 @@ def test_an_export_is_stopped_by_escape_and_nothing_is_written(
             await pilot.press("alt+x")
             await pilot.pause()
             rig.terminal.screen.query_one(Input).value = "x.csv"
-            await pilot.press("enter")
-            await rig.until(pilot, lambda: rig.terminal.screen.query_one("#job").display)
-            await rig.type(pilot, "C-")  # the screen stays alive
-            assert rig.terminal.screen.query_one("#field", Input).value == "C-"
+            with thread_held():
+                await pilot.press("enter")
+                await rig.until(pilot, lambda: rig.terminal.screen.query_one("#job").display)
+                await rig.type(pilot, "C-")  # the screen stays alive
+                assert rig.terminal.screen.query_one("#field", Input).value == "C-"
             await pilot.press("escape")
             await rig.settle(pilot)
             assert "stopped" in rig.said()[1]

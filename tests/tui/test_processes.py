@@ -17,6 +17,7 @@ from typing import Any
 
 import pytest
 
+from tests.patience import PATIENCE_S
 from tests.station.shop import SECRET
 
 ROOT = Path(__file__).parents[2]
@@ -53,7 +54,7 @@ class Script:
 
     def __call__(self, *arguments: str, code: int = 0) -> Any:
         with self.begin(*arguments, "--json") as process:
-            out, err = process.communicate(timeout=60)
+            out, err = process.communicate(timeout=PATIENCE_S)
         assert process.returncode == code, (arguments, out, err)
         assert "Traceback" not in err
         return json.loads(out)
@@ -144,7 +145,7 @@ def _crowd(script: Script, rounds: int) -> None:
                          "200bar:EAN32", "--key", f"q{number}", "--json"),
         ]  # fmt: skip
         for process in pair:
-            out, err = process.communicate(timeout=60)
+            out, err = process.communicate(timeout=PATIENCE_S)
             assert process.returncode == 0, err
             assert json.loads(out)["done"]
     entered = script.keys()
@@ -166,7 +167,7 @@ def test_the_same_key_from_two_at_once_enters_once(script: Script) -> None:
     pair = [script.begin(*reading(5, 61.0)) for _ in range(2)]
     answers = []
     for process in pair:
-        out, err = process.communicate(timeout=60)
+        out, err = process.communicate(timeout=PATIENCE_S)
         assert process.returncode == 0, err
         answers.append(json.loads(out))
     assert sorted(answer.get("repeated", False) for answer in answers) == [False, True]
@@ -179,5 +180,5 @@ def test_a_pipe_closed_early(script: Script) -> None:
         process.stdout.close()
         assert process.stderr is not None
         err = process.stderr.read()
-        assert process.wait(60) == 0
+        assert process.wait(PATIENCE_S) == 0
     assert err == ""

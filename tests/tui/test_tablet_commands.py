@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.patience import PATIENCE_S
 from tests.tui.terminal import Terminal, one_message
 from tui.cli import tablet as commands
 
@@ -111,11 +112,11 @@ def test_served_until_stopped_and_the_record_says_so(at: Terminal) -> None:
     told = json.loads(process.stdout.readline())
     assert at.ok("tablet", "list")["address"] == told["address"]
     with pytest.raises(urllib.error.HTTPError) as refused:
-        urllib.request.urlopen(told["address"], timeout=10)
+        urllib.request.urlopen(told["address"], timeout=PATIENCE_S)
     assert refused.value.code == 401
     refused.value.close()
     process.send_signal(signal.SIGTERM)
-    out, err = process.communicate(timeout=20)
+    out, err = process.communicate(timeout=PATIENCE_S)
     assert (process.returncode, out) == (0, "")
     assert err.startswith("fillwright: Caution: plain http at http://127.0.0.1:")
     assert told["url"].partition("#")[2] not in err

@@ -11,6 +11,7 @@ import aiohttp
 import pytest
 
 from blender.station import tablet
+from tests.patience import PATIENCE_S
 from tests.station.shop import Shop
 from tests.tui.house import Rig, run, shop_at
 from tests.tui.tablet_rig import client, served, until
@@ -220,13 +221,13 @@ def test_the_app_is_started_for_one_thing_and_ends_when_it_is_withdrawn(shop: Sh
                                       headers=here.ours()) as ws:  # fmt: skip
                 shown = b""
                 while b"go on and analyse it" not in shown:
-                    message = await ws.receive(timeout=20)
+                    message = await ws.receive(timeout=PATIENCE_S)
                     assert message.type in (aiohttp.WSMsgType.BINARY, aiohttp.WSMsgType.TEXT)
                     shown += message.data if isinstance(message.data, bytes) else b""
                 assert b"C-1001" in shown
                 tablet.withdraw(shop.station, shop.jo)
                 while not ws.closed:
-                    await ws.receive(timeout=20)
+                    await ws.receive(timeout=PATIENCE_S)
             status, said = await here.get(one, "/")
             assert status in (401, 410)
             assert "code" in said or "withdrawn" in said
@@ -252,7 +253,7 @@ def test_what_is_no_message_of_the_page_closes_it(
             async with one.ws_connect(f"{here.url}/ws", headers=here.ours()) as ws:
                 await (ws.send_bytes(sent) if isinstance(sent, bytes) else ws.send_str(sent))
                 while not ws.closed:
-                    await ws.receive(timeout=20)
+                    await ws.receive(timeout=PATIENCE_S)
                 assert ws.close_code == code
 
     run(main)
@@ -266,7 +267,7 @@ def test_what_is_no_http_is_answered_without_a_word_too_many(
             for sent in (b"\x16\x03\x01garbage\r\n\r\n", b"GET / HTTP/1.1\r\nHost : x\r\n\r\n"):
                 reader, writer = await asyncio.open_connection("127.0.0.1", here.port)
                 writer.write(sent)
-                said = await asyncio.wait_for(reader.read(), 10)
+                said = await asyncio.wait_for(reader.read(), PATIENCE_S)
                 assert said.startswith(b"HTTP/1.")
                 assert b"400" in said.split(b"\r\n")[0]
                 assert b"Traceback" not in said
@@ -284,7 +285,10 @@ def test_two_hosts_are_none(shop: Shop) -> None:
             host = here.url.removeprefix("http://")
             lines = ["GET /begin HTTP/1.1", f"Host: {host}", "Host: elsewhere.example", "", ""]
             writer.write("\r\n".join(lines).encode())
-            assert (await asyncio.wait_for(reader.readline(), 10)).split()[1] in (b"400", b"421")
+            assert (await asyncio.wait_for(reader.readline(), PATIENCE_S)).split()[1] in (
+                b"400",
+                b"421",
+            )
             writer.close()
             await writer.wait_closed()
 
@@ -312,7 +316,7 @@ def test_a_tablet_nobody_touches_is_closed(shop: Shop, monkeypatch: pytest.Monke
             await here.begin(one, here.hand("register"))
             (session,) = here.tablet.sessions._open.values()
             async with one.ws_connect(f"{here.url}/ws", headers=here.ours()) as ws:
-                await ws.receive(timeout=20)
+                await ws.receive(timeout=PATIENCE_S)
                 now[0] += sessions.CUSTOMER_IDLE_S - 1.0
                 await ws.send_json(["ping", "1"])  # a page alone touches nothing
                 await ws.send_json(["stdin", "x"])
@@ -322,7 +326,7 @@ def test_a_tablet_nobody_touches_is_closed(shop: Shop, monkeypatch: pytest.Monke
                 assert not ws.closed
                 now[0] += 2.0
                 while not ws.closed:
-                    await ws.receive(timeout=20)
+                    await ws.receive(timeout=PATIENCE_S)
             assert (await here.get(one, "/"))[0] == 401
 
     run(main)
@@ -335,7 +339,7 @@ def test_a_page_loaded_again_goes_on_and_what_was_left_does_not(shop: Shop) -> N
             (session,) = here.tablet.sessions._open.values()
             for _ in range(2):  # the second takes the first one's place
                 ws = await one.ws_connect(f"{here.url}/ws", headers=here.ours())
-                await ws.receive(timeout=20)
+                await ws.receive(timeout=PATIENCE_S)
             await ws.close()
             await until(lambda: not here.tablet._shown)
             assert (await here.get(one, "/"))[0] == 200
@@ -343,15 +347,15 @@ def test_a_page_loaded_again_goes_on_and_what_was_left_does_not(shop: Shop) -> N
                                       headers=here.ours()) as ws:  # fmt: skip
                 shown = b""
                 while b"Stop" not in shown:
-                    message = await ws.receive(timeout=20)
+                    message = await ws.receive(timeout=PATIENCE_S)
                     shown += message.data if isinstance(message.data, bytes) else b""
                 await ws.send_json(["stdin", "\x1b[<0;10;28M\x1b[<0;10;28m"])  # on Stop
                 while b"Nothing was signed" not in shown:
-                    message = await ws.receive(timeout=20)
+                    message = await ws.receive(timeout=PATIENCE_S)
                     shown += message.data if isinstance(message.data, bytes) else b""
                 await ws.send_json(["stdin", "\x1b[<0;10;28M\x1b[<0;10;28m"])  # on Close
                 while not ws.closed:
-                    await ws.receive(timeout=20)
+                    await ws.receive(timeout=PATIENCE_S)
             await until(lambda: not here.tablet._shown)
             assert session not in here.tablet.sessions._open.values()
             assert (await here.get(one, "/"))[0] == 401
