@@ -17,9 +17,10 @@ from blender.station.doubts import unrested
 from blender.station.numbers import bar, celsius, ppm
 from blender.station.posts import large, missing, post_facts
 from blender.station.rules import Rules, in_force
+from blender.station.sheets import leads_imperial
 from blender.station.stated import basis, depths, signed_basis
 from blender.station.views import PostFacts
-from blender.station.wording import gas_typed, is_imperial
+from blender.station.wording import gas_typed
 from blender.units import STANDARD_AMBIENT_PA
 
 _SIGNED = ("accepted", "collected")
@@ -104,6 +105,7 @@ def offer(
         limits = rules or in_force(conn)
         signed = read.entry(conn, record.station, fill.accepted_seq)
         too_soon = unrested(conn, record.station, number)
+        imperial = leads_imperial(conn, fill)
     if fill.state == "analysed" and fill.decision == "reject":
         text = f"fill {number}: its analysis rejects it; nobody signs for it. Analyse it again, or "
         raise RefusedError(text + "put it right at the Panel", code="analysis")
@@ -144,7 +146,7 @@ def offer(
         mod_high_ft=stated.mod_high_ft,
         floor_m=stated.floor_m,
         floor_ft=stated.floor_ft,
-        imperial=is_imperial(fill),
+        imperial=imperial,
         posts_read=post_facts(fill.serial, standing),
         posts_left=missing(fill.serial, standing) if fill.state == "analysed" else (),
         unrested=too_soon,

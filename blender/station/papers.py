@@ -24,10 +24,11 @@ from blender.station.gauges import on_dial, on_the_dial
 from blender.station.marks import marks, undone
 from blender.station.numbers import bar, celsius, fraction
 from blender.station.posts import large, post_facts
+from blender.station.sheets import leads_imperial
 from blender.station.stated import another_reading, depths, printed_ppm, signed_basis
 from blender.station.step_words import tag_notes
 from blender.station.steps import gas_of
-from blender.station.wording import gas_typed, is_imperial, pressure_text, residual_text
+from blender.station.wording import gas_typed, pressure_text, residual_text
 
 _SIGNED = ("accepted", "collected")
 AMENDED = "fill.amended"
@@ -98,7 +99,7 @@ def _label(conn: Connection, record: Record, fill: FillRow, entry: Entry) -> vie
         filled_at=_filled_at(conn, fill),
         strokes=_strokes(signed.get("strokes", [])),
         extra_lines=_mod_source(stated, standing, entry, signed.get("name"), fill, names),
-        imperial=is_imperial(fill),
+        imperial=leads_imperial(conn, fill),
         copy_number=1,
         proof=views.Proof.of(entry),
         marks=marks(noted, entry.seq),
@@ -240,7 +241,7 @@ def tag_view(record: Record, number: int) -> views.TagView:
                 *on_the_dial(conn, fill, steps),
                 *_warnings(fill),
             ),
-            imperial=is_imperial(fill),
+            imperial=leads_imperial(conn, fill),
             proof=views.Proof.of(entry),
         )
 
