@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from blender.errors import RecordError
 from blender.gas import Mix, name_of
@@ -22,6 +22,7 @@ from blender.record.states import OPEN, do_not_breathe
 
 BUSY_S = 5.0
 Ask = Callable[[str, Sequence[Any]], Any]  # a question with its values, marked "?"; rows by name
+Found = TypeVar("Found")
 
 
 _ANALYSED = ("analysed", "recheck", "accepted")
@@ -113,34 +114,39 @@ def glance(location: str) -> Glance:
     RecordError
         If it is not a station's record, or cannot be read.
     """
+    return look(location, _glance)
+
+
+def look(location: str, question: Callable[[Ask], Found]) -> Found:
+    """Ask one state of a station's record something, and let the record go; raises as `glance`."""
     place = locate(location)
     if isinstance(place, Server):
-        return _look_there(place)
+        return _look_there(place, question)
     path = place.absolute()
     check_there(path)
     try:
-        return _look(path, "ro")
+        return _look(path, "ro", question)
     except sqlite3.Error as error:
         if getattr(error, "sqlite_errorcode", 0) not in MUST_WRITE:
             raise explain(error, "it was not read") from error
     try:
-        return _look(path, "rw")  # what a crash left unfinished is rolled back
+        return _look(path, "rw", question)  # what a crash left unfinished is rolled back
     except sqlite3.Error as error:
         raise explain(error, "it was not read") from error
 
 
-def _look_there(place: Server) -> Glance:
+def _look_there(place: Server, question: Callable[[Ask], Found]) -> Found:
     """Read everything from one state of a record on a server."""
     from blender.record.postgres import glimpse  # noqa: PLC0415 - its driver is an extra
 
     with glimpse(place) as ask:
         try:
-            return _glance(ask)
+            return question(ask)
         except (ArithmeticError, IndexError, KeyError, TypeError, ValueError) as error:
             raise RecordError("the record's tables are damaged; verify it now") from error
 
 
-def _look(path: Path, mode: str) -> Glance:
+def _look(path: Path, mode: str, question: Callable[[Ask], Found]) -> Found:
     """Read everything from one state of the file."""
     uri = f"{path.as_uri()}?mode={mode}"
     with closing(sqlite3.connect(uri, uri=True, isolation_level=None, timeout=BUSY_S)) as conn:
@@ -150,7 +156,7 @@ def _look(path: Path, mode: str) -> Glance:
             conn.execute("PRAGMA trusted_schema=0")
             conn.execute("BEGIN")
             _check_ours(conn)
-            return _glance(conn.execute)
+            return question(conn.execute)
         except (ArithmeticError, IndexError, KeyError, TypeError, ValueError) as error:
             raise RecordError("the record's tables are damaged; verify it now") from error
 
