@@ -87,7 +87,7 @@ class Asks:
             return None
         ways = _WAYS.get(fill.state, ())
         if not ways:
-            return None
+            return self._apart(fill)
         if fill.posts_left:  # nobody signs before each post of a set was analysed
             ways = ("analysis", *(way for way in ways if way != "analysis"))
         if fill.is_overshot:  # planned again first; alt+n: a reading, to go on as it was planned
@@ -95,6 +95,17 @@ class Asks:
         way = ways[self._way % len(ways)]
         make: Callable[[PanelFill], Ask] = getattr(self, f"_{way}")
         return make(fill)
+
+    def _apart(self, fill: PanelFill) -> Ask:
+        """Say what ends it; what is typed here releases nothing, by no slip of the hand."""
+        ends = "alt+r: a manager releases it, with a reason. alt+j: it is rejected and drained"
+
+        async def enter(_: str) -> bool:
+            self._panel.say("note", f"{fill.serial} is set apart, and nobody touches it. {ends}.")
+            return False
+
+        return Ask(f"apart-{fill.fill}", f"Set apart. {ends}", enter, None,
+                   "Nothing is done with a cylinder that is set apart until a manager says so.")  # fmt: skip
 
     # -- plan and start --------------------------------------------------------------------
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from typing import Any
 
@@ -99,7 +100,9 @@ class Rack(Static):
         lines = [self._fill(self._first + i, fill, focused, now_us, units)
                  for i, fill in enumerate(shown)]  # fmt: skip
         if beyond := hidden(self.slots[: self._first], self.slots[self._first + room :]):
-            lines.append(plain(fit(f" {beyond}", self.size.width), "bold"))
+            turning = f"{beyond}  ↑↓ or {key_of(SLOTS)}"
+            line = turning if len(turning) < self.size.width else beyond
+            lines.append(plain(fit(f" {line}", self.size.width), "bold"))
         if not any(self.slots):
             said = ("No fill is open.", "Check a cylinder in at", "the Counter: alt+c")
             lines = [plain(f" {line}") for line in said]
@@ -108,14 +111,15 @@ class Rack(Static):
     def _fill(
         self, slot: int, fill: GlanceFill | None, focused: int, now_us: int, units: Units
     ) -> Content:
-        key = f"f{slot + 2}" if slot < SLOTS else "  "
+        key = key_of(slot)
+        wide = max(len(key), 2)
         if fill is None:
             return Content.assemble((f" {key} \n", "$secondary"))
         marked = fill.fill == focused
         bar = "▌" if marked else " "
         head = Content.assemble(
-            (bar, "$accent"), (f"{key:3}", "$secondary"),
-            plain(f"{tail(fill.serial):8}", "bold reverse" if marked else "bold"),
+            (bar, "$accent"), (f"{key:2} ", "$secondary"),
+            plain(f"{tail(fill.serial):{10 - wide}}", "bold reverse" if marked else "bold"),
             " ", plain(f"{minutes(fill, now_us):>6} "),
             plain(fit(fill.customer, max(self.size.width - 20, 1))),
         )  # fmt: skip
@@ -148,6 +152,29 @@ def hidden(above: Sequence[GlanceFill | None], below: Sequence[GlanceFill | None
     if count := sum(fill.state == "filling" for fills, _ in sides for fill in fills):
         said.append(f"{count} FILLING")
     return ", ".join(said)
+
+
+def key_of(slot: int) -> str:
+    """Return what turns to a slot, counted from 0: a function key, then its number typed.
+
+    Examples
+    --------
+    >>> [key_of(slot) for slot in (0, 7, 8, 11)]
+    ['f2', 'f9', '#9', '#12']
+    """
+    return f"f{slot + 2}" if slot < SLOTS else f"#{slot + 1}"
+
+
+def slot_typed(text: str) -> int | None:
+    """Return the number of a slot, counted from 1, where a text is one: ``#12``; else None.
+
+    Examples
+    --------
+    >>> slot_typed(" #12 "), slot_typed("12"), slot_typed("#12 bar")
+    (12, None, None)
+    """
+    found = re.fullmatch(r"\s*#\s*(\d{1,3})\s*", text, re.ASCII)
+    return int(found[1]) if found else None
 
 
 def _verb(fill: GlanceFill) -> str:
