@@ -7,6 +7,7 @@ their first version is asked for.
 from __future__ import annotations
 
 import json
+import re
 import sqlite3
 from collections.abc import Callable, Sequence
 from contextlib import closing
@@ -64,6 +65,11 @@ class GlanceFill:
         Which fills are done together, 0 for one by itself.
     posts_left : int
         At how many posts of a set nobody has analysed it yet, once the first was.
+    over_gas : str
+        Of a stop that the last reading was beyond, until it is planned again or gone on with:
+        which gas was let in; empty if there is none.
+    over_stop_bar, over_by_bar : float
+        That stop, and how far beyond it the gauge went [bar].
     """
 
     fill: int
@@ -87,6 +93,9 @@ class GlanceFill:
     imperial: bool
     batch: int
     posts_left: int = 0
+    over_gas: str = ""
+    over_stop_bar: float = 0.0
+    over_by_bar: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,9 +196,14 @@ SELECT f.*, p.name, s.action, s.supply, s.gas, s.to_mbar, s.temp_mk AS stop_mk,
   (SELECT r.at_us FROM reading r WHERE r.fill = f.fill AND r.gauge_mbar = f.gauge_mbar
     AND r.temp_mk = f.temp_mk ORDER BY r.seq DESC LIMIT 1) AS read_us,
   (SELECT COUNT(DISTINCT a.serial) FROM analysis a WHERE a.fill = f.fill AND a.valid
-    AND a.party = 'staff') AS posts_read
+    AND a.party = 'staff') AS posts_read,
+  o.gas AS over_gas,
+  (SELECT x.text FROM exception x WHERE x.fill = f.fill AND x.kind = 'beyond-stop'
+    AND x.seq > COALESCE((SELECT MAX(n.seq) FROM fill_step n WHERE n.fill = f.fill), 0)
+    AND x.seq = (SELECT MAX(r.seq) FROM reading r WHERE r.fill = f.fill)) AS over_text
 FROM fill f LEFT JOIN person p ON p.person = f.customer
   LEFT JOIN fill_step s ON s.fill = f.fill AND s.number = f.step
+  LEFT JOIN fill_step o ON o.fill = f.fill AND o.number = f.step - 1
 WHERE f.state IN ({marks}) ORDER BY +f.fill"""  # noqa: S608 - only question marks go in
     found: list[Any] = ask(query, OPEN).fetchall()
     return found
@@ -220,7 +234,22 @@ def _fill(row: Any) -> GlanceFill:
         imperial="psi" in row["want_typed"].lower(),
         batch=row["batch"] if "batch" in row.keys() else 0,  # noqa: SIM118 - it has no __contains__
         posts_left=_posts_left(row),
+        **_over(row),
     )
+
+
+# As `blender.station.judging` says it; a test holds the two together.
+_BEYOND = re.compile(r"([\d.]+) bar(?: \([^)]*\))? is beyond the stop of ([\d.]+) bar")
+
+
+def _over(row: Any) -> dict[str, Any]:
+    """Return which stop was passed and by how much, in the figures it was said in then."""
+    found = _BEYOND.search(row["over_text"] or "")
+    if found is None or row["state"] not in ("filling", "resting"):
+        return {}
+    stop_bar = float(found[2])
+    gas, by_bar = _step_gas(row["over_gas"]) or "gas", float(found[1]) - stop_bar
+    return {"over_gas": gas, "over_stop_bar": stop_bar, "over_by_bar": by_bar}
 
 
 def _posts_left(row: Any) -> int:

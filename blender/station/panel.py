@@ -21,6 +21,7 @@ from blender.station.doubts import doubts
 from blender.station.gauges import stop_on_dial
 from blender.station.judging import BELOW
 from blender.station.numbers import bar, celsius, fraction
+from blender.station.overshot import overshot
 from blender.station.posts import missing
 from blender.station.rules import Rules, in_force
 from blender.station.slips import mends
@@ -198,7 +199,7 @@ def panel_fill(record: Record, number: int, rules: Rules | None = None) -> Panel
         readings = [row for row in read.readings(conn, number) if not _corrected(row)]
         shown = _shown(fill, cylinder, steps, readings, customer, rules or in_force(conn))
         shown = replace(shown, mends=mends(conn, record.station, fill))
-        if over := _overshot(conn, fill, steps, readings):
+        if over := overshot(conn, fill, steps, readings):
             told = f"PLAN AGAIN: {over}"
             shown = replace(shown, stop=None, next_text=told, is_overshot=True)
         found = doubts(conn, fill, rules or in_force(conn))
@@ -209,17 +210,6 @@ def panel_fill(record: Record, number: int, rules: Rules | None = None) -> Panel
             told = f"Next: analyse the other post, {' and '.join(left)}."
             shown = replace(shown, posts_left=left, next_text=told)
         return _on_the_dial(conn, fill, steps, shown)
-
-
-def _overshot(
-    conn: Connection, fill: FillRow, steps: Sequence[StepRow], readings: Sequence[ReadingRow]
-) -> str:
-    """Return what was said of a stop that was passed, until it is planned anew or gone on with."""
-    if fill.state != "filling" or not readings or not steps or readings[-1].seq < steps[0].seq:
-        return ""
-    noted = read.exceptions(conn, fill.fill)
-    found = [row for row in noted if row.kind == "beyond-stop" and row.seq == readings[-1].seq]
-    return found[-1].text if found else ""
 
 
 def _differ(conn: Connection, fill: FillRow) -> str:

@@ -104,8 +104,8 @@ class Asks:
             self._panel.say("note", f"{fill.serial} is set apart, and nobody touches it. {ends}.")
             return False
 
-        return Ask(f"apart-{fill.fill}", f"Set apart. {ends}", enter, None,
-                   "Nothing is done with a cylinder that is set apart until a manager says so.")  # fmt: skip
+        told = "Nothing is done with a cylinder that is set apart until a manager says so."
+        return Ask(f"apart-{fill.fill}", f"Set apart. {ends}", enter, None, told)
 
     # -- plan and start --------------------------------------------------------------------
 

@@ -53,7 +53,7 @@ class Slots:
 
 
 class Rack(Static):
-    """Two lines a fill."""
+    """Two lines a fill, and a third where a stop was passed."""
 
     DEFAULT_CSS = """
     Rack { width: 30; height: 1fr; background: $surface; }
@@ -69,7 +69,7 @@ class Rack(Static):
     def __init__(self) -> None:
         super().__init__(id="rack")
         self.slots: list[GlanceFill | None] = []
-        self._first = 0
+        self._at_line: list[int] = []  # which slot each line shown is of
         self._facts: tuple[int, int, Units] = (0, 0, Units())
 
     def show(self, slots: list[GlanceFill | None], focused: int, now_us: int, units: Units) -> None:
@@ -84,22 +84,20 @@ class Rack(Static):
 
     def on_click(self, event: Click) -> None:
         """Turn to the fill that was pointed at."""
-        at = self._first + event.y // 2
-        if at < len(self.slots) and (fill := self.slots[at]) is not None:
-            self.post_message(self.Turned(fill.fill))
+        if event.y < len(self._at_line):
+            fill = self.slots[self._at_line[event.y]]
+            if fill is not None:
+                self.post_message(self.Turned(fill.fill))
 
     def _draw(self) -> None:
         focused, now_us, units = self._facts
-        room = max(self.size.height // 2, 1)
-        if len(self.slots) > room:  # a line says what is not seen
-            room = max((self.size.height - 1) // 2, 1)
+        heights = [3 if fill is not None and fill.over_gas else 2 for fill in self.slots]
         at = next((i for i, f in enumerate(self.slots) if f and f.fill == focused), 0)
-        last_first = max(len(self.slots) - room, 0)
-        self._first = min(max(at - room + 1, 0), last_first) if at >= room else 0
-        shown = self.slots[self._first : self._first + room]
-        lines = [self._fill(self._first + i, fill, focused, now_us, units)
-                 for i, fill in enumerate(shown)]  # fmt: skip
-        if beyond := hidden(self.slots[: self._first], self.slots[self._first + room :]):
+        first, end = seen(heights, at, self.size.height)
+        self._at_line = [slot for slot in range(first, end) for _ in range(heights[slot])]
+        lines = [self._fill(slot, self.slots[slot], focused, now_us, units)
+                 for slot in range(first, end)]  # fmt: skip
+        if beyond := hidden(self.slots[:first], self.slots[end:]):
             turning = f"{beyond}  ↑↓ or {key_of(SLOTS)}"
             line = turning if len(turning) < self.size.width else beyond
             lines.append(plain(fit(f" {line}", self.size.width), "bold"))
@@ -123,12 +121,18 @@ class Rack(Static):
             " ", plain(f"{minutes(fill, now_us):>6} "),
             plain(fit(fill.customer, max(self.size.width - 20, 1))),
         )  # fmt: skip
-        return Content.assemble(head, "\n", (bar, "$accent"), self._second(fill, units))
+        lines = [head, Content.assemble((bar, "$accent"), self._second(fill, units))]
+        if fill.over_gas:
+            told = fit(passed(fill, units), max(self.size.width - 1, 1))
+            lines.append(Content.assemble((bar, "$accent"), plain(told, "$warning")))
+        return Content("\n").join(lines)
 
     def _second(self, fill: GlanceFill, units: Units) -> Content:
         unsafe: Any = ("!", "bold $warning") if fill.do_not_breathe else " "
         words = "analyse 2nd post" if fill.posts_left else _NEXT.get(fill.state, "")
-        if fill.state == "filling" and fill.stop_mbar >= 0:
+        if fill.state == "filling" and fill.over_gas:
+            words = "PLAN AGAIN"
+        elif fill.state == "filling" and fill.stop_mbar >= 0:
             to = units.pressure(fill.stop_mbar / 1000.0)
             words = f"{_verb(fill)} {to}"
         elif fill.state == "filling":
@@ -137,6 +141,34 @@ class Rack(Static):
         return Content.assemble(
             unsafe, plain(f"{fit(gas, 11)} "), plain(fit(words, max(self.size.width - 14, 1)))
         )
+
+
+def seen(heights: Sequence[int], at: int, room: int) -> tuple[int, int]:
+    """Return the first slot shown and the one after the last, so that one of them is seen.
+
+    Where not all fit, a line is kept for what is out of sight.
+
+    Examples
+    --------
+    >>> seen([2, 2, 2], 0, 6), seen([2, 3, 2], 0, 6), seen([2, 3, 2], 2, 6)
+    ((0, 3), (0, 2), (1, 3))
+    """
+    if sum(heights) <= room:
+        return 0, len(heights)
+    room, first = room - 1, 0
+    while first < at and sum(heights[first : at + 1]) > room:
+        first += 1
+    end = at + 1
+    while end < len(heights) and sum(heights[first : end + 1]) <= room:
+        end += 1
+    return first, end
+
+
+def passed(fill: GlanceFill, units: Units) -> str:
+    """Say which stop the gauge went beyond, and by how much."""
+    stop = units.pressure(fill.over_stop_bar)
+    by = units.pressure(fill.over_by_bar).partition(" ")[0]
+    return f" {short_gas(fill.over_gas)} stop {stop}: {by} over"
 
 
 def hidden(above: Sequence[GlanceFill | None], below: Sequence[GlanceFill | None]) -> str:
