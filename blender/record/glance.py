@@ -7,7 +7,6 @@ their first version is asked for.
 from __future__ import annotations
 
 import json
-import re
 import sqlite3
 from collections.abc import Callable, Sequence
 from contextlib import closing
@@ -19,7 +18,8 @@ from blender.errors import RecordError
 from blender.gas import Mix, name_of
 from blender.record.place import MUST_WRITE, check_header, check_there, explain, locate
 from blender.record.server import Server
-from blender.record.states import OPEN, do_not_breathe
+from blender.record.states import LOST_IN, OPEN, do_not_breathe
+from blender.record.trouble import BEYOND, LOST, Trouble, trouble
 
 BUSY_S = 5.0
 Ask = Callable[[str, Sequence[Any]], Any]  # a question with its values, marked "?"; rows by name
@@ -65,11 +65,9 @@ class GlanceFill:
         Which fills are done together, 0 for one by itself.
     posts_left : int
         At how many posts of a set nobody has analysed it yet, once the first was.
-    over_gas : str
-        Of a stop that the last reading was beyond, until it is planned again or gone on with:
-        which gas was let in; empty if there is none.
-    over_stop_bar, over_by_bar : float
-        That stop, and how far beyond it the gauge went [bar].
+    trouble : Trouble or None
+        A stop that the last reading was beyond, until it is planned again or gone on with; or gas
+        that was lost since the fill was started.
     """
 
     fill: int
@@ -93,9 +91,7 @@ class GlanceFill:
     imperial: bool
     batch: int
     posts_left: int = 0
-    over_gas: str = ""
-    over_stop_bar: float = 0.0
-    over_by_bar: float = 0.0
+    trouble: Trouble | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,7 +196,10 @@ SELECT f.*, p.name, s.action, s.supply, s.gas, s.to_mbar, s.temp_mk AS stop_mk,
   o.gas AS over_gas,
   (SELECT x.text FROM exception x WHERE x.fill = f.fill AND x.kind = 'beyond-stop'
     AND x.seq > COALESCE((SELECT MAX(n.seq) FROM fill_step n WHERE n.fill = f.fill), 0)
-    AND x.seq = (SELECT MAX(r.seq) FROM reading r WHERE r.fill = f.fill)) AS over_text
+    AND x.seq = (SELECT MAX(r.seq) FROM reading r WHERE r.fill = f.fill)) AS over_text,
+  (SELECT x.text FROM exception x JOIN reading r ON r.seq = x.seq AND r.corrected_by = 0
+    WHERE x.fill = f.fill AND x.kind = 'lost-gas' AND x.at_us >= f.started_us
+    ORDER BY x.seq DESC LIMIT 1) AS lost_text
 FROM fill f LEFT JOIN person p ON p.person = f.customer
   LEFT JOIN fill_step s ON s.fill = f.fill AND s.number = f.step
   LEFT JOIN fill_step o ON o.fill = f.fill AND o.number = f.step - 1
@@ -234,22 +233,17 @@ def _fill(row: Any) -> GlanceFill:
         imperial="psi" in row["want_typed"].lower(),
         batch=row["batch"] if "batch" in row.keys() else 0,  # noqa: SIM118 - it has no __contains__
         posts_left=_posts_left(row),
-        **_over(row),
+        trouble=_trouble(row),
     )
 
 
-# As `blender.station.judging` says it; a test holds the two together.
-_BEYOND = re.compile(r"([\d.]+) bar(?: \([^)]*\))? is beyond the stop of ([\d.]+) bar")
-
-
-def _over(row: Any) -> dict[str, Any]:
-    """Return which stop was passed and by how much, in the figures it was said in then."""
-    found = _BEYOND.search(row["over_text"] or "")
-    if found is None or row["state"] not in ("filling", "resting"):
-        return {}
-    stop_bar = float(found[2])
-    gas, by_bar = _step_gas(row["over_gas"]) or "gas", float(found[1]) - stop_bar
-    return {"over_gas": gas, "over_stop_bar": stop_bar, "over_by_bar": by_bar}
+def _trouble(row: Any) -> Trouble | None:
+    """Return gas that was lost, else a stop that was passed."""
+    if row["state"] in LOST_IN and row["lost_text"]:
+        return trouble(LOST, row["lost_text"])
+    if row["state"] in ("filling", "resting") and row["over_text"]:
+        return trouble(BEYOND, row["over_text"], _step_gas(row["over_gas"]) or "gas")
+    return None
 
 
 def _posts_left(row: Any) -> int:

@@ -22,6 +22,7 @@ from blender.station.banks_ahead import left_by, still_drawn
 from blender.station.book import when
 from blender.station.contents import contents
 from blender.station.desk import Station
+from blender.station.doubts import gas_lost
 from blender.station.foresight import TO_PLAN, asked_of, foresee
 from blender.station.gates import STOP, Gate
 from blender.station.numbers import bar, celsius, fraction
@@ -207,6 +208,7 @@ def _line(conn: Connection, fill: FillRow, names: dict[str, str]) -> dict[str, A
         "residual_source": fill.residual,
         "next": _next(conn, fill),
         "beyond_stop": _beyond(conn, fill) or None,
+        "gas_lost": gas_lost(conn, fill) or None,
         "last_reading": _last_reading(conn, fill),
         "analysed": analysed,
         "accepted_by": fill.accepted_name,

@@ -15,6 +15,7 @@ from blender.record.journal import Record
 from blender.record.models import CylinderRow, FillRow, PersonRow
 from blender.record.models_of_shop import SiteCylinderRow
 from blender.record.moment import Moment
+from blender.station.doubts import gas_lost
 from blender.station.handing import AGREED
 from blender.station.numbers import bar, celsius, fraction
 from blender.station.other_site import elsewhere
@@ -139,9 +140,10 @@ def known(record: Record, serial: str, now: Moment, rules: Rules | None = None) 
     -------
     dict
         The stamps; ``due`` with what a gate says or will say within 60 days; ``customer``,
-        ``last_fill``, ``open_fills``; ``same_again``, what was wanted of the fill handed out
-        last; ``residual``, the gas it went out with if that fill was the last, and what its
-        ``label_says`` where that was amended since; ``elsewhere``, what other stations know.
+        ``last_fill``, ``open_fills``; ``gas_lost``, what is said of an open fill that lost its
+        gas; ``same_again``, what was wanted of the fill handed out last; ``residual``, the gas
+        it went out with if that fill was the last, and what its ``label_says`` where that was
+        amended since; ``elsewhere``, what other stations know.
         None where there is none.
 
     Raises
@@ -157,6 +159,7 @@ def known(record: Record, serial: str, now: Moment, rules: Rules | None = None) 
         last = fills[0] if fills else None
         person = read.person(conn, last.customer) if last else None
         started = read.open_fills(conn, row.serial)
+        lost = [text for one in started if (text := gas_lost(conn, read.fill(conn, one)))]
         limits = rules or in_force(conn)
         residual = _residual(conn, record.station, last)
         away = elsewhere(conn, row.serial)
@@ -167,6 +170,7 @@ def known(record: Record, serial: str, now: Moment, rules: Rules | None = None) 
         "customer": _person(person),
         "last_fill": _fill(last) if last else None,
         "open_fills": started,
+        "gas_lost": lost[-1] if lost else None,
         "same_again": handed.want_typed if handed else None,
         "residual": residual,
         "elsewhere": away,

@@ -13,7 +13,7 @@ from blender.record.journal import Record
 from blender.record.models import AnalysisRow, FillRow
 from blender.rounding import deeper
 from blender.station.analysing import Measured, measure, reading_of, wanted_mix
-from blender.station.doubts import unrested
+from blender.station.doubts import gas_lost, unrested
 from blender.station.numbers import bar, celsius, ppm
 from blender.station.posts import large, missing, post_facts
 from blender.station.rules import Rules, in_force
@@ -59,6 +59,7 @@ class Offer:
     posts_read: tuple[PostFacts, ...] = ()
     posts_left: tuple[str, ...] = ()
     unrested: str = ""
+    lost: str = ""
     differs: str = ""
 
     @property
@@ -106,6 +107,7 @@ def offer(
         signed = read.entry(conn, record.station, fill.accepted_seq)
         too_soon = unrested(conn, record.station, number)
         imperial = leads_imperial(conn, fill)
+        lost = gas_lost(conn, fill)
     if fill.state == "analysed" and fill.decision == "reject":
         text = f"fill {number}: its analysis rejects it; nobody signs for it. Analyse it again, or "
         raise RefusedError(text + "put it right at the Panel", code="analysis")
@@ -150,6 +152,7 @@ def offer(
         posts_read=post_facts(fill.serial, standing),
         posts_left=missing(fill.serial, standing) if fill.state == "analysed" else (),
         unrested=too_soon,
+        lost=lost,
         differs=_differs(fill, own, standing) if fill.state == "analysed" else "",
     )
 

@@ -8,8 +8,7 @@ from sqlalchemy import Connection
 
 from blender.record import read
 from blender.record.models import FillRow, ReadingRow, StepRow
-
-BEYOND = "beyond-stop"
+from blender.record.trouble import BEYOND
 
 
 def overshot(

@@ -17,7 +17,7 @@ from blender.record.journal import Record
 from blender.record.models import CylinderRow, FillRow, ReadingRow, StepRow
 from blender.station.ahead import ADDS, what_next
 from blender.station.contents import ambient_bar, analysed_text, contents, holds_text, stop_bar
-from blender.station.doubts import doubts
+from blender.station.doubts import WAY_OUT, doubts, gas_lost
 from blender.station.gauges import stop_on_dial
 from blender.station.judging import BELOW
 from blender.station.numbers import bar, celsius, fraction
@@ -181,6 +181,7 @@ class PanelFill:
     mends: str = ""
     posts_left: tuple[str, ...] = ()
     is_overshot: bool = False
+    is_lost: bool = False
 
 
 def panel_fill(record: Record, number: int, rules: Rules | None = None) -> PanelFill:
@@ -203,6 +204,9 @@ def panel_fill(record: Record, number: int, rules: Rules | None = None) -> Panel
             told = f"PLAN AGAIN: {over}"
             shown = replace(shown, stop=None, next_text=told, is_overshot=True)
         found = doubts(conn, fill, rules or in_force(conn))
+        if lost := gas_lost(conn, fill):
+            shown = replace(shown, next_text=f"GAS LOST: {WAY_OUT}.", is_lost=True)
+            found = found or (lost.removeprefix("GAS LOST: "),)  # held, it is no doubt yet
         shown = replace(shown, warnings=(*found, *shown.warnings))
         if differ := _differ(conn, fill):
             shown = replace(shown, next_text=f"{shown.next_text} They differ: {differ}.")

@@ -19,6 +19,7 @@ from blender.record.states import ENDED
 from blender.rounding import deeper
 from blender.station import views
 from blender.station.contents import contents, holds_text
+from blender.station.doubts import gas_lost
 from blender.station.fill_log import last_let_in
 from blender.station.gauges import on_dial, on_the_dial
 from blender.station.marks import marks, undone
@@ -236,6 +237,7 @@ def tag_view(record: Record, number: int) -> views.TagView:
             blender=names.get(fill.blender, ""),
             started_at=views.Stamp(fill.started_us or fill.requested_us, fill.offset_min),
             warnings=(
+                *filter(None, [gas_lost(conn, fill)]),
                 *marks(read.exceptions(conn, number)),
                 *_last_reading(fill),
                 *on_the_dial(conn, fill, steps),

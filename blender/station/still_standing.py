@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 
 from blender.record.entry import Entry
 from blender.record.models import AnalysisRow, ExceptionRow
-from blender.station.doubts import LOST_GAS
+from blender.record.trouble import LOST as LOST_GAS
 from blender.station.marks import marks
 
 # Whose signatures a certificate carries; those of the steps between are in the record.

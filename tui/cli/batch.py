@@ -154,6 +154,8 @@ def _line(line: dict[str, Any]) -> str:
     elif (ahead := line["next"]) and "to_bar" in ahead:
         supply = f" {ahead['supply']}" if ahead["supply"] else ""
         said += f", next {ahead['action']}{supply} to {ahead['to_bar']:.1f} bar"
+    if line["gas_lost"]:
+        said += f", {line['gas_lost']}"
     if read := line["last_reading"]:
         said += f", last read {read['pressure_bar']:.1f} bar"
     if analysed := line["analysed"]:

@@ -19,6 +19,7 @@ from tui.places.place import TOO_SMALL, AtTerminal
 from tui.plain import fit, plain
 from tui.widgets.asking import Ask, AskField
 from tui.widgets.fitted import Fitted
+from tui.widgets.rack import mark
 from tui.widgets.word import Word
 
 MINUTE_US = 60_000_000
@@ -190,7 +191,8 @@ def inside(found: Glance, now_us: int) -> Content:
 def _line(fill: GlanceFill, now_us: int) -> Content:
     minutes = max(now_us - fill.last_us, 0) // MINUTE_US
     since = f"{minutes} min" if minutes < 600 else f"{minutes // 1440} d"
-    words = f"{fit(fill.serial, 12, 'tail')}  {fill.state:11} {since:>8}  {fill.gas_text}"
+    stands = f"{mark(fill) or fill.state:11}"
+    words = f"{fit(fill.serial, 12, 'tail')}  {stands} {since:>8}  {fill.gas_text}"
     if fill.do_not_breathe:
         return Content.assemble(plain(words), ("  ! DO NOT BREATHE", "bold $warning"))
     return plain(words)

@@ -92,6 +92,8 @@ class Asks:
             ways = ("analysis", *(way for way in ways if way != "analysis"))
         if fill.is_overshot:  # planned again first; alt+n: a reading, to go on as it was planned
             ways = ("plan", *(way for way in ways if way != "plan"))
+        if fill.is_lost and fill.state == "analysed":  # topped up, before anybody signs for it
+            ways = ("plan", *(way for way in ways if way != "plan"))
         way = ways[self._way % len(ways)]
         make: Callable[[PanelFill], Ask] = getattr(self, f"_{way}")
         return make(fill)

@@ -12,6 +12,7 @@ from textual.message import Message
 from textual.widgets import Static
 
 from blender.record.glance import GlanceFill
+from blender.record.trouble import BEYOND, LOST, Trouble
 from tui.plain import fit, plain
 from tui.shown import Units, short_gas
 
@@ -91,7 +92,7 @@ class Rack(Static):
 
     def _draw(self) -> None:
         focused, now_us, units = self._facts
-        heights = [3 if fill is not None and fill.over_gas else 2 for fill in self.slots]
+        heights = [3 if fill is not None and fill.trouble else 2 for fill in self.slots]
         at = next((i for i, f in enumerate(self.slots) if f and f.fill == focused), 0)
         first, end = seen(heights, at, self.size.height)
         self._at_line = [slot for slot in range(first, end) for _ in range(heights[slot])]
@@ -122,16 +123,16 @@ class Rack(Static):
             plain(fit(fill.customer, max(self.size.width - 20, 1))),
         )  # fmt: skip
         lines = [head, Content.assemble((bar, "$accent"), self._second(fill, units))]
-        if fill.over_gas:
-            told = fit(passed(fill, units), max(self.size.width - 1, 1))
+        if fill.trouble is not None:
+            told = fit(f" {figures(fill.trouble, units)}", max(self.size.width - 1, 1))
             lines.append(Content.assemble((bar, "$accent"), plain(told, "$warning")))
         return Content("\n").join(lines)
 
     def _second(self, fill: GlanceFill, units: Units) -> Content:
         unsafe: Any = ("!", "bold $warning") if fill.do_not_breathe else " "
         words = "analyse 2nd post" if fill.posts_left else _NEXT.get(fill.state, "")
-        if fill.state == "filling" and fill.over_gas:
-            words = "PLAN AGAIN"
+        if marked := mark(fill):
+            words = marked
         elif fill.state == "filling" and fill.stop_mbar >= 0:
             to = units.pressure(fill.stop_mbar / 1000.0)
             words = f"{_verb(fill)} {to}"
@@ -164,11 +165,30 @@ def seen(heights: Sequence[int], at: int, room: int) -> tuple[int, int]:
     return first, end
 
 
-def passed(fill: GlanceFill, units: Units) -> str:
-    """Say which stop the gauge went beyond, and by how much."""
-    stop = units.pressure(fill.over_stop_bar)
-    by = units.pressure(fill.over_by_bar).partition(" ")[0]
-    return f" {short_gas(fill.over_gas)} stop {stop}: {by} over"
+def mark(fill: GlanceFill) -> str:
+    """Return what is said instead of where a fill stands: that gas is lost, or a stop passed."""
+    if fill.trouble is None:
+        return ""
+    if fill.trouble.kind == LOST:
+        return "GAS LOST"
+    return "PLAN AGAIN" if fill.state == "filling" else ""
+
+
+def figures(trouble: Trouble, units: Units) -> str:
+    """Say which stop the gauge went beyond and by how much, or how much gas is left of what.
+
+    Examples
+    --------
+    >>> figures(Trouble(BEYOND, 84.4, 92.0, "oxygen 99.5 %"), Units())
+    'O2 stop 84.4 bar: 7.6 over'
+    >>> figures(Trouble(LOST, 220.0, 150.0), Units())
+    '150.0 of 220.0 bar left'
+    """
+    should = units.pressure(trouble.should_bar)
+    if trouble.kind == BEYOND:
+        by = units.pressure(trouble.shows_bar - trouble.should_bar).partition(" ")[0]
+        return f"{short_gas(trouble.gas)} stop {should}: {by} over"
+    return f"{units.pressure(trouble.shows_bar).partition(' ')[0]} of {should} left"
 
 
 def hidden(above: Sequence[GlanceFill | None], below: Sequence[GlanceFill | None]) -> str:
