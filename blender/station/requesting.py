@@ -18,7 +18,7 @@ from blender.station.contents import as_umol
 from blender.station.desk import Act, Station
 from blender.station.equipment import serial_of, yes_no
 from blender.station.numbers import bar, fraction, mbar, millikelvin, ppm
-from blender.station.set_apart import quarantine_gate
+from blender.station.set_apart import open_fills_of, quarantine_gate
 from blender.station.unlike import WentOut, unlike
 from blender.units import parse_ambient
 from blender.vessel import STANDARD_AMBIENT_BAR, contents_at
@@ -146,6 +146,10 @@ class TakenIn:
         text = f"Fill {number}: {vessel.serial}, {self.want} wanted, {left}."
         if known != self.residual:
             text += " Its last fill is from an earlier book, unsigned: its label counts as stated."
+        if shared := [one for one in open_fills_of(act.conn, vessel.serial)
+                      if one.serial != vessel.serial]:  # fmt: skip
+            named = ", ".join(f"fill {one.fill} of {one.serial}" for one in shared)
+            text += f" Mind: it shares a cylinder with {named}, which is open."
         if others:
             listed = ", ".join(str(other) for other in others)
             text += f" Mind: this cylinder has other fills open: {listed}."
