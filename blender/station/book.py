@@ -64,7 +64,7 @@ def fill_facts(fill: FillRow, names: dict[str, str], lost: str = "") -> dict[str
         "requested_at": when(fill.requested_us, fill.offset_min),
         "accepted_at": when(fill.accepted_us, fill.offset_min) or None,
         **in_a_list(fill.state, fill.amended_by),
-        "gas_lost": lost or None,
+        **({"gas_lost": lost} if lost else {}),
         **danger(fill),
     }
 
@@ -264,7 +264,7 @@ def fill_line(row: dict[str, Any]) -> str:
     if row["imported"]:
         line += "  NOT SIGNED: from an earlier book"
     line = f"{line}\n      {row['holds_text']}" if row["do_not_breathe"] else line
-    return f"{line}\n      {row['gas_lost']}" if row["gas_lost"] else line
+    return f"{line}\n      {row['gas_lost']}" if "gas_lost" in row else line
 
 
 def story_lines(story: dict[str, Any]) -> list[str]:
