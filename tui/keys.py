@@ -49,7 +49,7 @@ class Command:
         """Return it as the toolkit binds it."""
         return Binding(
             self.key, self.action, self.label, show=self.footer, key_display=self.shown,
-            id=self.ident, tooltip=self.text,
+            id=self.ident, tooltip=self.text, priority=self.ident == "all.go",
         )  # fmt: skip
 
 

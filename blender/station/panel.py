@@ -182,6 +182,7 @@ class PanelFill:
     posts_left: tuple[str, ...] = ()
     is_overshot: bool = False
     is_lost: bool = False
+    is_to_plan: bool = False
 
 
 def panel_fill(record: Record, number: int, rules: Rules | None = None) -> PanelFill:
@@ -203,6 +204,9 @@ def panel_fill(record: Record, number: int, rules: Rules | None = None) -> Panel
         if over := overshot(conn, fill, steps, readings):
             told = f"PLAN AGAIN: {over}"
             shown = replace(shown, stop=None, next_text=told, is_overshot=True)
+        if _analysed_since(conn, fill, steps):
+            told = "Next: plan again from what was analysed, then resume."
+            shown = replace(shown, next_text=told, is_to_plan=True)
         found = doubts(conn, fill, rules or in_force(conn))
         if lost := gas_lost(conn, fill):
             shown = replace(shown, next_text=f"GAS LOST: {WAY_OUT}.", is_lost=True)
@@ -214,6 +218,14 @@ def panel_fill(record: Record, number: int, rules: Rules | None = None) -> Panel
             told = f"Next: analyse the other post, {' and '.join(left)}."
             shown = replace(shown, posts_left=left, next_text=told)
         return _on_the_dial(conn, fill, steps, shown)
+
+
+def _analysed_since(conn: Connection, fill: FillRow, steps: Sequence[StepRow]) -> bool:
+    """Tell whether a held fill was analysed after its plan was made: that leads elsewhere now."""
+    if fill.state != "held" or not steps:
+        return False
+    found = read.analyses(conn, fill.fill)
+    return any(row.party == "residual" and row.seq > steps[0].seq for row in found)
 
 
 def _differ(conn: Connection, fill: FillRow) -> str:

@@ -8,6 +8,7 @@ import pytest
 from textual.widgets import Digits
 
 from blender.record.glance import glance
+from blender.record.trouble import Trouble
 from blender.station import batch
 from tests.station.shop import Shop
 from tests.tui.house import Rig, run, shop_at
@@ -91,4 +92,27 @@ def test_a_batchs_board_does_not_name_the_next_stop_either(rig: Rig, shop: Shop)
     assert batch.board(shop.station.record, 1)["lines"][0]["beyond_stop"] is None
     shop.reading(1, "92bar")
     assert "beyond the stop" in batch.board(shop.station.record, 1)["lines"][0]["beyond_stop"]
-    assert glance(str(rig.location)).fills[0].over_by_bar == pytest.approx(7.6)
+    told = glance(str(rig.location)).fills[0].trouble  # the figures the sentence has
+    assert told == Trouble("beyond-stop", 84.4, 92.0, "oxygen")
+
+
+def test_analysed_while_it_is_held_it_is_planned_again_before_it_goes_on(
+    rig: Rig, shop: Shop
+) -> None:
+    fill = shop.filling()
+    shop.reading(fill, "92bar")
+    shop.hold(fill)
+
+    async def main() -> None:
+        async with rig.run() as pilot:
+            assert "to go on with it" in rig.prompt()
+            shop.analyse(fill, "53.4")
+            await pilot.press("f2")
+            await rig.settle(pilot)
+            assert "Enter plans" in rig.prompt()
+            shown = " ".join(line[46:].strip() for line in rig.screen_text().splitlines())
+            assert "plan again from what was analysed, then resume" in shown
+            await rig.enter(pilot, "")
+            assert "to go on with it" in rig.prompt()
+
+    run(main)

@@ -90,9 +90,7 @@ class Asks:
             return self._apart(fill)
         if fill.posts_left:  # nobody signs before each post of a set was analysed
             ways = ("analysis", *(way for way in ways if way != "analysis"))
-        if fill.is_overshot:  # planned again first; alt+n: a reading, to go on as it was planned
-            ways = ("plan", *(way for way in ways if way != "plan"))
-        if fill.is_lost and fill.state == "analysed":  # topped up, before anybody signs for it
+        if _is_planned_first(fill):  # alt+n: to go on as it was planned
             ways = ("plan", *(way for way in ways if way != "plan"))
         way = ways[self._way % len(ways)]
         make: Callable[[PanelFill], Ask] = getattr(self, f"_{way}")
@@ -404,6 +402,11 @@ class Asks:
                 return False
 
         return guarded
+
+
+def _is_planned_first(fill: PanelFill) -> bool:
+    """Tell whether a new plan comes first: past a stop, analysed while held, or gas was lost."""
+    return fill.is_overshot or fill.is_to_plan or (fill.is_lost and fill.state == "analysed")
 
 
 def _analysis_words(text: str, analyser: str) -> tuple[str, str, str | None]:

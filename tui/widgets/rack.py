@@ -192,7 +192,7 @@ def figures(trouble: Trouble, units: Units) -> str:
 
 
 def hidden(above: Sequence[GlanceFill | None], below: Sequence[GlanceFill | None]) -> str:
-    """Say how many fills are out of sight, and in how many of these gas goes in.
+    """Say how many fills are out of sight; in how many of these gas goes in, or is lost.
 
     Examples
     --------
@@ -203,6 +203,8 @@ def hidden(above: Sequence[GlanceFill | None], below: Sequence[GlanceFill | None
     said = [f"{len(fills)} {side}" for fills, side in sides if fills]
     if count := sum(fill.state == "filling" for fills, _ in sides for fill in fills):
         said.append(f"{count} FILLING")
+    if count := sum(mark(fill) == "GAS LOST" for fills, _ in sides for fill in fills):
+        said.append(f"{count} LOST")
     return ", ".join(said)
 
 
