@@ -18,12 +18,14 @@ from blender.record.models import CylinderRow, FillRow, ReadingRow, StepRow
 from blender.station.ahead import ADDS, what_next
 from blender.station.contents import ambient_bar, analysed_text, contents, holds_text, stop_bar
 from blender.station.doubts import WAY_OUT, doubts, gas_lost
+from blender.station.gates import PASS
 from blender.station.gauges import stop_on_dial
 from blender.station.judging import BELOW
 from blender.station.numbers import bar, celsius, fraction
 from blender.station.overshot import overshot
 from blender.station.posts import missing
 from blender.station.rules import Rules, in_force
+from blender.station.set_apart import quarantine_gate
 from blender.station.slips import mends
 from blender.station.states import NEXT, do_not_breathe
 from blender.station.step_words import falls, gas_text, notes, source
@@ -211,6 +213,9 @@ def panel_fill(record: Record, number: int, rules: Rules | None = None) -> Panel
         if lost := gas_lost(conn, fill):
             shown = replace(shown, next_text=f"GAS LOST: {WAY_OUT}.", is_lost=True)
             found = found or (lost.removeprefix("GAS LOST: "),)  # held, it is no doubt yet
+        apart = quarantine_gate(conn, fill.serial)
+        if apart.answer != PASS and fill.state != "quarantined":  # with another of its fills
+            found = (apart.reason, *found)
         shown = replace(shown, warnings=(*found, *shown.warnings))
         if differ := _differ(conn, fill):
             shown = replace(shown, next_text=f"{shown.next_text} They differ: {differ}.")

@@ -7,6 +7,7 @@ import pytest
 from blender.station import equipment, filling, requesting
 from blender.station.gates_asked import unchecked
 from blender.station.lookup import known
+from blender.station.panel import panel_fill
 from tests.station.shop import Shop, gate
 
 
@@ -81,6 +82,7 @@ def test_a_set_and_its_posts_are_set_apart_together(
     assert f"{bad} is in quarantine with fill 1" in why
     assert told in why
     assert told in known(shop.station.record, other, shop.clock())["due"][0]["text"]
+    assert told in panel_fill(shop.station.record, made.fill).warnings[0]
     assert shop.release(1).done
     assert shop.start(made.fill, other, isolator="open").done
 
