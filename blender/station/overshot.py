@@ -10,11 +10,15 @@ from blender.record import read
 from blender.record.models import FillRow, ReadingRow, StepRow
 from blender.record.trouble import BEYOND
 
+_WHAT_TO_DO = " Plan again before more goes in."  # said by whoever tells it, before it
+
 
 def overshot(
     conn: Connection, fill: FillRow, steps: Sequence[StepRow], readings: Sequence[ReadingRow]
 ) -> str:
     """Return what was said of the stop that was passed; empty where none was, or that is over.
+
+    That it is planned again is left to whoever tells it.
 
     Parameters
     ----------
@@ -29,4 +33,4 @@ def overshot(
         return ""
     noted = read.exceptions(conn, fill.fill)
     found = [row for row in noted if row.kind == BEYOND and row.seq == readings[-1].seq]
-    return found[-1].text if found else ""
+    return found[-1].text.removesuffix(_WHAT_TO_DO) if found else ""

@@ -24,6 +24,7 @@ from blender.station.fill_log import last_let_in
 from blender.station.gauges import on_dial, on_the_dial
 from blender.station.marks import marks, undone
 from blender.station.numbers import bar, celsius, fraction
+from blender.station.overshot import overshot
 from blender.station.posts import large, post_facts
 from blender.station.sheets import leads_imperial
 from blender.station.stated import another_reading, depths, printed_ppm, signed_basis
@@ -237,7 +238,7 @@ def tag_view(record: Record, number: int) -> views.TagView:
             blender=names.get(fill.blender, ""),
             started_at=views.Stamp(fill.started_us or fill.requested_us, fill.offset_min),
             warnings=(
-                *filter(None, [gas_lost(conn, fill)]),
+                *filter(None, [gas_lost(conn, fill), _plan_again(conn, fill, steps)]),
                 *marks(read.exceptions(conn, number)),
                 *_last_reading(fill),
                 *on_the_dial(conn, fill, steps),
@@ -246,6 +247,12 @@ def tag_view(record: Record, number: int) -> views.TagView:
             imperial=leads_imperial(conn, fill),
             proof=views.Proof.of(entry),
         )
+
+
+def _plan_again(conn: Connection, fill: FillRow, steps: Sequence[StepRow]) -> str:
+    """Say that a stop was passed: the plan on the tag is not gone on with."""
+    found = overshot(conn, fill, steps, read.readings(conn, fill.fill, standing_only=True))
+    return f"PLAN AGAIN: {found}" if found else ""
 
 
 def _holds_now(fill: FillRow, calculated: str, steps: Sequence[StepRow]) -> str:
