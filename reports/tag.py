@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from blender.station.views import StopLine, TagView
 from blender.units import bar_to_psi
 from reports.fonts import MM_PER_PT
+from reports.in_units import exact, in_units
 from reports.page import About, Page, note
 from reports.serial import draw_serial
 from reports.stock import TAG_MM
@@ -142,7 +143,7 @@ def _particulars(page: Page, view: TagView, y: float) -> float:
     rows = (
         ("For", given(view.customer), True),
         ("Wanted", f"{wanted}{DOT}{given(view.method)}", True),
-        ("In it before", f"{given(view.residual)} ({given(view.residual_source)})", True),
+        ("In it before", f"{_led(view, view.residual)} ({given(view.residual_source)})", True),
         ("Cylinder", f"{given(facts.size_text)}{DOT}WP{FIXED}{working}{DOT}{clean}", False),
         ("", f"tested {given(facts.tested)}{DOT}inspected {given(facts.inspected)}", False),
         _since(view),
@@ -170,7 +171,7 @@ def _table_head(page: Page, y: float) -> None:
 
 def _stop_piece(view: TagView, stop: StopLine) -> _Piece:
     def draw(page: Page, y: float) -> None:
-        _stop_words(page, stop, y)
+        _stop_words(page, stop, _led(view, stop.note) if stop.note else "", y)
         _stop_gauge(page, stop, y, imperial=view.imperial)
         page.line(_HOLDS + 0.6, y + 3.3, f"O₂ {percent(stop.holds_o2 * 100)} %", 7.5, width=14.4)
         page.line(_HOLDS + 0.6, y + 6.8, f"He {percent(stop.holds_he * 100)} %", 7.5, width=14.4)
@@ -187,13 +188,18 @@ def _stop_piece(view: TagView, stop: StopLine) -> _Piece:
     return _Piece(_ROW, draw)
 
 
-def _stop_words(page: Page, stop: StopLine, y: float) -> None:
+def _led(view: TagView, text: str) -> str:
+    """Return a sentence in the units the tag leads with."""
+    return given(in_units(text, True, exact(view)) if view.imperial else text)
+
+
+def _stop_words(page: Page, stop: StopLine, note: str, y: float) -> None:
     page.line(_LEFT, y + 3.4, str(stop.number), 9, bold=True, width=6)
     doing = f"{stop.action} {stop.gas}".strip()
     width = _GAUGE - 10.5
     page.line(9.5, y + 3.3, doing, 8.5, bold=True, width=width, least=6)
     source = f"from {stop.supply}" if stop.supply.strip() else ""
-    said = DOT.join(part for part in (source, stop.note) if part.strip())
+    said = DOT.join(part for part in (source, note) if part.strip())
     page.put(9.5, y + 3.9, fit_area(said, width, _ROW - 4.3, 6, 4.5))
 
 
@@ -218,7 +224,7 @@ def _warning_pieces(view: TagView) -> list[_Piece]:
     size, pieces = 7.0, []
     pitch = size * LEADING * MM_PER_PT
     for warning in view.warnings:
-        fitted = fit_lines(given(warning), _RIGHT - _LEFT - 4, 10**6, size, size, bold=True)
+        fitted = fit_lines(_led(view, warning), _RIGHT - _LEFT - 4, 10**6, size, size, bold=True)
         for number, text in enumerate(fitted.lines):
             pieces.append(_Piece(pitch + 0.1, _warning_line(text, size, first=number == 0)))
     return pieces

@@ -184,12 +184,12 @@ class Terminal(App[int]):
         self.in_hand = fill
         self.action_place("panel")
 
-    def action_go(self) -> None:
-        """Ask for a place's letter."""
+    async def action_go(self) -> None:
+        """Ask for a place's letter; it may be typed at once, and is not taken for text then."""
         from tui.dialogs.go import Go
 
-        if self.floor.actor is not None:
-            self.push_screen(Go(), lambda place: self.action_place(place) if place else None)
+        if self.floor.actor is not None and isinstance(self.screen, Place):
+            await self.push_screen(Go(), lambda place: self.action_place(place) if place else None)
 
     def action_leave(self) -> None:
         """Leave; every step was stored when it was entered.  A damaged record is exit 4."""
@@ -222,7 +222,8 @@ class Terminal(App[int]):
             return await doing
         except FillwrightError as error:
             nearest = [str(other.get("text", "")) for other in getattr(error, "alternatives", [])]
-            told = f" Nearest: {' / '.join(nearest[:3])}" if nearest else ""
+            ends = "" if error.text.rstrip().endswith(".") else "."
+            told = f"{ends} Nearest: {' / '.join(nearest[:3])}" if nearest else ""
             if error.code == ASK_AGAIN:
                 self.action_lock()
                 place = self.screen  # what was typed stays where it was

@@ -13,6 +13,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from blender.errors import FillwrightError, RefusedError
+from blender.record.roll_call import staff, the_one
 from tui.house import House
 
 if TYPE_CHECKING:
@@ -123,12 +124,14 @@ class Floor:
         return await asyncio.to_thread(question, self.station.record, *args, **facts)
 
     async def sign_in(self, name: str, secret: str) -> None:
-        """Sign a member of staff in; where only one can sign, no name is needed.
+        """Sign a member of staff in, by an id or a part of a name that is nobody else's.
+
+        Where only one can sign, no name is needed.
 
         Raises
         ------
         FillwrightError
-            If name and secret do not belong together.
+            If name and secret do not belong together, or the name may be several people's.
         """
         await self.ready()
         self.newcomer, self._has_signed = None, False
@@ -159,23 +162,9 @@ class Floor:
         return self.station.sign_in(newcomer.person, chosen)
 
     def _sign_in(self, name: str, secret: str) -> Actor:
-        station = self.station
-        return station.sign_in(self._known_as(name) or station.only_signer() or "", secret)
-
-    def _known_as(self, typed: str) -> str:
-        """Return a name as the record has it, in whatever letters' size; as typed if unsure."""
-        from blender.record import read
-
-        with self.station.record.read() as conn:
-            staff = [row for row in read.people(conn) if row.role in read.STAFF_ROLES]
-        wanted = typed.casefold()
-        fits = [
-            row.person
-            for row in staff
-            if wanted in ((row.name or "").casefold(), row.person.casefold())
-        ]
-        is_exact = any(typed in (row.name, row.person) for row in staff)
-        return fits[0] if len(fits) == 1 and typed and not is_exact else typed
+        """Try a secret on the one a name means, and on nobody where it may mean several."""
+        known = the_one(name, staff(self.house.location))
+        return self.station.sign_in(known.person if known else name, secret)
 
     def sign_out(self) -> None:
         """Let go of the key of whoever was signed in."""

@@ -28,6 +28,8 @@ class Command:
         What the screen runs.
     footer : bool
         Whether the footer shows it.
+    shown : str
+        How the footer names its key, where that is another than the key's own name.
     """
 
     ident: str
@@ -36,6 +38,7 @@ class Command:
     text: str
     action: str
     footer: bool = True
+    shown: str | None = None
 
     @property
     def place(self) -> str:
@@ -45,8 +48,9 @@ class Command:
     def binding(self) -> Binding:
         """Return it as the toolkit binds it."""
         return Binding(
-            self.key, self.action, self.label, show=self.footer, id=self.ident, tooltip=self.text
-        )
+            self.key, self.action, self.label, show=self.footer, key_display=self.shown,
+            id=self.ident, tooltip=self.text, priority=self.ident == "all.go",
+        )  # fmt: skip
 
 
 def _everywhere() -> Iterator[Command]:
@@ -105,9 +109,20 @@ def _panel() -> Iterator[Command]:
             False,
         )
     yield Command(
+        "panel.next",
+        "down",
+        "Fill",
+        "Turn to the next open fill; its number in the field does it too: #9 and Enter",
+        "step(1)",
+        shown="↑↓",
+    )
+    yield Command(
+        "panel.previous", "up", "Fill before", "Turn to the open fill before", "step(-1)", False
+    )
+    yield Command(
         "panel.other",
         "alt+n",
-        "Other entry",
+        "Other",
         "Enter something else: a reading, an analysis, a plan",
         "other_entry",
     )
@@ -253,7 +268,7 @@ def _counter() -> Iterator[Command]:
     )
     yield Command(
         "counter.tablet",
-        "alt+h",
+        "alt+q",
         "Tablet",
         "Hand a fill or a customer to the tablet, see what it has, take it back",
         "tablet",
@@ -364,7 +379,7 @@ def _book() -> Iterator[Command]:
     )
     yield Command(
         "book.history",
-        "alt+h",
+        "alt+i",
         "History",
         "Show the history of this fill's cylinder, and print it",
         "history",
@@ -448,7 +463,7 @@ def _office() -> Iterator[Command]:
     )
     yield Command(
         "office.audit",
-        "alt+h",
+        "alt+e",
         "Audit",
         "Go through a span of days as an inspector does; print it",
         "audit",

@@ -12,16 +12,18 @@ from collections.abc import Callable, Sequence
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from blender.errors import RecordError
 from blender.gas import Mix, name_of
 from blender.record.place import MUST_WRITE, check_header, check_there, explain, locate
 from blender.record.server import Server
-from blender.record.states import OPEN, do_not_breathe
+from blender.record.states import LOST_IN, OPEN, do_not_breathe
+from blender.record.trouble import BEYOND, LOST, Trouble, trouble
 
 BUSY_S = 5.0
 Ask = Callable[[str, Sequence[Any]], Any]  # a question with its values, marked "?"; rows by name
+Found = TypeVar("Found")
 
 
 _ANALYSED = ("analysed", "recheck", "accepted")
@@ -63,6 +65,9 @@ class GlanceFill:
         Which fills are done together, 0 for one by itself.
     posts_left : int
         At how many posts of a set nobody has analysed it yet, once the first was.
+    trouble : Trouble or None
+        A stop that the last reading was beyond, until it is planned again or gone on with; or gas
+        that was lost since the fill was started.
     """
 
     fill: int
@@ -86,6 +91,7 @@ class GlanceFill:
     imperial: bool
     batch: int
     posts_left: int = 0
+    trouble: Trouble | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,34 +119,39 @@ def glance(location: str) -> Glance:
     RecordError
         If it is not a station's record, or cannot be read.
     """
+    return look(location, _glance)
+
+
+def look(location: str, question: Callable[[Ask], Found]) -> Found:
+    """Ask one state of a station's record something, and let the record go; raises as `glance`."""
     place = locate(location)
     if isinstance(place, Server):
-        return _look_there(place)
+        return _look_there(place, question)
     path = place.absolute()
     check_there(path)
     try:
-        return _look(path, "ro")
+        return _look(path, "ro", question)
     except sqlite3.Error as error:
         if getattr(error, "sqlite_errorcode", 0) not in MUST_WRITE:
             raise explain(error, "it was not read") from error
     try:
-        return _look(path, "rw")  # what a crash left unfinished is rolled back
+        return _look(path, "rw", question)  # what a crash left unfinished is rolled back
     except sqlite3.Error as error:
         raise explain(error, "it was not read") from error
 
 
-def _look_there(place: Server) -> Glance:
+def _look_there(place: Server, question: Callable[[Ask], Found]) -> Found:
     """Read everything from one state of a record on a server."""
     from blender.record.postgres import glimpse  # noqa: PLC0415 - its driver is an extra
 
     with glimpse(place) as ask:
         try:
-            return _glance(ask)
+            return question(ask)
         except (ArithmeticError, IndexError, KeyError, TypeError, ValueError) as error:
             raise RecordError("the record's tables are damaged; verify it now") from error
 
 
-def _look(path: Path, mode: str) -> Glance:
+def _look(path: Path, mode: str, question: Callable[[Ask], Found]) -> Found:
     """Read everything from one state of the file."""
     uri = f"{path.as_uri()}?mode={mode}"
     with closing(sqlite3.connect(uri, uri=True, isolation_level=None, timeout=BUSY_S)) as conn:
@@ -150,7 +161,7 @@ def _look(path: Path, mode: str) -> Glance:
             conn.execute("PRAGMA trusted_schema=0")
             conn.execute("BEGIN")
             _check_ours(conn)
-            return _glance(conn.execute)
+            return question(conn.execute)
         except (ArithmeticError, IndexError, KeyError, TypeError, ValueError) as error:
             raise RecordError("the record's tables are damaged; verify it now") from error
 
@@ -181,9 +192,17 @@ SELECT f.*, p.name, s.action, s.supply, s.gas, s.to_mbar, s.temp_mk AS stop_mk,
   (SELECT r.at_us FROM reading r WHERE r.fill = f.fill AND r.gauge_mbar = f.gauge_mbar
     AND r.temp_mk = f.temp_mk ORDER BY r.seq DESC LIMIT 1) AS read_us,
   (SELECT COUNT(DISTINCT a.serial) FROM analysis a WHERE a.fill = f.fill AND a.valid
-    AND a.party = 'staff') AS posts_read
+    AND a.party = 'staff') AS posts_read,
+  o.gas AS over_gas,
+  (SELECT x.text FROM exception x WHERE x.fill = f.fill AND x.kind = 'beyond-stop'
+    AND x.seq > COALESCE((SELECT MAX(n.seq) FROM fill_step n WHERE n.fill = f.fill), 0)
+    AND x.seq = (SELECT MAX(r.seq) FROM reading r WHERE r.fill = f.fill)) AS over_text,
+  (SELECT x.text FROM exception x JOIN reading r ON r.seq = x.seq AND r.corrected_by = 0
+    WHERE x.fill = f.fill AND x.kind = 'lost-gas' AND x.at_us >= f.started_us
+    ORDER BY x.seq DESC LIMIT 1) AS lost_text
 FROM fill f LEFT JOIN person p ON p.person = f.customer
   LEFT JOIN fill_step s ON s.fill = f.fill AND s.number = f.step
+  LEFT JOIN fill_step o ON o.fill = f.fill AND o.number = f.step - 1
 WHERE f.state IN ({marks}) ORDER BY +f.fill"""  # noqa: S608 - only question marks go in
     found: list[Any] = ask(query, OPEN).fetchall()
     return found
@@ -214,7 +233,17 @@ def _fill(row: Any) -> GlanceFill:
         imperial="psi" in row["want_typed"].lower(),
         batch=row["batch"] if "batch" in row.keys() else 0,  # noqa: SIM118 - it has no __contains__
         posts_left=_posts_left(row),
+        trouble=_trouble(row),
     )
+
+
+def _trouble(row: Any) -> Trouble | None:
+    """Return gas that was lost, else a stop that was passed."""
+    if row["state"] in LOST_IN and row["lost_text"]:
+        return trouble(LOST, row["lost_text"])
+    if row["state"] in ("filling", "resting") and row["over_text"]:
+        return trouble(BEYOND, row["over_text"], _step_gas(row["over_gas"]) or "gas")
+    return None
 
 
 def _posts_left(row: Any) -> int:

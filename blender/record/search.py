@@ -115,18 +115,31 @@ def cylinder_of(conn: Connection, serial: str) -> CylinderRow:
     InputError
         If no cylinder of that serial is in the record.
     """
-    columns, part = table(CylinderRow).c, _literal(serial)
     if not read.has_cylinder(conn, serial) and serial:
-        posts = [f"{part}+%", f"%+{part}"]
-        where = or_(*(columns.serial.like(post, escape=_ESCAPE) for post in posts))
-        whole = [row for row in read.rows(conn, CylinderRow, where) if _is_post(row, serial)]
+        whole = _sets_of(conn, [serial])
         if len(whole) == 1:
             return whole[0]
     return read.cylinder(conn, serial)
 
 
-def _is_post(row: CylinderRow, serial: str) -> bool:
-    return serial in row.serial.split("+")
+def _sets_of(conn: Connection, posts: Sequence[str]) -> list[CylinderRow]:
+    """Return the sets that have any of some cylinders as a post."""
+    column = table(CylinderRow).c.serial
+    parts = [_literal(post) for post in posts]
+    like = [pattern for part in parts for pattern in (f"{part}+%", f"%+{part}", f"%+{part}+%")]
+    where = or_(*(column.like(pattern, escape=_ESCAPE) for pattern in like))
+    found = read.rows(conn, CylinderRow, where)
+    return [row for row in found if set(posts) & set(row.serial.split("+"))]
+
+
+def sharing(conn: Connection, serial: str) -> list[str]:
+    """Return the serials that mean any of the same cylinders, this one first.
+
+    Of a set these are its posts, one by one; of either, the sets that have any of them as a post.
+    """
+    posts = serial.split("+")
+    sets = [row.serial for row in _sets_of(conn, posts)]
+    return list(dict.fromkeys([serial, *(posts if len(posts) > 1 else ()), *sets]))
 
 
 def last_fills(

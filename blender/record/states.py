@@ -23,6 +23,8 @@ STATES = (
 # another station of the shop.  Voided: entered by mistake.
 ENDED = ("collected", "rejected", "imported", "elsewhere", "voided")
 OPEN = tuple(state for state in STATES if state not in ENDED)
+# Where a fill may stand that lost gas once nothing more went in, until that was dealt with.
+LOST_IN = ("resting", "held", "analysed", "recheck")
 # Given up or set apart: nobody may breathe it, whether gas was let in or not.
 APART = ("rejected", "quarantined")
 _SIGNED = ("accepted", "collected", "elsewhere")

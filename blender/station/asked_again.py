@@ -101,8 +101,9 @@ def set_apart(act: Act, fill: FillRow, *, at_hand: bool) -> list[Gate]:
     asked = [quarantine_gate(act.conn, fill.serial)]
     if shop.analysed_away(act.conn, fill.fill):
         asked.append(elsewhere_gate(act.conn, fill, at_hand=at_hand))
-    if shop.known_cylinders(act.conn, fill.serial):
-        asked.append(hold_gate(act.conn, fill.serial, at_hand=at_hand, before="it is handed over"))
+    hold = hold_gate(act.conn, fill.serial, at_hand=at_hand, before="it is handed over")
+    if hold.caution or hold.answer != PASS or shop.known_cylinders(act.conn, fill.serial):
+        asked.append(hold)
     return asked
 
 

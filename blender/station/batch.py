@@ -22,9 +22,11 @@ from blender.station.banks_ahead import left_by, still_drawn
 from blender.station.book import when
 from blender.station.contents import contents
 from blender.station.desk import Station
+from blender.station.doubts import gas_lost
 from blender.station.foresight import TO_PLAN, asked_of, foresee
 from blender.station.gates import STOP, Gate
 from blender.station.numbers import bar, celsius, fraction
+from blender.station.overshot import overshot
 from blender.station.requesting import TakenIn
 from blender.station.states import do_not_breathe
 from blender.station.wording import residual_text
@@ -205,6 +207,8 @@ def _line(conn: Connection, fill: FillRow, names: dict[str, str]) -> dict[str, A
         "residual": residual_text(fill),
         "residual_source": fill.residual,
         "next": _next(conn, fill),
+        "beyond_stop": _beyond(conn, fill) or None,
+        "gas_lost": gas_lost(conn, fill) or None,
         "last_reading": _last_reading(conn, fill),
         "analysed": analysed,
         "accepted_by": fill.accepted_name,
@@ -220,6 +224,12 @@ def _next(conn: Connection, fill: FillRow) -> dict[str, Any] | None:
     inside = contents(fill, read.cylinder(conn, fill.serial))
     found: dict[str, Any] = what_next(fill, inside, steps, fill.step)["next"]
     return found
+
+
+def _beyond(conn: Connection, fill: FillRow) -> str:
+    """Return what was said of a stop that was passed: it is planned again before more goes in."""
+    standing = read.readings(conn, fill.fill, standing_only=True)
+    return overshot(conn, fill, read.steps(conn, fill.fill), standing)
 
 
 def _last_reading(conn: Connection, fill: FillRow) -> dict[str, Any] | None:

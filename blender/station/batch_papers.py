@@ -14,6 +14,7 @@ from blender.record.unit import last_entry
 from blender.station import views
 from blender.station.batch import of_batch, unsigned
 from blender.station.contents import ambient_bar, contents, holds_text
+from blender.station.doubts import gas_lost
 from blender.station.numbers import celsius
 from blender.station.planning import analysed_mix
 from blender.station.states import do_not_breathe
@@ -75,4 +76,5 @@ def _holds(conn: Connection, fill: FillRow) -> str:
     gas, how = holds_text(inside), "calculated" if fill.has_gas else fill.residual
     if fill.state == "analysed" and fill.o2_ppm >= 0:
         gas, how = name_of(analysed_mix(fill), 1), "analysed"
-    return f"{gas} ({how}), {shown} at {temperature_text(fill, at_c)}"
+    lost = "GAS LOST. " if gas_lost(conn, fill) else ""
+    return f"{lost}{gas} ({how}), {shown} at {temperature_text(fill, at_c)}"

@@ -17,6 +17,7 @@ from blender.record.models import FillRow
 from blender.record.moment import Moment
 from blender.station import step_words
 from blender.station.contents import analysed_text, contents, holds_text
+from blender.station.doubts import WAY_OUT, gas_lost
 from blender.station.marks import in_a_list, marks
 from blender.station.numbers import bar, celsius, fraction
 from blender.station.other_site import site_lines
@@ -38,11 +39,11 @@ def fills(record: Record) -> dict[str, Any]:
     """Return every fill as a JSON-ready line, oldest first."""
     with record.read() as conn:
         names = {row.person: read.called(row) for row in read.people(conn)}
-        return {"fills": [fill_facts(row, names) for row in read.fills(conn)]}
+        return {"fills": [fill_facts(row, names, gas_lost(conn, row)) for row in read.fills(conn)]}
 
 
-def fill_facts(fill: FillRow, names: dict[str, str]) -> dict[str, Any]:
-    """Return a fill as a JSON-ready line of the list."""
+def fill_facts(fill: FillRow, names: dict[str, str], lost: str = "") -> dict[str, Any]:
+    """Return a fill as a JSON-ready line of the list; `lost` says that its gas was lost."""
     analysed = None
     if fill.o2_ppm >= 0:
         helium = None if fill.he_ppm < 0 else fraction(fill.he_ppm)
@@ -63,6 +64,7 @@ def fill_facts(fill: FillRow, names: dict[str, str]) -> dict[str, Any]:
         "requested_at": when(fill.requested_us, fill.offset_min),
         "accepted_at": when(fill.accepted_us, fill.offset_min) or None,
         **in_a_list(fill.state, fill.amended_by),
+        **({"gas_lost": lost} if lost else {}),
         **danger(fill),
     }
 
@@ -97,12 +99,13 @@ def story(record: Record, number: int) -> dict[str, Any]:
         entries = read.entries_of_fill(conn, record.station, number)
         inside = contents(fill, read.cylinder(conn, fill.serial))
         times = {entry.seq: entry.at.iso for entry in entries}  # each in its own entry's zone
-        line = fill_facts(fill, names)
+        lost = gas_lost(conn, fill)
+        line = fill_facts(fill, names, lost)
         return {
             **line,
             "accepted_at": times.get(fill.accepted_seq, line["accepted_at"]),
-            "next": NEXT[fill.state],
-            "marks": list(marks(read.exceptions(conn, number))),
+            "next": WAY_OUT if lost else NEXT[fill.state],
+            "marks": [*filter(None, [lost]), *marks(read.exceptions(conn, number))],
             "holds_text": line.get(
                 "holds_text", analysed_text(fill) or _holds(fill, holds_text(inside))
             ),
@@ -260,7 +263,8 @@ def fill_line(row: dict[str, Any]) -> str:
         line += f"  AMENDED by entry {row['amended_by']}"
     if row["imported"]:
         line += "  NOT SIGNED: from an earlier book"
-    return f"{line}\n      {row['holds_text']}" if row["do_not_breathe"] else line
+    line = f"{line}\n      {row['holds_text']}" if row["do_not_breathe"] else line
+    return f"{line}\n      {row['gas_lost']}" if "gas_lost" in row else line
 
 
 def story_lines(story: dict[str, Any]) -> list[str]:

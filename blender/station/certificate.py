@@ -1,4 +1,7 @@
-"""What the certificate of an accepted fill states: the label's facts, and who signed."""
+"""What the certificate of an accepted fill states: the label's facts, and who signed.
+
+It lists what stands, not what was tried: see `still_standing`.
+"""
 
 from __future__ import annotations
 
@@ -10,24 +13,17 @@ from sqlalchemy import Connection
 from blender.record import read
 from blender.record.entry import Entry
 from blender.record.journal import Record
-from blender.record.models import AnalyserRow, AnalysisRow
+from blender.record.models import AnalyserRow, AnalysisRow, ExceptionRow, FillRow
 from blender.station.doubts import unrested
 from blender.station.numbers import bar
-from blender.station.papers import label_view
+from blender.station.papers import AMENDED, label_view
+from blender.station.still_standing import (
+    shown_exceptions,
+    shown_readings,
+    shown_signatures,
+)
 from blender.station.views import LabelView, Stamp
 from blender.station.wording import gas_typed
-
-# Whose signatures a certificate carries; those of the steps between are in the record.
-_KINDS = (
-    "fill.requested",
-    "fill.brought",
-    "fill.planned",
-    "fill.started",
-    "fill.analysed",
-    "fill.analysis-corrected",
-    "fill.accepted",
-    "fill.handed",
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,38 +82,54 @@ def certificate_view(record: Record, number: int) -> CertificateView:
     with record.read() as conn:
         fill = read.fill(conn, number)
         entries = read.entries_of_fill(conn, record.station, number)
+        rows = read.analyses(conn, number)
+        shown = shown_readings(entries, rows)
+        rows = [row for row in rows if row.seq in shown]
+        signed = shown_signatures(entries, shown, fill.accepted_seq)
+        noted = read.exceptions(conn, number)
+        noted = shown_exceptions(entries, noted, shown, fill.accepted_seq)
         return CertificateView(
             label=label,
             wanted=gas_typed(fill.want_typed),
             wanted_bar=bar(fill.want_mbar),
             method=fill.method,
-            measured=tuple(_measured(conn, label)),
-            signatures=tuple(_signed(entries)),
-            exceptions=tuple(_unusual(conn, record.station, number, label.accepted_by)),
+            measured=tuple(_measured(conn, label, rows, _amended(entries))),
+            signatures=tuple(_signed(signed)),
+            exceptions=tuple(_unusual(conn, record.station, fill, noted, label.accepted_by)),
         )
 
 
-def _unusual(conn: Connection, station: str, number: int, signer: str) -> Iterator[str]:
+def _amended(entries: Sequence[Entry]) -> set[int]:
+    return {entry.seq for entry in entries if entry.kind == AMENDED}
+
+
+def _unusual(
+    conn: Connection, station: str, fill: FillRow, noted: Sequence[ExceptionRow], signer: str
+) -> Iterator[str]:
     """Give what was out of the usual; who signed for whom with both names, while they are kept."""
-    customer = read.person(conn, read.fill(conn, number).customer)
+    customer = read.person(conn, fill.customer)
     whose = (customer.name if customer else "") or "the customer"
-    signed_seq = read.fill(conn, number).accepted_seq
-    for row in read.exceptions(conn, number):
-        if row.kind == "representative" and row.seq == signed_seq:
+    for row in noted:
+        if row.kind == "representative" and row.seq == fill.accepted_seq:
             yield f"{row.kind}: signed for {whose} by {signer}"
         else:
             yield f"{row.kind}: {row.text}"
-    if too_soon := unrested(conn, station, number):
+    if too_soon := unrested(conn, station, fill.fill):
         yield f"rest: {too_soon}"
 
 
-def _measured(conn: Connection, label: LabelView) -> Iterator[MeasuredFacts]:
-    """Give the mix's analyses, those set aside too; the diver's name is the one the label has."""
+def _measured(
+    conn: Connection, label: LabelView, rows: Sequence[AnalysisRow], amended: set[int]
+) -> Iterator[MeasuredFacts]:
+    """Give the mix's analyses; the diver's name is the one the label has.
+
+    Of an amended one it is known who amended it, not that they read it.
+    """
     set_at = {row.name: row for row in read.analysers(conn, retired=True)}
     names = {row.person: row.name or row.person for row in read.people(conn)}
-    mixed = [row for row in read.analyses(conn, label.fill) if row.party != "residual"]
-    for row in mixed:
+    for row in rows:
         is_diver = row.party == "customer"
+        by = label.diver.by if is_diver else names.get(row.person, row.person)
         yield MeasuredFacts(
             party=row.party,
             serial=row.serial,
@@ -126,7 +138,7 @@ def _measured(conn: Connection, label: LabelView) -> Iterator[MeasuredFacts]:
             he_percent=None if row.he_ppm < 0 else row.he_ppm / 1e4,
             analyser=row.analyser,
             calibrated=_calibration(set_at.get(row.analyser), row),
-            by=label.diver.by if is_diver else names.get(row.person, row.person),
+            by=f"amended by {by}" if row.seq in amended else by,
             at=Stamp(row.at_us, row.offset_min),
             seq=row.seq,
             set_aside=not row.valid,
@@ -142,7 +154,7 @@ def _calibration(analyser: AnalyserRow | None, row: AnalysisRow) -> Stamp | None
 
 def _signed(entries: Sequence[Entry]) -> Iterator[SignatureFacts]:
     for entry in entries:
-        if entry.sig is not None and entry.kind in _KINDS:
+        if entry.sig is not None:
             yield SignatureFacts(
                 name=entry.sig["name"],
                 role=entry.sig["role"],

@@ -6,6 +6,8 @@ from sqlalchemy import Connection
 
 from blender.record import read
 from blender.record.models import FillRow
+from blender.record.states import LOST_IN
+from blender.record.trouble import LOST as LOST_GAS
 from blender.station import gates
 from blender.station.contents import contents
 from blender.station.gates import ASK, PASS, Gate
@@ -14,20 +16,38 @@ from blender.station.posts import large
 from blender.station.rules import Rules
 
 _FILLED = ("resting", "analysed", "recheck")
-LOST_GAS = "lost-gas"
+# What to do about lost gas; every view that says it is lost says this too.
+WAY_OUT = (
+    "find where it went; then reject it, or analyse it, top it up by a new plan and analyse it "
+    "anew. Misread: correct the reading"
+)
 
 
 def lost_gas(conn: Connection, fill: FillRow) -> Gate:
     """Did a gauge show far less than had been let in, once nothing more went in?"""
+    found = _lost(conn, fill)
+    if not found:
+        return Gate(LOST_GAS, PASS, "what was let in was not found missing")
+    return Gate(LOST_GAS, ASK, found)
+
+
+def gas_lost(conn: Connection, fill: FillRow) -> str:
+    """Return what every view says of a fill whose gas was lost; empty where it was not.
+
+    That is over once it was started anew, rejected or set apart, or a manager let it be signed for.
+    """
+    found = _lost(conn, fill) if fill.state in LOST_IN else ""
+    return f"GAS LOST: {found}" if found else ""
+
+
+def _lost(conn: Connection, fill: FillRow) -> str:
     standing = {row.seq for row in read.readings(conn, fill.fill, standing_only=True)}
     found = [
         row.text
         for row in read.exceptions(conn, fill.fill)
         if row.kind == LOST_GAS and row.seq in standing and row.at_us >= fill.started_us
     ]
-    if not found:
-        return Gate(LOST_GAS, PASS, "what was let in was not found missing")
-    return Gate(LOST_GAS, ASK, found[-1])
+    return found[-1] if found else ""
 
 
 def doubts(conn: Connection, fill: FillRow, rules: Rules) -> tuple[str, ...]:

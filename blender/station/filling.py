@@ -30,7 +30,7 @@ from blender.station.numbers import fraction, mbar
 from blender.station.other_site import away_gates
 from blender.station.planning import stamp_gates
 from blender.station.resting import rest_gate, waits_for_rest, with_caution
-from blender.station.set_apart import quarantine_gate
+from blender.station.set_apart import open_fills_of, quarantine_gate
 from blender.station.taking import Taken, take, told
 from blender.vessel import Contents, resume_check
 
@@ -97,10 +97,9 @@ def _others(act: Act, fill: FillRow) -> list[tuple[int, str]]:
 
     One in quarantine is asked for by a gate of its own.
     """
-    rows = [read.fill(act.conn, number) for number in read.open_fills(act.conn, fill.serial)]
     return [
-        (row.fill, row.state)
-        for row in rows
+        (row.fill, row.state if row.serial == fill.serial else f"{row.state} as {row.serial}")
+        for row in open_fills_of(act.conn, fill.serial)
         if row.fill != fill.fill and row.state not in ("requested", "planned", "quarantined")
     ]
 

@@ -226,7 +226,8 @@ def calibrated(name: str, hours: float | None, rules: Rules) -> Gate:
     if hours is None:
         return Gate("calibration", STOP, f"{name} was never calibrated; calibrate it first")
     if hours > rules.calibration_hours:
-        return Gate("calibration", ASK, f"analyser {name} was last calibrated {hours:.0f} h ago")
+        told = f"analyser {name} was last calibrated {hours:.0f} h ago"
+        return Gate("calibration", ASK, f"{told}: set it afresh, then read again")
     return Gate("calibration", PASS, f"analyser {name} was calibrated {hours:.1f} h ago")
 
 

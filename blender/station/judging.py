@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from blender.record.models import FillRow, StepRow
+from blender.record.trouble import BEYOND, LOST
 from blender.station.ahead import ADDS
 from blender.station.contents import ambient_bar, drained, outlook, stop_bar
 from blender.station.numbers import bar, celsius
@@ -164,7 +165,7 @@ def _overshoot(
     end = outlook(fill, inside, steps[fill.step + 1 :]).mix
     beyond = f"{pressure_text(fill, shown_bar)} is beyond the stop of {pressure_text(fill, stop)}"
     told = f"going on as planned leads to O2 {end.o2 * 100:.2f} %. Plan again before more goes in."
-    return "beyond-stop", f"{beyond}: {told}"
+    return BEYOND, f"{beyond}: {told}"
 
 
 def _settled(
@@ -181,5 +182,5 @@ def _settled(
         if shown_bar < expected * (1.0 - _LOST_SHARE):
             shows = f"shows {pressure_text(fill, shown_bar)}"
             lost = f"the gauge should show {should}, {shows}: a leak, another cylinder, or misread?"
-            notes = (("lost-gas", lost),)
+            notes = ((LOST, lost),)
     return Outcome(drained(before, shown_bar, gas_c, around), fill.step, False, notes)

@@ -15,11 +15,14 @@ from blender.record.journal import Record
 from blender.record.models import CylinderRow, FillRow, PersonRow
 from blender.record.models_of_shop import SiteCylinderRow
 from blender.record.moment import Moment
+from blender.station.doubts import gas_lost
+from blender.station.gates import PASS, Gate
 from blender.station.handing import AGREED
 from blender.station.numbers import bar, celsius, fraction
 from blender.station.other_site import elsewhere
 from blender.station.planning import analysed_mix
 from blender.station.rules import Rules, in_force
+from blender.station.set_apart import quarantine_gate
 from blender.station.stamps import stamps_due
 from blender.station.wording import gas_typed
 
@@ -139,9 +142,10 @@ def known(record: Record, serial: str, now: Moment, rules: Rules | None = None) 
     -------
     dict
         The stamps; ``due`` with what a gate says or will say within 60 days; ``customer``,
-        ``last_fill``, ``open_fills``; ``same_again``, what was wanted of the fill handed out
-        last; ``residual``, the gas it went out with if that fill was the last, and what its
-        ``label_says`` where that was amended since; ``elsewhere``, what other stations know.
+        ``last_fill``, ``open_fills``; ``gas_lost``, what is said of an open fill that lost its
+        gas; ``same_again``, what was wanted of the fill handed out last; ``residual``, the gas
+        it went out with if that fill was the last, and what its ``label_says`` where that was
+        amended since; ``elsewhere``, what other stations know.
         None where there is none.
 
     Raises
@@ -157,20 +161,30 @@ def known(record: Record, serial: str, now: Moment, rules: Rules | None = None) 
         last = fills[0] if fills else None
         person = read.person(conn, last.customer) if last else None
         started = read.open_fills(conn, row.serial)
+        lost = [text for one in started if (text := gas_lost(conn, read.fill(conn, one)))]
         limits = rules or in_force(conn)
         residual = _residual(conn, record.station, last)
         away = elsewhere(conn, row.serial)
+        apart = quarantine_gate(conn, row.serial)
     handed = next((fill for fill in fills if fill.state in _HANDED_OUT), None)
     return {
         **_stamps(row),
-        "due": [*_held_away(away), *_due(row, now, limits)],
+        "due": [*_set_apart(apart), *_held_away(away), *_due(row, now, limits)],
         "customer": _person(person),
         "last_fill": _fill(last) if last else None,
         "open_fills": started,
+        "gas_lost": lost[-1] if lost else None,
         "same_again": handed.want_typed if handed else None,
         "residual": residual,
         "elsewhere": away,
     }
+
+
+def _set_apart(gate: Gate) -> list[dict[str, Any]]:
+    """Return that it is in quarantine here, itself or with a set or a post of it."""
+    if gate.answer == PASS:
+        return []
+    return [{"what": gate.gate, "answer": gate.answer, "days": None, "text": gate.reason}]
 
 
 def _held_away(away: dict[str, Any]) -> list[dict[str, Any]]:

@@ -16,13 +16,14 @@ from blender.record.journal import Record
 from blender.record.models import AnalysisRow, CylinderRow, FillRow, PersonRow
 from blender.rounding import deeper
 from blender.station.analysing import Measured, measure, reading_of, wanted_mix
-from blender.station.doubts import unrested
+from blender.station.doubts import gas_lost, unrested
 from blender.station.numbers import bar, celsius, ppm
 from blender.station.posts import large, missing, post_facts
 from blender.station.rules import Rules, in_force
+from blender.station.sheets import leads_imperial
 from blender.station.stated import Basis, basis, depths, signed_basis
 from blender.station.views import PostFacts
-from blender.station.wording import gas_typed, is_imperial
+from blender.station.wording import gas_typed
 from blender.units import STANDARD_AMBIENT_PA
 
 _SIGNED = ("accepted", "collected")
@@ -61,6 +62,7 @@ class Offer:
     posts_read: tuple[PostFacts, ...] = ()
     posts_left: tuple[str, ...] = ()
     unrested: str = ""
+    lost: str = ""
     differs: str = ""
 
     @property
@@ -116,6 +118,8 @@ class _Basics:
     limits: Rules
     signed: Entry | None
     unrested: str
+    lost: str
+    in_imperial: bool
 
     @property
     def is_signed(self) -> bool:
@@ -139,6 +143,8 @@ def _basics(conn: Connection, station: str, number: int, rules: Rules | None) ->
         rules or in_force(conn),
         read.entry(conn, station, fill.accepted_seq),
         unrested(conn, station, number),
+        gas_lost(conn, fill),
+        leads_imperial(conn, fill),
     )
 
 
@@ -175,10 +181,11 @@ def _offered(basics: _Basics, own: Measured | None) -> Offer:
         pressure_bar=bar(fill.gauge_mbar),
         temperature_c=celsius(fill.temp_mk),
         **asdict(depths(basics.rests_on(own))),
-        imperial=is_imperial(fill),
+        imperial=basics.in_imperial,
         posts_read=post_facts(fill.serial, standing),
         posts_left=missing(fill.serial, standing) if is_open else (),
         unrested=basics.unrested,
+        lost=basics.lost,
         differs=_differs(fill, own, standing) if is_open else "",
     )
 

@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import Connection
 
 from blender.gas import Mix, mix, name_of
-from blender.record import shop
+from blender.record import search, shop
 from blender.record.models import CylinderRow
 from blender.record.models_of_shop import SiteCylinderRow, SiteFillRow
 from blender.record.moment import Moment
@@ -35,11 +35,17 @@ def hold_gate(conn: Connection, serial: str, *, at_hand: bool, before: str = "ga
     before : str
         What is about to be done with it.
     """
-    held = [f"{row.site}: {row.hold}" for row in shop.known_cylinders(conn, serial) if row.hold]
+    rows = [row for one in search.sharing(conn, serial) for row in shop.known_cylinders(conn, one)]
+    held = [f"{row.site}: {_of(row, serial)}{row.hold}" for row in rows if row.hold]
     if not held:
         return Gate(GATE, PASS, "no other station of the shop holds this cylinder")
     told = f"{serial} is held at another station, {'; '.join(held)}; ask there before {before}"
     return Gate(GATE, STOP if at_hand else PASS, told, caution=not at_hand)
+
+
+def _of(row: SiteCylinderRow, serial: str) -> str:
+    """Name the cylinder that is held, where it is another serial of the same."""
+    return "" if row.serial == serial else f"{row.serial}, "
 
 
 def away_gates(
@@ -47,11 +53,12 @@ def away_gates(
 ) -> list[Gate]:
     """Ask what other stations of the shop know of a cylinder, where any does."""
     known = shop.known_cylinders(conn, cylinder.serial)
-    if not known:
-        return []
+    hold = hold_gate(conn, cylinder.serial, at_hand=at_hand)
+    if not known:  # its posts, or a set it is a post of, may be held all the same
+        return [hold] if hold.answer != PASS or hold.caution else []
     rich = any(gas.o2 > rules.clean_above_o2 for gas in gases)
     unclean = [row.site for row in known if not row.clean] if rich and cylinder.clean else []
-    return [hold_gate(conn, cylinder.serial, at_hand=at_hand), _clean(unclean, at_hand=at_hand)]
+    return [hold, _clean(unclean, at_hand=at_hand)]
 
 
 def _clean(unclean: list[str], *, at_hand: bool) -> Gate:

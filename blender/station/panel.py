@@ -17,12 +17,15 @@ from blender.record.journal import Record
 from blender.record.models import CylinderRow, FillRow, ReadingRow, StepRow
 from blender.station.ahead import ADDS, what_next
 from blender.station.contents import ambient_bar, analysed_text, contents, holds_text, stop_bar
-from blender.station.doubts import doubts
+from blender.station.doubts import WAY_OUT, doubts, gas_lost
+from blender.station.gates import PASS
 from blender.station.gauges import stop_on_dial
 from blender.station.judging import BELOW
 from blender.station.numbers import bar, celsius, fraction
+from blender.station.overshot import overshot
 from blender.station.posts import missing
 from blender.station.rules import Rules, in_force
+from blender.station.set_apart import quarantine_gate
 from blender.station.slips import mends
 from blender.station.states import NEXT, do_not_breathe
 from blender.station.step_words import falls, gas_text, notes, source
@@ -180,6 +183,8 @@ class PanelFill:
     mends: str = ""
     posts_left: tuple[str, ...] = ()
     is_overshot: bool = False
+    is_lost: bool = False
+    is_to_plan: bool = False
 
 
 def panel_fill(record: Record, number: int, rules: Rules | None = None) -> PanelFill:
@@ -198,10 +203,19 @@ def panel_fill(record: Record, number: int, rules: Rules | None = None) -> Panel
         readings = [row for row in read.readings(conn, number) if not _corrected(row)]
         shown = _shown(fill, cylinder, steps, readings, customer, rules or in_force(conn))
         shown = replace(shown, mends=mends(conn, record.station, fill))
-        if over := _overshot(conn, fill, steps, readings):
+        if over := overshot(conn, fill, steps, readings):
             told = f"PLAN AGAIN: {over}"
             shown = replace(shown, stop=None, next_text=told, is_overshot=True)
+        if _analysed_since(conn, fill, steps):
+            told = "Next: plan again from what was analysed, then resume."
+            shown = replace(shown, next_text=told, is_to_plan=True)
         found = doubts(conn, fill, rules or in_force(conn))
+        if lost := gas_lost(conn, fill):
+            shown = replace(shown, next_text=f"GAS LOST: {WAY_OUT}.", is_lost=True)
+            found = found or (lost.removeprefix("GAS LOST: "),)  # held, it is no doubt yet
+        apart = quarantine_gate(conn, fill.serial)
+        if apart.answer != PASS and fill.state != "quarantined":  # with another of its fills
+            found = (apart.reason, *found)
         shown = replace(shown, warnings=(*found, *shown.warnings))
         if differ := _differ(conn, fill):
             shown = replace(shown, next_text=f"{shown.next_text} They differ: {differ}.")
@@ -211,15 +225,12 @@ def panel_fill(record: Record, number: int, rules: Rules | None = None) -> Panel
         return _on_the_dial(conn, fill, steps, shown)
 
 
-def _overshot(
-    conn: Connection, fill: FillRow, steps: Sequence[StepRow], readings: Sequence[ReadingRow]
-) -> str:
-    """Return what was said of a stop that was passed, until it is planned anew or gone on with."""
-    if fill.state != "filling" or not readings or not steps or readings[-1].seq < steps[0].seq:
-        return ""
-    noted = read.exceptions(conn, fill.fill)
-    found = [row for row in noted if row.kind == "beyond-stop" and row.seq == readings[-1].seq]
-    return found[-1].text if found else ""
+def _analysed_since(conn: Connection, fill: FillRow, steps: Sequence[StepRow]) -> bool:
+    """Tell whether a held fill was analysed after its plan was made: that leads elsewhere now."""
+    if fill.state != "held" or not steps:
+        return False
+    found = read.analyses(conn, fill.fill)
+    return any(row.party == "residual" and row.seq > steps[0].seq for row in found)
 
 
 def _differ(conn: Connection, fill: FillRow) -> str:

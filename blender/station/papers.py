@@ -19,15 +19,18 @@ from blender.record.states import ENDED
 from blender.rounding import deeper
 from blender.station import views
 from blender.station.contents import contents, holds_text
+from blender.station.doubts import gas_lost
 from blender.station.fill_log import last_let_in
 from blender.station.gauges import on_dial, on_the_dial
 from blender.station.marks import marks, undone
 from blender.station.numbers import bar, celsius, fraction
+from blender.station.overshot import overshot
 from blender.station.posts import large, post_facts
+from blender.station.sheets import leads_imperial
 from blender.station.stated import another_reading, depths, printed_ppm, signed_basis
 from blender.station.step_words import tag_notes
 from blender.station.steps import gas_of
-from blender.station.wording import gas_typed, is_imperial, pressure_text, residual_text
+from blender.station.wording import gas_typed, pressure_text, residual_text
 
 _SIGNED = ("accepted", "collected")
 AMENDED = "fill.amended"
@@ -98,7 +101,7 @@ def _label(conn: Connection, record: Record, fill: FillRow, entry: Entry) -> vie
         filled_at=_filled_at(conn, fill),
         strokes=_strokes(signed.get("strokes", [])),
         extra_lines=_mod_source(stated, standing, entry, signed.get("name"), fill, names),
-        imperial=is_imperial(fill),
+        imperial=leads_imperial(conn, fill),
         copy_number=1,
         proof=views.Proof.of(entry),
         marks=marks(noted, entry.seq),
@@ -235,14 +238,21 @@ def tag_view(record: Record, number: int) -> views.TagView:
             blender=names.get(fill.blender, ""),
             started_at=views.Stamp(fill.started_us or fill.requested_us, fill.offset_min),
             warnings=(
+                *filter(None, [gas_lost(conn, fill), _plan_again(conn, fill, steps)]),
                 *marks(read.exceptions(conn, number)),
                 *_last_reading(fill),
                 *on_the_dial(conn, fill, steps),
                 *_warnings(fill),
             ),
-            imperial=is_imperial(fill),
+            imperial=leads_imperial(conn, fill),
             proof=views.Proof.of(entry),
         )
+
+
+def _plan_again(conn: Connection, fill: FillRow, steps: Sequence[StepRow]) -> str:
+    """Say that a stop was passed: the plan on the tag is not gone on with."""
+    found = overshot(conn, fill, steps, read.readings(conn, fill.fill, standing_only=True))
+    return f"PLAN AGAIN: {found}" if found else ""
 
 
 def _holds_now(fill: FillRow, calculated: str, steps: Sequence[StepRow]) -> str:

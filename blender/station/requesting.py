@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any
 
+from sqlalchemy import Connection
+
 from blender.errors import InputError
 from blender.planning.request import GasAt, parse_gas_at, parse_want
 from blender.record import read, search
@@ -18,7 +20,7 @@ from blender.station.contents import as_umol
 from blender.station.desk import Act, Station
 from blender.station.equipment import serial_of, yes_no
 from blender.station.numbers import bar, fraction, mbar, millikelvin, ppm
-from blender.station.set_apart import quarantine_gate
+from blender.station.set_apart import open_fills_of, quarantine_gate
 from blender.station.unlike import WentOut, unlike
 from blender.units import parse_ambient
 from blender.vessel import STANDARD_AMBIENT_BAR, contents_at
@@ -146,6 +148,8 @@ class TakenIn:
         text = f"Fill {number}: {vessel.serial}, {self.want} wanted, {left}."
         if known != self.residual:
             text += " Its last fill is from an earlier book, unsigned: its label counts as stated."
+        if shared := _of_a_shared_cylinder(act.conn, vessel.serial):
+            text += f" Mind: it shares a cylinder with {shared}, still open."
         if others:
             listed = ", ".join(str(other) for other in others)
             text += f" Mind: this cylinder has other fills open: {listed}."
@@ -160,6 +164,14 @@ class TakenIn:
             "open_fills": others,
         }
         return Answer(number, "requested", text=text, facts=facts)
+
+
+def _of_a_shared_cylinder(conn: Connection, serial: str) -> str:
+    """Name the open fills of other serials that mean the same cylinder; not those set apart."""
+    found = [one for one in open_fills_of(conn, serial) if one.serial != serial]
+    return ", ".join(
+        f"fill {one.fill} of {one.serial}" for one in found if one.state != "quarantined"
+    )
 
 
 def _minds(

@@ -117,7 +117,8 @@ class Rules:
     paper, label_stock : str
         The sheet of every printed paper and the stock of a label, unless another is asked for.
     units : str
-        ``bar`` or ``psi``: what papers of no single request state pressures in, with the rest.
+        ``bar`` or ``psi``: what papers state pressures in, with the rest.  A paper of one fill
+        keeps the units of its request until this rule was set.
     """
 
     name: str = "station default (EN style intervals, strictest oxygen rule)"

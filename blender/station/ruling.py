@@ -22,7 +22,7 @@ from blender.station.actor import Actor
 from blender.station.desk import Act, Station
 from blender.station.equipment import yes_no
 from blender.station.rules import Rules, in_force
-from blender.station.sheets import LABEL_STOCKS, PAPERS, UNITS
+from blender.station.sheets import LABEL_STOCKS, PAPERS, UNITS, units_named
 from blender.units import PA_PER_PSI, f_to_c, pa_to_bar, parse_number
 
 Value = str | float
@@ -294,7 +294,7 @@ def _order(typed: str) -> str:
 
 
 def _one_of(setting: Setting, typed: str) -> str:
-    wanted = typed.strip().lower()
+    wanted = units_named(typed) if setting.unit == "units" else typed.strip().lower()
     if wanted not in _NAMES[setting.unit]:
         raise InputError("VALUE", ascii(typed[:40]), f"{setting.name} is {setting.allowed}")
     return wanted

@@ -24,6 +24,7 @@ from blender.record.models import FillRow
 from blender.record.read import of_fills
 from blender.record.search import names
 from blender.station.book import fill_facts
+from blender.station.doubts import gas_lost
 from blender.station.numbers import ppm
 from blender.station.states import STATES
 
@@ -84,7 +85,8 @@ def lines(record: Record, wanted: Sequence[int]) -> list[dict[str, Any]]:
         rows = {number: found[0] for number, found in light.items() if found}
         people = {who for row in rows.values() for who in (row.customer, row.blender) if who}
         called = names(conn, people)
-    return [fill_facts(rows[number], called) for number in wanted if number in rows]
+        lost = {number: gas_lost(conn, row) for number, row in rows.items()}
+    return [fill_facts(rows[number], called, lost[number]) for number in wanted if number in rows]
 
 
 def at_date(record: Record, shown: Sequence[int], text: str) -> int:

@@ -1,10 +1,15 @@
-"""A cylinder set apart at this very station: nothing is done with it until a manager says so."""
+"""A cylinder set apart at this very station: nothing is done with it until a manager says so.
+
+A set and the cylinders it is made of are one and the same: what is known of one post is known of
+the set, and of every other set that has it.
+"""
 
 from __future__ import annotations
 
 from sqlalchemy import Connection
 
-from blender.record import read
+from blender.record import read, search
+from blender.record.models import FillRow
 from blender.station.gates import PASS, STOP, Gate
 
 GATE = "quarantine"
@@ -16,11 +21,35 @@ def quarantine_gate(conn: Connection, serial: str) -> Gate:
     Other than a fill that merely stands open it stops a script, too: whoever set the cylinder
     apart knew something of it, and a newer fill is no answer to that.
     """
-    found = [number for number in read.open_fills(conn, serial)
-             if read.fill(conn, number).state == "quarantined"]  # fmt: skip
+    found = [row for row in open_fills_of(conn, serial) if row.state == "quarantined"]
     if not found:
         return Gate(GATE, PASS, "no fill of this cylinder is in quarantine")
-    return Gate(GATE, STOP, apart_text(serial, found))
+    own = [row for row in found if row.serial == serial] or found
+    named = own[0].serial
+    told = apart_text(named, [row.fill for row in own if row.serial == named])
+    return Gate(GATE, STOP, told if named == serial else f"{told}; {shared_text(serial, named)}")
+
+
+def open_fills_of(conn: Connection, serial: str) -> list[FillRow]:
+    """Return the open fills of a cylinder, of its posts one by one, and of sets it is a post of."""
+    serials = search.sharing(conn, serial)
+    return [read.fill(conn, number) for one in serials for number in read.open_fills(conn, one)]
+
+
+def shared_text(serial: str, other: str) -> str:
+    """Say what one serial has to do with another.
+
+    Examples
+    --------
+    >>> shared_text("A+B", "A"), shared_text("B", "A+B"), shared_text("A+B", "B+C")
+    ('A is a post of A+B', 'B is a post of A+B', 'A+B and B+C both have B')
+    """
+    mine, others = serial.split("+"), other.split("+")
+    if len(mine) > 1 and len(others) > 1:
+        both = " and ".join(post for post in mine if post in others)
+        return f"{serial} and {other} both have {both}"
+    post, whole = (serial, other) if len(mine) == 1 else (other, serial)
+    return f"{post} is a post of {whole}"
 
 
 def apart_text(serial: str, fills: list[int]) -> str:

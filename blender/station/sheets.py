@@ -7,12 +7,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from sqlalchemy import Connection
+
 from blender.errors import InputError
+from blender.record import search
 from blender.record.journal import Record
+from blender.record.models import FillRow
+from blender.station import wording
 from blender.station.rules import in_force
 
 PAPERS = ("a4", "letter")
 UNITS = ("bar", "psi")  # with them go °C, m and kg, or °F, ft and lb
+_ALSO = {"metric": "bar", "imperial": "psi"}
 LABEL_STOCKS = (
     "roll-100x62",
     "roll-4x3in",
@@ -56,12 +62,35 @@ def is_imperial(units: str) -> bool:
 
     Examples
     --------
-    >>> is_imperial("bar"), is_imperial("psi")
-    (False, True)
+    >>> is_imperial("bar"), is_imperial("psi"), is_imperial("imperial")
+    (False, True, True)
     """
-    if units not in UNITS:
+    meant = units_named(units)
+    if meant not in UNITS:
         raise InputError("--units", ascii(units[:20]), f"allowed is {' or '.join(UNITS)}")
-    return units == "psi"
+    return meant == "psi"
+
+
+def units_named(typed: str) -> str:
+    """Return what units are called here: ``imperial`` is psi, ``metric`` is bar.
+
+    Examples
+    --------
+    >>> units_named("Imperial"), units_named("bar"), units_named("MPa")
+    ('psi', 'bar', 'mpa')
+    """
+    wanted = typed.strip().lower()
+    return _ALSO.get(wanted, wanted)
+
+
+def leads_imperial(conn: Connection, fill: FillRow) -> bool:
+    """Return whether the papers of one fill lead with psi, °F and ft.
+
+    The station's rule decides once it was ever set, for every diver of the shop reads the same
+    label; where nobody said anything, the units the fill was asked for in.
+    """
+    said = [row.new for row in search.rule_changes(conn) if row.rule == "units"]
+    return said[-1] == "psi" if said else wording.is_imperial(fill)
 
 
 def sheets(record: Record) -> Sheets:

@@ -8,11 +8,13 @@ from typing import Any
 
 from blender.record import read
 from blender.record.models import CylinderRow, FillRow, ReadingRow, StepRow
+from blender.record.trouble import BEYOND, LOST
 from blender.station import gates
 from blender.station.ahead import ADDS, is_active, what_next
 from blender.station.answer import Answer
 from blender.station.contents import ambient_bar, as_umol, contents, stop_bar
 from blender.station.desk import Act
+from blender.station.doubts import WAY_OUT, gas_lost
 from blender.station.drawing import drawn
 from blender.station.gauge import GaugeReading, by_scale
 from blender.station.gauges import as_corrected, correction_note, minded, swapped_since
@@ -162,7 +164,9 @@ def told(
     notes = " ".join(text for _, text in outcome.notes)
     if over := [gate.reason for gate in checks if gate.answer == gates.STOP]:
         notes = f"STOP, bleed down: {over[0]}. {notes}"
-    is_doubted = any(code in (BELOW_CONTENTS, "beyond-stop") for code, _ in outcome.notes)
+    is_doubted = any(code in (BELOW_CONTENTS, BEYOND) for code, _ in outcome.notes)
+    if any(code == LOST for code, _ in outcome.notes) or gas_lost(act.conn, fill):
+        facts["next_text"] = f"GAS LOST: {WAY_OUT}."
     then = "" if is_doubted else facts["next_text"]  # it would name a stop to let gas in to
     parts = (first, _echo(fill, typed), correction_note(typed), notes, then)
     text = " ".join(part for part in parts if part)

@@ -114,3 +114,14 @@ def test_a_correction_can_be_planned_again(shop: Shop) -> None:
     again = shop.plan(fill, temperature="15C")
     assert (again.done, again.state) == (True, "correcting")
     assert again.facts["plan"]["request"]["have"]["gas"]["o2"] == pytest.approx(0.336, abs=1e-6)
+
+
+def test_a_tag_hung_after_it_says_that_its_plan_is_not_gone_on_with(shop: Shop) -> None:
+    fill = shop.filling()
+    shop.reading(fill, "92bar")
+    first, *_ = papers.tag_view(shop.station.record, fill).warnings
+    assert first.startswith("PLAN AGAIN: 92.0 bar is beyond the stop of 84.4 bar")
+    shop.hold(fill, "overshoot")
+    shop.analyse(fill, "53.4")
+    assert shop.plan(fill).done
+    assert "PLAN AGAIN" not in str(papers.tag_view(shop.station.record, fill).warnings)

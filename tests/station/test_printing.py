@@ -18,8 +18,11 @@ from blender.record.verify import verify
 from blender.station import book, day
 from blender.station.audit import audit
 from blender.station.certificate import CertificateView
+from blender.station.offer import offer
+from blender.station.papers import label_view
 from blender.station.printing import print_certificate, print_label, print_receipt
 from blender.station.receipt import Receipt
+from blender.station.ruling import set_rule
 from blender.station.views import LabelView
 from reports.certificate import certificate_pdf
 from reports.label import label_pdf
@@ -184,3 +187,14 @@ def test_nothing_is_entered_of_a_receipt_of_nothing(shop: Shop) -> None:
         with pytest.raises(RefusedError):
             _printed(name, shop.station.record, fill, shop.clock(), shop.station.keys)
     assert shop.seq() == count
+
+
+def test_the_stations_units_lead_once_it_has_said_which(shop: Shop) -> None:
+    fill, _ = shop.accepted()
+    record, why = shop.station.record, "what the shop's gauges show"
+    led = [label_view(record, fill).imperial]
+    for units in ("imperial", "metric"):
+        set_rule(shop.station, shop.mara, "units", units, reason=why)
+        led.append(label_view(record, fill).imperial)
+        assert offer(record, fill).imperial is led[-1]  # what is signed for is what is printed
+    assert led == [False, True, False]

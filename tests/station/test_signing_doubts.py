@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-from blender.station import equipment, handover, slips
+import pytest
+
+from blender.record.glance import glance
+from blender.station import book, equipment, handover, mending, papers, search, slips
 from blender.station.certificate import certificate_view
+from blender.station.lookup import known
 from blender.station.offer import offer
 from blender.station.panel import panel_fill
 from tests.station.shop import Shop, gate
@@ -51,8 +55,6 @@ def test_gas_lost_while_it_rests_asks_a_manager_before_it_is_signed_for(shop: Sh
 
 
 def test_a_misread_gauge_put_right_asks_nobody(shop: Shop) -> None:
-    from blender.station import mending
-
     fill = shop.rested()
     shop.reading(fill, "23bar")
     mending.correct_reading(shop.station, shop.jo, fill, at="230bar", temperature="20C")
@@ -109,3 +111,61 @@ def test_an_overshot_stop_stands_until_it_is_planned_anew(shop: Shop) -> None:
     assert shown.next_text.startswith("PLAN AGAIN: 94.4 bar is beyond the stop")
     shop.reading(fill, "150bar")  # gone on with, by decision
     assert panel_fill(shop.station.record, fill).stop is not None
+
+
+def told_of(shop: Shop, fill: int) -> list[str]:
+    """What each view has of a fill, as text."""
+    record = shop.station.record
+    (line,) = [one for one in book.fills(record)["fills"] if one["fill"] == fill]
+    return [
+        str(glance(str(shop.path)).fills),
+        panel_fill(record, fill).next_text,
+        book.fill_line(line),
+        book.fill_line(search.lines(record, [fill])[0]),
+        "\n".join(book.story_lines(book.story(record, fill))),
+        "; ".join(papers.tag_view(record, fill).warnings),
+        str(known(record, "C-1001", shop.clock())["gas_lost"]),
+    ]
+
+
+def is_told(text: str) -> bool:
+    return "GAS LOST" in text or "kind='lost-gas', should_bar=230.0, shows_bar=150.0" in text
+
+
+def test_every_view_says_that_gas_was_lost_and_what_the_way_out_is(shop: Shop) -> None:
+    fill = shop.rested()
+    shop.clock.turn(20)
+    assert not any(map(is_told, told_of(shop, fill)))
+    shown = shop.reading(fill, "150bar")
+    assert "let it settle and mix" not in shown.text
+    again = shop.reading(fill, "149bar")  # no more of it is lost: what was lost is
+    for text in (shown.text, again.facts["next_text"], *told_of(shop, fill)[1:2]):
+        assert "reject it, or analyse it, top it up by a new plan and analyse it anew" in text
+    assert all(map(is_told, told_of(shop, fill)))
+    shop.analyse(fill, "32.0")
+    assert all(map(is_told, told_of(shop, fill)))
+    assert "GAS LOST" in offer(shop.station.record, fill).lost
+    made = shop.plan(fill)  # topped up from what is left
+    assert made.state == "correcting", made.text
+    assert made.facts["plan"]["result"]["o2"] * 100 == pytest.approx(32.0, abs=0.1)
+    assert shop.start(fill).done
+    assert not any(map(is_told, told_of(shop, fill)))
+    while shop.row(fill).state == "filling":
+        step = shop.steps(fill)[shop.row(fill).step]
+        shop.reading(fill, f"{step.to_mbar / 1000:.2f}bar")
+    shop.clock.turn(20)
+    shop.analyse(fill, "32.1")
+    assert shop.accept(fill, "32.0").done  # nobody is asked any more
+
+
+@pytest.mark.parametrize("end", ["reject", "correct"])
+def test_lost_gas_is_over_once_it_was_rejected_or_put_right(shop: Shop, end: str) -> None:
+    fill = shop.rested()
+    shop.reading(fill, "150bar")
+    if end == "reject":
+        assert shop.reject(fill, "the neck leaks").done
+    else:
+        mending.correct_reading(shop.station, shop.jo, fill, at="230bar", temperature="20C")
+    record = shop.station.record
+    assert "GAS LOST" not in panel_fill(record, fill).next_text
+    assert not any(map(is_told, map(str, glance(str(shop.path)).fills)))

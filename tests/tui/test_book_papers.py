@@ -46,7 +46,7 @@ def test_every_paper_of_a_fill_is_on_the_stations_sheet(rig: Rig, shop: Shop) ->
             for keys in (("1",), ("2",), ("3", "p")):
                 await press(rig, pilot, "alt+e", *keys)
                 assert rig.said()[0] == "done", rig.said()
-            await press(rig, pilot, "alt+h")
+            await press(rig, pilot, "alt+i")
             assert isinstance(rig.terminal.screen, Page)
             assert "Its marking" in rig.screen_text()
             await press(rig, pilot, "p")

@@ -9,6 +9,7 @@ import pytest
 from blender.record.glance import glance
 from tests.station.shop import Shop
 from tests.tui.house import Rig, run, shop_at
+from tui.keys import COMMANDS
 from tui.places.door import inside
 
 
@@ -46,7 +47,7 @@ def test_the_list_shows_the_one_at_hand_and_counts_the_others(rig: Rig, shop: Sh
             seen = "\n".join(rack(rig))
             assert " 7 above" in seen
             assert "FILLING" not in seen
-            assert "▌   D-7" in seen
+            assert "▌#15 D-7" in seen
             for _ in range(4):
                 await pilot.press("up")
             await rig.settle(pilot)
@@ -73,3 +74,34 @@ def test_at_the_door_where_gas_goes_in_comes_first(rig: Rig, shop: Shop) -> None
     lines = inside(glance(str(rig.location)), rig.clock().us).plain.splitlines()
     assert "filling" in lines[1]
     assert lines[-1] == "and 3 more"
+
+
+def test_a_fill_without_a_function_key_has_a_number_that_turns_to_it(rig: Rig, shop: Shop) -> None:
+    fills = many(shop)
+
+    async def main() -> None:
+        async with rig.run() as pilot:
+            assert "↑↓ Fill" in rig.screen_text()  # in the footer, however many there are
+            await pilot.press("f9")
+            await rig.settle(pilot)
+            await rig.put(pilot, "#9")
+            assert "turns to D-7" in rig.screen_text()
+            await rig.enter(pilot, "")
+            assert rig.terminal.screen.focused_fill == fills[8]  # type: ignore[attr-defined]
+            assert "▌#9 D-7" in "\n".join(rack(rig))
+            await rig.enter(pilot, "#10")
+            assert rig.terminal.screen.focused_fill == fills[9]  # type: ignore[attr-defined]
+            await rig.enter(pilot, "#16")
+            assert rig.said() == ("refused", "No open fill has number 16 in the list.")
+            await pilot.press("down")
+            await rig.settle(pilot)
+            assert rig.terminal.screen.focused_fill == fills[10]  # type: ignore[attr-defined]
+
+    run(main)
+
+
+def test_a_key_of_the_panels_means_nothing_else_elsewhere() -> None:
+    """alt+h holds a fill; alt+digit, alt+b and alt+f reach no terminal as they were pressed."""
+    assert [one.ident for one in COMMANDS if one.key == "alt+h"] == ["panel.hold"]
+    unfit = [f"alt+{char}" for char in "0123456789f"]
+    assert not [one.ident for one in COMMANDS if set(one.key.split(",")) & set(unfit)]

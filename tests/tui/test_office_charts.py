@@ -133,7 +133,7 @@ def test_a_span_of_days_is_gone_through_and_printed(rig: Rig, shop: Shop) -> Non
 
     async def main() -> None:
         async with rig.run(place="office", who="auditor", size=(120, 40)) as pilot:
-            await press(rig, pilot, "alt+h")
+            await press(rig, pilot, "alt+e")
             await fill_form(rig, pilot, "2026-11-25", "2026-11-01")
             assert "not before the first" in rig.screen_text()
             await fill_form(rig, pilot, "2026-11-01", "2026-11-30")

@@ -10,6 +10,7 @@ from blender.record import read
 from tests.station.shop import NAMES, SECRET, Shop
 from tests.tui.forms import fill_form
 from tests.tui.house import Rig, run, shop_at
+from tui.dialogs.form import Form
 from tui.dialogs.page import Page
 from tui.widgets.roll import Roll
 
@@ -220,3 +221,23 @@ def test_a_table_is_taken_over_once_a_manager_signs(rig: Rig, shop: Shop) -> Non
     run(main)
     with shop.station.record.read() as conn:
         assert read.cylinder(conn, "N-1").tested == "2025-03"
+
+
+def test_a_manager_signs_by_a_part_of_the_name_and_sees_it_whole_first(
+    rig: Rig, shop: Shop
+) -> None:
+    async def main() -> None:
+        async with rig.run(place="office") as pilot:
+            await to_page(rig, pilot, "People", "Ada")
+            await choose(rig, pilot, "qualified")
+            await fill_form(rig, pilot, "banked", "certificate seen", "linde", SECRET)
+            form = rig.terminal.screen
+            assert isinstance(form, Form)  # an arrow went past the name: it is shown first
+            assert form.answers["manager"] == NAMES["manager"]
+            assert f"{NAMES['manager']}? Enter again enters it." in rig.screen_text()
+            await pilot.press("enter")
+            await rig.settle(pilot)
+            assert "qualified for banked" in rig.said()[1]
+
+    run(main)
+    assert shop.last().sig["name"] == NAMES["manager"]

@@ -112,6 +112,9 @@ IN_UNITS = (
     ("725 psi", "paper", "argon", "SUIT-4", "--at", "50bar"),
     (" psi", "book", "log", "--cylinder", "C-1001"),
     ("2901", "wall", "--want", "200bar", "--mix", "EAN32"),
+    *(("3365 psi (232 bar)", paper_of_one, "1") for paper_of_one in ("label", "certificate")),
+    (" psi (", "labels", "1"),
+    (" psi (", "card", "1"),
 )
 
 

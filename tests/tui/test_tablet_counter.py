@@ -65,7 +65,7 @@ def test_a_fill_is_handed_over_seen_and_its_label_printed(rig: Rig, shop: Shop) 
     async def main() -> None:
         async with rig.run(place="counter") as pilot:
             await rig.enter(pilot, "C-1001")
-            await pilot.press("alt+h")
+            await pilot.press("alt+q")
             await rig.until(pilot, lambda: isinstance(rig.terminal.screen, Choice))
             assert f"1  Fill {fill}: Kai Diver reads and signs on the tablet" in rig.screen_text()
             await pilot.press("1")
@@ -94,13 +94,13 @@ def test_what_the_tablet_has_is_taken_back(rig: Rig, shop: Shop) -> None:
 
     async def main() -> None:
         async with rig.run(place="counter") as pilot:
-            await pilot.press("alt+h")
+            await pilot.press("alt+q")
             await rig.until(pilot, lambda: isinstance(rig.terminal.screen, Choice))
             await pilot.press("1")  # a new customer
             await rig.until(pilot, lambda: isinstance(rig.terminal.screen, OnTablet))
             await pilot.press("escape")
             await rig.until(pilot, lambda: "stays with the tablet" in rig.said()[1])
-            await pilot.press("alt+h")
+            await pilot.press("alt+q")
             await rig.until(pilot, lambda: isinstance(rig.terminal.screen, Choice))
             assert "3  Take back: a customer registers" in rig.screen_text()
             await pilot.press("3")
@@ -115,7 +115,7 @@ def test_the_code_is_taken_back_with_w(rig: Rig, shop: Shop) -> None:
 
     async def main() -> None:
         async with rig.run(place="counter") as pilot:
-            await pilot.press("alt+h")
+            await pilot.press("alt+q")
             await rig.until(pilot, lambda: isinstance(rig.terminal.screen, Choice))
             await pilot.press("1")
             await rig.until(pilot, lambda: isinstance(rig.terminal.screen, OnTablet))
@@ -131,7 +131,7 @@ def test_where_no_tablet_is_served_it_is_said_how_to(rig: Rig, shop: Shop) -> No
 
     async def main() -> None:
         async with rig.run(place="counter") as pilot:
-            await pilot.press("alt+h")
+            await pilot.press("alt+q")
             await rig.until(pilot, lambda: "fillwright serve" in rig.said()[1])
 
     run(main)

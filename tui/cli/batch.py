@@ -149,9 +149,13 @@ def _board_lines(answer: dict[str, Any]) -> list[str]:
 
 def _line(line: dict[str, Any]) -> str:
     said = f"fill {line['fill']}, {line['serial']}, {line['customer']}: {line['state']}"
-    if (ahead := line["next"]) and "to_bar" in ahead:
+    if line["beyond_stop"]:
+        said += f", PLAN AGAIN: {line['beyond_stop']}"
+    elif (ahead := line["next"]) and "to_bar" in ahead:
         supply = f" {ahead['supply']}" if ahead["supply"] else ""
         said += f", next {ahead['action']}{supply} to {ahead['to_bar']:.1f} bar"
+    if line["gas_lost"]:
+        said += f", {line['gas_lost']}"
     if read := line["last_reading"]:
         said += f", last read {read['pressure_bar']:.1f} bar"
     if analysed := line["analysed"]:

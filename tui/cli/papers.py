@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,8 @@ from tui.cli.shared import (
     Function,
     in_units_of,
     kept,
+    leading,
+    led_by,
     on_paper,
     option,
     paper_of,
@@ -61,15 +64,23 @@ def _write(name: str, content: bytes, *, to_printer: bool = False) -> str:
 @_stock
 @option("--first", "N", "Position to begin at on a part-used sheet, from 1.",
         type=click.IntRange(min=1, max=100), default=1)  # fmt: skip
+@led_by
 @to_the_printer
 @shared
-def label(number: int, out: str | None, stock: str | None, first: int, to_printer: bool) -> None:
+def label(
+    number: int,
+    out: str | None,
+    stock: str | None,
+    first: int,
+    units: str | None,
+    to_printer: bool,
+) -> None:
     """Print the label of an accepted fill; printed again it is marked as a copy."""
 
     def name(view: Any) -> str:
         return out or _beside_the_first(f"label-{view.proof.station}-{number}", view.copy_number)
 
-    (view,), path = _print_labels([number], name, stock, first, to_printer)
+    (view,), path = _print_labels([number], name, _On(stock, first, units), to_printer)
     what = "Label" if view.copy_number == 1 else f"Copy {view.copy_number} of the label"
     show(
         _label_facts(view) | {"file": path},
@@ -83,40 +94,50 @@ def label(number: int, out: str | None, stock: str | None, first: int, to_printe
 @_stock
 @option("--first", "N", "Position to begin at on a part-used sheet, from 1.",
         type=click.IntRange(min=1, max=100), default=1)  # fmt: skip
+@led_by
 @to_the_printer
 @shared
 def labels(
-    numbers: tuple[int, ...], out: str | None, stock: str | None, first: int, to_printer: bool
+    numbers: tuple[int, ...],
+    out: str | None,
+    stock: str | None,
+    first: int,
+    units: str | None,
+    to_printer: bool,
 ) -> None:
     """Print the labels of several accepted fills on one stock, one after another."""
 
     def name(view: Any) -> str:
         return out or f"labels-{view.proof.station}-{numbers[0]}.pdf"
 
-    views, path = _print_labels(list(numbers), name, stock, first, to_printer, several=True)
+    on = _On(stock, first, units, several=True)
+    views, path = _print_labels(list(numbers), name, on, to_printer)
     show(
         {"file": path, "labels": [_label_facts(view) for view in views]},
         [f"{len(views)} labels: {path}"],
     )
 
 
-def _print_labels(
-    numbers: list[int],
-    name: Any,
-    stock: str | None,
-    first: int,
-    to_printer: bool,
-    *,
-    several: bool = False,
-) -> tuple[Any, str]:
+@dataclass(frozen=True)
+class _On:
+    """What labels are printed on, from which position, and with which units first."""
+
+    stock: str | None
+    first: int
+    units: str | None
+    several: bool = False
+
+
+def _print_labels(numbers: list[int], name: Any, on: _On, to_printer: bool) -> tuple[Any, str]:
     """Make the labels of fills, keep them under a name made from the first, and enter that."""
     from blender.station.printing import print_labels
     from blender.station.sheets import sheets
     from reports.label import labels_sheet_pdf
 
     def put(views: Any) -> str:
-        on = stock or (usual.labels if several else usual.label)
-        return _write(name(views[0]), labels_sheet_pdf(views, on, first - 1))
+        stock = on.stock or (usual.labels if on.several else usual.label)
+        led = [leading(on.units, view) for view in views]
+        return _write(name(views[0]), labels_sheet_pdf(led, stock, on.first - 1))
 
     with _to_print() as (opened, keys, now):
         usual = sheets(opened)
@@ -171,15 +192,16 @@ def _label_facts(view: Any) -> dict[str, Any]:
 @click.command()
 @click.argument("number", metavar="FILL", type=NUMBER)
 @option("--out", "FILE", "PDF to write; default tag-STATION-FILL.pdf here.")
+@led_by
 @to_the_printer
 @shared
-def tag(number: int, out: str | None, to_printer: bool) -> None:
+def tag(number: int, out: str | None, units: str | None, to_printer: bool) -> None:
     """Print the work tag to hang on a cylinder while it is filled."""
     from blender.station.papers import tag_view
     from reports.tag import tag_pdf
 
     with record() as opened:
-        view = tag_view(opened, number)
+        view = leading(units, tag_view(opened, number))
     name = out or f"tag-{view.proof.station}-{number}.pdf"
     path = _write(name, tag_pdf(view), to_printer=to_printer)
     answer = {"fill": number, "file": path, "anchor": view.proof.anchor, "holds": view.holds_now}
@@ -190,17 +212,23 @@ def tag(number: int, out: str | None, to_printer: bool) -> None:
 @click.argument("number", metavar="FILL", type=NUMBER)
 @option("--out", "FILE", "PDF to write; default certificate-STATION-FILL.pdf here.")
 @on_paper
+@led_by
 @to_the_printer
 @shared
-def certificate(number: int, out: str | None, paper: str | None, to_printer: bool) -> None:
+def certificate(
+    number: int, out: str | None, paper: str | None, units: str | None, to_printer: bool
+) -> None:
     """Print the certificate of analysis of an accepted fill; printed again it is a copy."""
+    from dataclasses import replace
+
     from blender.station.printing import print_certificate
     from reports.certificate import certificate_pdf
 
     def put(view: Any) -> str:
         usual = f"certificate-{view.label.proof.station}-{number}"
         name = out or _beside_the_first(usual, view.label.copy_number)
-        return _write(name, certificate_pdf(view, sheet))
+        led = replace(view, label=leading(units, view.label))
+        return _write(name, certificate_pdf(led, sheet))
 
     with _to_print() as (opened, keys, now):
         sheet = paper_of(opened, paper)
@@ -226,15 +254,16 @@ def certificate(number: int, out: str | None, paper: str | None, to_printer: boo
 @click.command()
 @click.argument("number", metavar="FILL", type=NUMBER)
 @option("--out", "FILE", "PDF to write; default card-STATION-FILL.pdf here.")
+@led_by
 @to_the_printer
 @shared
-def card(number: int, out: str | None, to_printer: bool) -> None:
+def card(number: int, out: str | None, units: str | None, to_printer: bool) -> None:
     """Print the card that explains a label's figures to its diver."""
     from blender.station.papers import label_view
     from reports.diver_card import diver_card_pdf
 
     with record() as opened:
-        view = label_view(opened, number)
+        view = leading(units, label_view(opened, number))
     name = out or f"card-{view.proof.station}-{number}.pdf"
     path = _write(name, diver_card_pdf(view), to_printer=to_printer)
     answer = {"fill": number, "file": path, "anchor": view.proof.anchor}

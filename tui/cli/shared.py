@@ -74,11 +74,26 @@ def in_units_of(function: Function) -> Function:
     return option("--units", "NAME", told)(function)
 
 
+def led_by(function: Function) -> Function:
+    """Add the units a paper of one fill leads with."""
+    told = "bar or psi (with °F and ft) first; else by the rule `units`, unset as was asked for."
+    return option("--units", "NAME", told)(function)
+
+
 def shown_in(opened: Any, asked: str | None, view: Any) -> Any:
     """Return a paper's view in the units that were asked for, else in the station's."""
     from dataclasses import replace
 
     return replace(view, imperial=units_of(opened, asked))
+
+
+def leading(asked: str | None, view: Any) -> Any:
+    """Return a paper of one fill with the units first that were asked for, else as it is."""
+    from dataclasses import replace
+
+    from blender.station.sheets import is_imperial
+
+    return replace(view, imperial=is_imperial(asked)) if asked else view
 
 
 def units_of(opened: Any, asked: str | None) -> bool:

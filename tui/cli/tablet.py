@@ -79,7 +79,7 @@ def _say_ready(url: str, handed: dict[str, Any]) -> None:
     click.echo(f"The terminal, for staff to sign in, once, until {handed['open_until'][11:16]}:")
     click.echo(handed["url"])
     click.echo(qr(handed["url"]))
-    click.echo("Customers get codes of their own: `fillwright tablet hand FILL`, or alt+h.")
+    click.echo("Customers get codes of their own: `fillwright tablet hand FILL`, or alt+q.")
 
 
 def qr(text: str) -> str:

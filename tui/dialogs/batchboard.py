@@ -155,6 +155,7 @@ def _row(number: int, line: Mapping[str, Any], units: Units) -> list[Text]:
     stop, last, analysed = line["next"], line["last_reading"], line["analysed"]
     unsafe = "!" if line["do_not_breathe"] else " "
     to = f"{_short(stop['action'])} {units.pressure(stop['to_bar'], 0)}" if stop else ""
+    to = "PLAN AGAIN" if line["beyond_stop"] else "GAS LOST" if line["gas_lost"] else to
     helium = f"/{analysed['he'] * 100:.1f}" if analysed and analysed["he"] else ""
     says = (
         f"{number:2}",

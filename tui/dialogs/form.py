@@ -40,6 +40,9 @@ class Field:
         Whether what is typed is hidden.
     text : str
         What F1 says of it.
+    whole : callable or None
+        Returns the whole of what was typed in short, given where the record is; it takes its
+        place in the field, to be seen before the form is entered.
     """
 
     ident: str
@@ -49,6 +52,7 @@ class Field:
     check: Callable[[str], object] | None = None
     is_secret: bool = False
     text: str = ""
+    whole: Callable[[str, str], str] | None = None
 
 
 class Form(Dialog[dict[str, str] | None]):
@@ -155,8 +159,13 @@ class Form(Dialog[dict[str, str] | None]):
 
     def _hand_over(self) -> None:
         for field in self._fields:
-            if self._flaw(field, self.answers[field.ident]):
+            before = self.answers[field.ident]
+            if self._flaw(field, before):
                 self.query_one(f"#form-{field.ident}", Input).focus()
+                return
+            if self.answers[field.ident] != before:  # an arrow went past it, unseen so far
+                told = f"! {field.label}: {self.answers[field.ident]}? Enter again enters it."
+                self.query_one("#flaw", Static).update(plain(told))
                 return
         if self._is_disagreed():
             return
@@ -187,6 +196,9 @@ class Form(Dialog[dict[str, str] | None]):
         try:
             if field.check is not None:
                 field.check(value)
+            if field.whole is not None:
+                whole = field.whole(value, self.terminal.house.location)
+                self.query_one(f"#form-{field.ident}", Input).value = whole
         except FillwrightError as error:
             flaw = said(error.text, self.terminal.units)
         self.query_one("#flaw", Static).update(plain(f"! {field.label}: {flaw}" if flaw else ""))

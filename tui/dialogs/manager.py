@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from blender.errors import InputError
+from blender.record.roll_call import staff, the_one
 from blender.record.text import clean_text
 from blender.station.actor import Actor
 from tui.dialogs.form import Field, Form
@@ -38,7 +39,8 @@ def signature_fields(actor: Actor | None) -> list[Field]:
     return [
         Field(MANAGER, "Signed by (manager)", "who signs this, by name", "",
               lambda text: clean_text(text, "manager"),
-              text="A manager signs this one act; whoever is signed in stays signed in."),
+              text="A manager signs this one act; whoever is signed in stays signed in. A part "
+              "of the name will do where nobody else's is like it.", whole=_whole_name),
         Field(MANAGER_SECRET, "Their secret", says, "", _secret, is_secret=True),
     ]  # fmt: skip
 
@@ -53,6 +55,16 @@ def sign_again(actor: Actor | None, given: Mapping[str, str], why: str) -> Form:
         for field in signature_fields(actor)
     ]
     return Form(f"Not signed: {why}", fields, {})
+
+
+def _whole_name(typed: str, location: str) -> str:
+    """Return the name as printed that a part of it means; as typed where it means nobody."""
+    everybody = staff(location)
+    known = the_one(typed, everybody)
+    if known is None:
+        return typed
+    is_alone = sum(one.name == known.name for one in everybody) == 1
+    return known.name if is_alone else known.person
 
 
 def _secret(text: str) -> None:

@@ -59,7 +59,7 @@ class Book(Papers, TakingAway):
     HELP_TEXT = (
         "Type what you look for: a serial, a customer, a day, a mix, a state, an analyser, a "
         "fill's number. Down or Enter goes to the list, Enter there opens a fill's story, and "
-        "typing goes on with the search. alt+e prints papers of the marked fill, alt+h shows the "
+        "typing goes on with the search. alt+e prints papers of the marked fill, alt+i shows the "
         "history of its cylinder, alt+q prints the fill log of a cylinder, customer or blender."
     )
 

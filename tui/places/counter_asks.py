@@ -206,7 +206,8 @@ class Arrival:
         if opened:
             number, state = list(opened.items())[-1]
             counter.visit.fill, counter.visit.state = number, state
-            counter.say("mind", f"Fill {number} of this cylinder is {state}.")
+            lost = f" {known['gas_lost']}" if known["gas_lost"] else ""
+            counter.say("mind", f"Fill {number} of this cylinder is {state}.{lost}")
         elif known["due"]:
             counter.say("mind", "Look at the stamps: " + known["due"][0]["text"])
         else:

@@ -39,7 +39,7 @@ class AtTablet:
             return
         if has["address"] is None:
             told = (
-                "No tablet is served. On this machine start `fillwright serve`; then alt+h again."
+                "No tablet is served. On this machine start `fillwright serve`; then alt+q again."
             )
             counter.say("note", told)
             return
@@ -101,7 +101,7 @@ class AtTablet:
 
 _SAID = {
     tablet.DONE: ("done", "It is done on the tablet. A new customer's card is yet to be seen."),
-    tablet.OPEN: ("note", "It stays with the tablet; alt+h takes it back."),
+    tablet.OPEN: ("note", "It stays with the tablet; alt+q takes it back."),
     tablet.STOPPED: (
         "mind",
         "The customer stopped at the tablet: not theirs, or not right. Nothing was signed; ask "

@@ -14,10 +14,12 @@ from textual.widgets import Footer, Static
 
 from blender.errors import FillwrightError
 from blender.record.glance import Glance, GlanceFill, glance
+from blender.record.roll_call import staff, the_one
 from tui.places.place import TOO_SMALL, AtTerminal
 from tui.plain import fit, plain
 from tui.widgets.asking import Ask, AskField
 from tui.widgets.fitted import Fitted
+from tui.widgets.rack import mark
 from tui.widgets.word import Word
 
 MINUTE_US = 60_000_000
@@ -70,7 +72,9 @@ class Door(AtTerminal):
     def explain(self) -> str:
         """Return what F1 says here."""
         return (
-            "Sign in with your name (or id) and your secret. Where only one person can sign, "
+            "Sign in with your name and your secret. The beginning of the name or one word of it "
+            "will do where nobody else's is like it, and so does your id; whom it means is shown "
+            "before the secret is asked for. Where only one person can sign, "
             "leave the name empty. Everything you enter afterwards carries your signature; "
             "sign out with alt+l when you hand over: open fills stay where they stand."
         )
@@ -96,12 +100,26 @@ class Door(AtTerminal):
 
     def _ask_name(self) -> None:
         asking = self.query_one(AskField)
-        asking.put(Ask("name", "Who is there? Name or id", self._take_name, text=self.explain()))
+        asking.put(
+            Ask(
+                "name",
+                "Who is there? Your name, or a part of it",
+                self._take_name,
+                text=self.explain(),
+            )
+        )
         asking.focus_field()
 
     async def _take_name(self, name: str) -> bool:
-        self._who = name.strip()
-        whose = self._who or "the one who signs here"
+        try:
+            known = the_one(name, staff(self.terminal.house.location))
+        except FillwrightError as error:
+            self.say("refused", error.text)
+            return False
+        # A name nobody has is asked for its secret all the same: nothing is to be learnt of it.
+        self._who, whose = (known.person, known.name) if known else (name.strip(), name.strip())
+        self.say("note", "" if whose else "Several can sign here, and no name was given.")
+        whose = whose or "nobody named"
         secret = Ask("secret", f"Secret of {whose} (Esc: another name)", self._take_secret,
                      is_secret=True, text=self.explain())  # fmt: skip
         self.query_one(AskField).put(secret)
@@ -173,7 +191,8 @@ def inside(found: Glance, now_us: int) -> Content:
 def _line(fill: GlanceFill, now_us: int) -> Content:
     minutes = max(now_us - fill.last_us, 0) // MINUTE_US
     since = f"{minutes} min" if minutes < 600 else f"{minutes // 1440} d"
-    words = f"{fit(fill.serial, 12, 'tail')}  {fill.state:11} {since:>8}  {fill.gas_text}"
+    stands = f"{mark(fill) or fill.state:11}"
+    words = f"{fit(fill.serial, 12, 'tail')}  {stands} {since:>8}  {fill.gas_text}"
     if fill.do_not_breathe:
         return Content.assemble(plain(words), ("  ! DO NOT BREATHE", "bold $warning"))
     return plain(words)

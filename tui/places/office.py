@@ -62,7 +62,7 @@ class Office(OfPeople, Importing, Charts, Auditing, OfSites):
         "Typing looks for lines with these words; Esc shows all again. Enter on an exception "
         "opens the story of its fill, on a person asks what is to be done about them, on a rule "
         "changes it (manager, with a reason), on a rule set puts it into force. alt+g shows what "
-        "many fills say together, alt+h goes through a span of days for an inspector, alt+w shows "
+        "many fills say together, alt+e goes through a span of days for an inspector, alt+w shows "
         "all stations of the shop. The rules are the station's; local codes and the cylinder's own "
         "markings come first."
     )

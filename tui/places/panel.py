@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import ClassVar
 
 from textual import work
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
+from textual.binding import BindingType
 from textual.containers import Horizontal
 from textual.events import Key
 
-from blender.record.glance import Glance, glance
+from blender.record.glance import Glance, GlanceFill, glance
 from blender.station.answer import Answer
 from blender.station.panel import PanelFill, panel_fill
 from blender.station.planning import plan
@@ -23,7 +24,7 @@ from tui.places.panel_manifold import OnManifold
 from tui.typed_options import options
 from tui.widgets.asking import Ask, AskField
 from tui.widgets.gascolumn import GasColumn
-from tui.widgets.rack import Rack, Slots
+from tui.widgets.rack import Rack, Slots, slot_typed
 from tui.widgets.stopboard import StopBoard
 
 BELL_S = 20  # the bell comes this long before the stop, while oxygen goes in
@@ -33,18 +34,17 @@ class Panel(Checks):
     """Where fills are made."""
 
     NAME = "panel"
-    BINDINGS: ClassVar[list[BindingType]] = [
-        *bindings("panel"),
-        Binding("up", "step(-1)", show=False),
-        Binding("down", "step(1)", show=False),
-    ]
+    BINDINGS: ClassVar[list[BindingType]] = bindings("panel")
     DEFAULT_CSS = """
     Panel #floor { height: 1fr; }
     Panel.-wide Rack { width: 36; }
     Panel.-wide GasColumn { width: 26; }
     """
     HORIZONTAL_BREAKPOINTS = [(0, "-normal"), (110, "-wide")]  # noqa: RUF012 - the toolkit's own
-    HELP_TEXT = "The rack on the left has every open fill; its function key turns to it."
+    HELP_TEXT = (
+        "The list on the left has every open fill. Its function key turns to it, up and down turn "
+        "to the one before and after; from the ninth on type its number: #9 and Enter."
+    )
 
     def __init__(self) -> None:
         super().__init__()
@@ -110,7 +110,8 @@ class Panel(Checks):
     def put_ask(self) -> None:
         """Ask what is next."""
         asking = self.query_one(AskField)
-        asking.put(self.override or self._asks.now())
+        ask = self.override or self._asks.now()
+        asking.put(self._turning(ask) if ask is not None else None)
         if self.is_current:
             asking.focus_field()
 
@@ -142,9 +143,36 @@ class Panel(Checks):
 
     def action_turn_to(self, slot: int) -> None:
         """Turn to the fill of a function key."""
-        slots = self.query_one(Rack).slots
-        if slot <= len(slots) and (fill := slots[slot - 1]) is not None:
+        if (fill := self._in_slot(slot)) is not None:
             self.turn(fill.fill)
+
+    def _turning(self, ask: Ask) -> Ask:
+        """Let a question be answered by a fill's number in the list, too: it turns to that."""
+
+        async def enter(text: str) -> bool:
+            slot = slot_typed(text)
+            if slot is None:
+                return await ask.enter(text)
+            fill = self._in_slot(slot)
+            if fill is None:
+                self.say("refused", f"No open fill has number {slot} in the list.")
+                return False
+            self.turn(fill.fill)
+            return True
+
+        def echo(text: str) -> str:
+            slot = slot_typed(text)
+            if slot is None:
+                return ask.echo(text) if ask.echo is not None else ""
+            fill = self._in_slot(slot)
+            return f"turns to {fill.serial}" if fill is not None else ""
+
+        return replace(ask, enter=enter, echo=echo)
+
+    def _in_slot(self, slot: int) -> GlanceFill | None:
+        """Return the fill of a slot, counted from 1."""
+        slots = self.query_one(Rack).slots
+        return slots[slot - 1] if 1 <= slot <= len(slots) else None
 
     def action_step(self, by: int) -> None:
         """Turn to the fill above or below."""

@@ -87,14 +87,25 @@ class Asks:
             return None
         ways = _WAYS.get(fill.state, ())
         if not ways:
-            return None
+            return self._apart(fill)
         if fill.posts_left:  # nobody signs before each post of a set was analysed
             ways = ("analysis", *(way for way in ways if way != "analysis"))
-        if fill.is_overshot:  # planned again first; alt+n: a reading, to go on as it was planned
+        if _is_planned_first(fill):  # alt+n: to go on as it was planned
             ways = ("plan", *(way for way in ways if way != "plan"))
         way = ways[self._way % len(ways)]
         make: Callable[[PanelFill], Ask] = getattr(self, f"_{way}")
         return make(fill)
+
+    def _apart(self, fill: PanelFill) -> Ask:
+        """Say what ends it; what is typed here releases nothing, by no slip of the hand."""
+        ends = "alt+r: a manager releases it, with a reason. alt+j: it is rejected and drained"
+
+        async def enter(_: str) -> bool:
+            self._panel.say("note", f"{fill.serial} is set apart, and nobody touches it. {ends}.")
+            return False
+
+        told = "Nothing is done with a cylinder that is set apart until a manager says so."
+        return Ask(f"apart-{fill.fill}", f"Set apart. {ends}", enter, None, told)
 
     # -- plan and start --------------------------------------------------------------------
 
@@ -391,6 +402,11 @@ class Asks:
                 return False
 
         return guarded
+
+
+def _is_planned_first(fill: PanelFill) -> bool:
+    """Tell whether a new plan comes first: past a stop, analysed while held, or gas was lost."""
+    return fill.is_overshot or fill.is_to_plan or (fill.is_lost and fill.state == "analysed")
 
 
 def _analysis_words(text: str, analyser: str) -> tuple[str, str, str | None]:

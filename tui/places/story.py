@@ -64,7 +64,7 @@ class Story(Papers):
     """
     HELP_TEXT = (
         "Everything the record has of this fill. Left and right go through the fills of the list; "
-        "alt+e prints its papers, alt+h shows its cylinder's history; alt+m amends what was "
+        "alt+e prints its papers, alt+i shows its cylinder's history; alt+m amends what was "
         "entered wrongly and alt+z voids the fill (a manager signs, with a reason; the old "
         "stays); alt+y copies the line that proves it, to be held against the record by Verify."
     )

@@ -23,11 +23,13 @@ def analysed(offer: Offer, units: Units) -> Iterator[Line]:
     yield "You asked for", said(offer.wanted, units, offer), False
     yield from _depths(offer, units)
     yield "Pressure", _gauge(offer, units), False
-    yield from _too_soon(offer)
+    yield from _to_mind(offer, units)
 
 
-def _too_soon(offer: Offer) -> Iterator[Line]:
-    """Give that the gas was analysed before it had rested, where it was."""
+def _to_mind(offer: Offer, units: Units) -> Iterator[Line]:
+    """Give that gas was lost, or that it was analysed before it had rested, where it was."""
+    if offer.lost:
+        yield "! Mind", said(offer.lost, units), True
     if offer.unrested:
         yield "! Mind", offer.unrested, True
 
@@ -39,7 +41,7 @@ def stated(offer: Offer, units: Units) -> Iterator[Line]:
     yield "Helium", _helium(offer.he_percent), offer.has_helium
     yield from _depths(offer, units)
     yield "Pressure", _gauge(offer, units), False
-    yield from _too_soon(offer)
+    yield from _to_mind(offer, units)
     yield "Station read", _reading(offer.o2_percent, offer.he_percent), False
     if offer.own_o2_percent is not None:
         yield "You read", _reading(offer.own_o2_percent, offer.own_he_percent), True

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass
-from typing import Protocol, runtime_checkable
+from typing import ClassVar, Protocol, runtime_checkable
 
 from textual import work
 from textual.app import ComposeResult
+from textual.binding import BindingType
 from textual.containers import Vertical
 from textual.message import Message
 from textual.widgets import Input, Static
@@ -58,6 +59,12 @@ class Hears(Protocol):
         """Another question takes the place of the last."""
 
 
+class Line(Input, inherit_bindings=False):
+    """A field of one line: up and down are its place's, for there is nothing to scroll."""
+
+    BINDINGS: ClassVar[list[BindingType]] = Input.BINDINGS
+
+
 class AskField(Vertical):
     """The field of a place; it always has the keyboard there."""
 
@@ -85,7 +92,7 @@ class AskField(Vertical):
     def compose(self) -> ComposeResult:
         """Prompt, field, echo."""
         yield Fitted("prompt")
-        yield Input(id="field", select_on_focus=False, compact=True)
+        yield Line(id="field", select_on_focus=False, compact=True)
         yield Fitted("echo")
 
     @property

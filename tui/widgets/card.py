@@ -125,6 +125,9 @@ def cylinder_card(
         parts.append(f"last {last['date']}: {_last(last, units)}, {last['state']}")
     if known["open_fills"]:
         parts.append(f"! open fills: {', '.join(map(str, known['open_fills']))}")
+    if known["gas_lost"]:
+        told = plain(said(known["gas_lost"], units), "bold")
+        parts.append(Content.assemble(("! ", "bold $warning"), told))
     if left:
         parts.append(plain(f"left: {left}", "bold"))
     return lines(parts)
@@ -259,6 +262,8 @@ def statement(offer: Offer, units: Units) -> Content:
     if offer.posts_left:
         left = " and ".join(offer.posts_left)
         parts.append(plain(f"! NOT YET: post {left} is to be analysed, at the Panel", "bold"))
+    if offer.lost:
+        parts.append(plain(f"! {said(offer.lost, units)}", "bold"))
     if offer.unrested:
         parts.append(plain(f"! {offer.unrested}", "bold"))
     if offer.own_o2_percent is None:

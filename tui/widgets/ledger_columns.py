@@ -47,7 +47,7 @@ def columns(width: int, digits: int) -> list[Column]:
         Column("fill", max(digits, 4), lambda line, _: str(line["fill"]), "right"),
         Column("date", 16 if is_wide else 10, lambda line, _: _time(line, is_wide)),
         Column("", 1, lambda line, _: "!" if line["do_not_breathe"] else "", is_sign=True),
-        Column("state", 11, lambda line, _: line["state"]),
+        Column("state", 11, lambda line, _: "GAS LOST" if line.get("gas_lost") else line["state"]),
         Column("cylinder", 14 if is_wide else 9, lambda line, _: line["cylinder"], "tail"),
         Column("wanted", 12 if is_wide else 9, lambda line, _: _wanted(line)),
         Column("O2/He %" if is_wide else "O2 %", 9 if is_wide else 5,

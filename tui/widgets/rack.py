@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from typing import Any
 
@@ -11,6 +12,7 @@ from textual.message import Message
 from textual.widgets import Static
 
 from blender.record.glance import GlanceFill
+from blender.record.trouble import BEYOND, LOST, Trouble
 from tui.plain import fit, plain
 from tui.shown import Units, short_gas
 
@@ -52,7 +54,7 @@ class Slots:
 
 
 class Rack(Static):
-    """Two lines a fill."""
+    """Two lines a fill, and a third where a stop was passed."""
 
     DEFAULT_CSS = """
     Rack { width: 30; height: 1fr; background: $surface; }
@@ -68,7 +70,7 @@ class Rack(Static):
     def __init__(self) -> None:
         super().__init__(id="rack")
         self.slots: list[GlanceFill | None] = []
-        self._first = 0
+        self._at_line: list[int] = []  # which slot each line shown is of
         self._facts: tuple[int, int, Units] = (0, 0, Units())
 
     def show(self, slots: list[GlanceFill | None], focused: int, now_us: int, units: Units) -> None:
@@ -83,23 +85,23 @@ class Rack(Static):
 
     def on_click(self, event: Click) -> None:
         """Turn to the fill that was pointed at."""
-        at = self._first + event.y // 2
-        if at < len(self.slots) and (fill := self.slots[at]) is not None:
-            self.post_message(self.Turned(fill.fill))
+        if event.y < len(self._at_line):
+            fill = self.slots[self._at_line[event.y]]
+            if fill is not None:
+                self.post_message(self.Turned(fill.fill))
 
     def _draw(self) -> None:
         focused, now_us, units = self._facts
-        room = max(self.size.height // 2, 1)
-        if len(self.slots) > room:  # a line says what is not seen
-            room = max((self.size.height - 1) // 2, 1)
+        heights = [3 if fill is not None and fill.trouble else 2 for fill in self.slots]
         at = next((i for i, f in enumerate(self.slots) if f and f.fill == focused), 0)
-        last_first = max(len(self.slots) - room, 0)
-        self._first = min(max(at - room + 1, 0), last_first) if at >= room else 0
-        shown = self.slots[self._first : self._first + room]
-        lines = [self._fill(self._first + i, fill, focused, now_us, units)
-                 for i, fill in enumerate(shown)]  # fmt: skip
-        if beyond := hidden(self.slots[: self._first], self.slots[self._first + room :]):
-            lines.append(plain(fit(f" {beyond}", self.size.width), "bold"))
+        first, end = seen(heights, at, self.size.height)
+        self._at_line = [slot for slot in range(first, end) for _ in range(heights[slot])]
+        lines = [self._fill(slot, self.slots[slot], focused, now_us, units)
+                 for slot in range(first, end)]  # fmt: skip
+        if beyond := hidden(self.slots[:first], self.slots[end:]):
+            turning = f"{beyond}  ↑↓ or {key_of(SLOTS)}"
+            line = turning if len(turning) < self.size.width else beyond
+            lines.append(plain(fit(f" {line}", self.size.width), "bold"))
         if not any(self.slots):
             said = ("No fill is open.", "Check a cylinder in at", "the Counter: alt+c")
             lines = [plain(f" {line}") for line in said]
@@ -108,23 +110,30 @@ class Rack(Static):
     def _fill(
         self, slot: int, fill: GlanceFill | None, focused: int, now_us: int, units: Units
     ) -> Content:
-        key = f"f{slot + 2}" if slot < SLOTS else "  "
+        key = key_of(slot)
+        wide = max(len(key), 2)
         if fill is None:
             return Content.assemble((f" {key} \n", "$secondary"))
         marked = fill.fill == focused
         bar = "▌" if marked else " "
         head = Content.assemble(
-            (bar, "$accent"), (f"{key:3}", "$secondary"),
-            plain(f"{tail(fill.serial):8}", "bold reverse" if marked else "bold"),
+            (bar, "$accent"), (f"{key:2} ", "$secondary"),
+            plain(f"{tail(fill.serial):{10 - wide}}", "bold reverse" if marked else "bold"),
             " ", plain(f"{minutes(fill, now_us):>6} "),
             plain(fit(fill.customer, max(self.size.width - 20, 1))),
         )  # fmt: skip
-        return Content.assemble(head, "\n", (bar, "$accent"), self._second(fill, units))
+        lines = [head, Content.assemble((bar, "$accent"), self._second(fill, units))]
+        if fill.trouble is not None:
+            told = fit(f" {figures(fill.trouble, units)}", max(self.size.width - 1, 1))
+            lines.append(Content.assemble((bar, "$accent"), plain(told, "$warning")))
+        return Content("\n").join(lines)
 
     def _second(self, fill: GlanceFill, units: Units) -> Content:
         unsafe: Any = ("!", "bold $warning") if fill.do_not_breathe else " "
         words = "analyse 2nd post" if fill.posts_left else _NEXT.get(fill.state, "")
-        if fill.state == "filling" and fill.stop_mbar >= 0:
+        if marked := mark(fill):
+            words = marked
+        elif fill.state == "filling" and fill.stop_mbar >= 0:
             to = units.pressure(fill.stop_mbar / 1000.0)
             words = f"{_verb(fill)} {to}"
         elif fill.state == "filling":
@@ -135,8 +144,55 @@ class Rack(Static):
         )
 
 
+def seen(heights: Sequence[int], at: int, room: int) -> tuple[int, int]:
+    """Return the first slot shown and the one after the last, so that one of them is seen.
+
+    Where not all fit, a line is kept for what is out of sight.
+
+    Examples
+    --------
+    >>> seen([2, 2, 2], 0, 6), seen([2, 3, 2], 0, 6), seen([2, 3, 2], 2, 6)
+    ((0, 3), (0, 2), (1, 3))
+    """
+    if sum(heights) <= room:
+        return 0, len(heights)
+    room, first = room - 1, 0
+    while first < at and sum(heights[first : at + 1]) > room:
+        first += 1
+    end = at + 1
+    while end < len(heights) and sum(heights[first : end + 1]) <= room:
+        end += 1
+    return first, end
+
+
+def mark(fill: GlanceFill) -> str:
+    """Return what is said instead of where a fill stands: that gas is lost, or a stop passed."""
+    if fill.trouble is None:
+        return ""
+    if fill.trouble.kind == LOST:
+        return "GAS LOST"
+    return "PLAN AGAIN" if fill.state == "filling" else ""
+
+
+def figures(trouble: Trouble, units: Units) -> str:
+    """Say which stop the gauge went beyond and by how much, or how much gas is left of what.
+
+    Examples
+    --------
+    >>> figures(Trouble(BEYOND, 84.4, 92.0, "oxygen 99.5 %"), Units())
+    'O2 stop 84.4 bar: 7.6 over'
+    >>> figures(Trouble(LOST, 220.0, 150.0), Units())
+    '150.0 of 220.0 bar left'
+    """
+    should = units.pressure(trouble.should_bar)
+    if trouble.kind == BEYOND:
+        by = units.pressure(trouble.shows_bar - trouble.should_bar).partition(" ")[0]
+        return f"{short_gas(trouble.gas)} stop {should}: {by} over"
+    return f"{units.pressure(trouble.shows_bar).partition(' ')[0]} of {should} left"
+
+
 def hidden(above: Sequence[GlanceFill | None], below: Sequence[GlanceFill | None]) -> str:
-    """Say how many fills are out of sight, and in how many of these gas goes in.
+    """Say how many fills are out of sight; in how many of these gas goes in, or is lost.
 
     Examples
     --------
@@ -147,7 +203,32 @@ def hidden(above: Sequence[GlanceFill | None], below: Sequence[GlanceFill | None
     said = [f"{len(fills)} {side}" for fills, side in sides if fills]
     if count := sum(fill.state == "filling" for fills, _ in sides for fill in fills):
         said.append(f"{count} FILLING")
+    if count := sum(mark(fill) == "GAS LOST" for fills, _ in sides for fill in fills):
+        said.append(f"{count} LOST")
     return ", ".join(said)
+
+
+def key_of(slot: int) -> str:
+    """Return what turns to a slot, counted from 0: a function key, then its number typed.
+
+    Examples
+    --------
+    >>> [key_of(slot) for slot in (0, 7, 8, 11)]
+    ['f2', 'f9', '#9', '#12']
+    """
+    return f"f{slot + 2}" if slot < SLOTS else f"#{slot + 1}"
+
+
+def slot_typed(text: str) -> int | None:
+    """Return the number of a slot, counted from 1, where a text is one: ``#12``; else None.
+
+    Examples
+    --------
+    >>> slot_typed(" #12 "), slot_typed("12"), slot_typed("#12 bar")
+    (12, None, None)
+    """
+    found = re.fullmatch(r"\s*#\s*(\d{1,3})\s*", text, re.ASCII)
+    return int(found[1]) if found else None
 
 
 def _verb(fill: GlanceFill) -> str:

@@ -86,6 +86,8 @@ def _action(fill: PanelFill, units: Units) -> str:
     if fill.state in ("planned", "correcting") and fill.plan:
         first = next((line for line in fill.plan if line.mark == "now"), fill.plan[0])
         return f"First: {first.words}{_to(first, units)}"
+    if fill.is_lost:
+        return f"{said(fill.next_text, units, fill)} alt+j rejects it, alt+m corrects the reading."
     if fill.state != "filling" or stop is None:
         return said(fill.next_text, units, fill)
     source = f" from {stop.supply}" if stop.supply not in ("", "top", stop.gas) else ""
