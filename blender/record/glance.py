@@ -180,7 +180,8 @@ def _glance(ask: Ask) -> Glance:
         raise RecordError("the read models are empty; run `rebuild`")
     last = "SELECT body FROM entry WHERE station = ? ORDER BY seq DESC LIMIT 1"
     body = json.loads(ask(last, [station["station"]]).fetchone()["body"])
-    fills = tuple(_fill(row) for row in _open_rows(ask))
+    lost = _lost(ask)
+    fills = tuple(_fill(row, lost.get(row["fill"], "")) for row in _open_rows(ask))
     return Glance(station["station"], station["name"], body["incarnation"], fills)
 
 
@@ -196,10 +197,7 @@ SELECT f.*, p.name, s.action, s.supply, s.gas, s.to_mbar, s.temp_mk AS stop_mk,
   o.gas AS over_gas,
   (SELECT x.text FROM exception x WHERE x.fill = f.fill AND x.kind = 'beyond-stop'
     AND x.seq > COALESCE((SELECT MAX(n.seq) FROM fill_step n WHERE n.fill = f.fill), 0)
-    AND x.seq = (SELECT MAX(r.seq) FROM reading r WHERE r.fill = f.fill)) AS over_text,
-  (SELECT x.text FROM exception x JOIN reading r ON r.seq = x.seq AND r.corrected_by = 0
-    WHERE x.fill = f.fill AND x.kind = 'lost-gas' AND x.at_us >= f.started_us
-    ORDER BY x.seq DESC LIMIT 1) AS lost_text
+    AND x.seq = (SELECT MAX(r.seq) FROM reading r WHERE r.fill = f.fill)) AS over_text
 FROM fill f LEFT JOIN person p ON p.person = f.customer
   LEFT JOIN fill_step s ON s.fill = f.fill AND s.number = f.step
   LEFT JOIN fill_step o ON o.fill = f.fill AND o.number = f.step - 1
@@ -208,7 +206,24 @@ WHERE f.state IN ({marks}) ORDER BY +f.fill"""  # noqa: S608 - only question mar
     return found
 
 
-def _fill(row: Any) -> GlanceFill:
+def _lost(ask: Ask) -> dict[int, str]:
+    """Return what the last note of lost gas that still stands says, by fill."""
+    marks = ",".join("?" * len(LOST_IN))
+    query = f"""
+SELECT x.text AS said, r.* FROM fill f JOIN exception x ON x.fill = f.fill
+  JOIN reading r ON r.seq = x.seq
+WHERE f.state IN ({marks}) AND x.kind = 'lost-gas' AND x.at_us >= f.started_us
+ORDER BY x.seq"""  # noqa: S608 - only question marks go in
+    rows = ask(query, LOST_IN).fetchall()
+    return {row["fill"]: row["said"] for row in rows if not _later(row, "corrected_by")}
+
+
+def _later(row: Any, column: str) -> int:
+    """Return the value of a column that the tables of an earlier release do not have; 0 there."""
+    return int(row[column]) if column in row.keys() else 0  # noqa: SIM118 - no __contains__
+
+
+def _fill(row: Any, lost: str) -> GlanceFill:
     o2, he = _inside(row)
     stops = row["to_mbar"] is not None and row["to_mbar"] >= 0
     return GlanceFill(
@@ -231,16 +246,16 @@ def _fill(row: Any) -> GlanceFill:
         last_temp_mk=row["temp_mk"],
         last_us=row["read_us"] or row["started_us"] or row["requested_us"],
         imperial="psi" in row["want_typed"].lower(),
-        batch=row["batch"] if "batch" in row.keys() else 0,  # noqa: SIM118 - it has no __contains__
+        batch=_later(row, "batch"),
         posts_left=_posts_left(row),
-        trouble=_trouble(row),
+        trouble=_trouble(row, lost),
     )
 
 
-def _trouble(row: Any) -> Trouble | None:
+def _trouble(row: Any, lost: str) -> Trouble | None:
     """Return gas that was lost, else a stop that was passed."""
-    if row["state"] in LOST_IN and row["lost_text"]:
-        return trouble(LOST, row["lost_text"])
+    if lost:
+        return trouble(LOST, lost)
     if row["state"] in ("filling", "resting") and row["over_text"]:
         return trouble(BEYOND, row["over_text"], _step_gas(row["over_gas"]) or "gas")
     return None
