@@ -13,7 +13,6 @@ from typing import Any
 
 from sqlalchemy import (
     BigInteger,
-    Boolean,
     Column,
     ColumnElement,
     Connection,
@@ -461,25 +460,6 @@ def _members_in_sqlite(element: Any, compiler: Any, **kw: Any) -> str:
 @compiles(Members, "postgresql")
 def _members_on_server(element: Any, compiler: Any, **kw: Any) -> str:
     return f"json_array_elements_text(({compiler.process(element.clauses, **kw)})::json)"
-
-
-class Holds(FunctionElement[bool]):
-    """Whether bytes hold some other bytes."""
-
-    type = Boolean()
-    inherit_cache = True
-    name = "holds"
-
-
-@compiles(Holds, "sqlite")
-def _holds_in_sqlite(element: Any, compiler: Any, **kw: Any) -> str:
-    return f"(instr({compiler.process(element.clauses, **kw)}) > 0)"
-
-
-@compiles(Holds, "postgresql")
-def _holds_on_server(element: Any, compiler: Any, **kw: Any) -> str:
-    whole, part = (compiler.process(one, **kw) for one in element.clauses)
-    return f"(position({part} in {whole}) > 0)"
 
 
 def is_one_of(column: ColumnElement[Any], values: Sequence[str]) -> ColumnElement[bool]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from functools import cache, partial
 from typing import Any, TypeVar
@@ -10,11 +11,9 @@ from sqlalchemy import (
     ColumnElement,
     Connection,
     CursorResult,
-    LargeBinary,
     and_,
     bindparam,
     func,
-    literal,
     or_,
     select,
 )
@@ -23,7 +22,6 @@ from sqlalchemy.orm.attributes import manager_of_class
 from sqlmodel import SQLModel
 
 from blender.errors import InputError
-from blender.record.dialect import Holds
 from blender.record.driven import Made, Query
 from blender.record.entry import Entry
 from blender.record.models import (
@@ -422,11 +420,11 @@ def of_fills(
 def entries_of_kind(conn: Connection, station_id: str, *kinds: str) -> Iterator[Entry]:
     """Give every entry of some kinds, in order.
 
-    The database looks at the bytes before a body is read: canonical bodies spell a kind in one
-    way.  What else has that in its text is left out here.
+    The bytes are looked at before a body is read: canonical bodies spell a kind in one way.
     """
-    marks = [literal(f'"kind":"{kind}"'.encode(), LargeBinary()) for kind in kinds]
-    here = ENTRY.c.station == station_id, or_(*(Holds(ENTRY.c.body, mark) for mark in marks))
-    for row in conn.execute(select(*WHOLE).where(*here).order_by(ENTRY.c.seq)):
-        if (entry := Entry(*row)).kind in kinds:
+    named = b"|".join(re.escape(kind.encode()) for kind in kinds)
+    holds_one = re.compile(b'"kind":"(?:' + named + b')"').search
+    query = select(*WHOLE).where(ENTRY.c.station == station_id).order_by(ENTRY.c.seq)
+    for row in conn.execute(query):
+        if holds_one(row.body) and (entry := Entry(*row)).kind in kinds:
             yield entry

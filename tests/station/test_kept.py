@@ -6,10 +6,12 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
+from itertools import takewhile
 from typing import Any
 
 import pytest
-from sqlalchemy import update
+from sqlalchemy import event, update
+from sqlalchemy.engine import Engine
 
 from blender.record import dialect, engine, read
 from blender.record.journal import Record
@@ -100,3 +102,37 @@ def test_two_terminals_see_each_others_acts(shop: Shop) -> None:
         assert shop.start(fill).done
         assert there.hold(fill).state == "held"
         assert shop.reading(fill, "80bar").state == "held"  # refused: not while it is held
+
+
+def test_no_act_of_a_fill_asks_the_same_twice_before_it_enters(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of the driver or through SQLAlchemy: whatever a gate asked, the next one is told."""
+    acts, real = list[list[str]](), dialect.by_driver
+
+    def see(statement: str, values: Any) -> None:
+        if statement.startswith("BEGIN"):
+            acts.append([])
+        elif acts and not statement.startswith("PRAGMA"):
+            acts[-1].append(f"{statement} {values}")
+
+    def by_driver(conn: Any, query: str, values: Any) -> Any:
+        see(query, values)
+        return real(conn, query, values)
+
+    def by_core(_: Any, __: Any, statement: str, values: Any, *___: Any) -> None:
+        see(statement, values)
+
+    monkeypatch.setattr(dialect, "by_driver", by_driver)
+    monkeypatch.setattr(engine, "by_driver", by_driver)
+    event.listen(Engine, "before_cursor_execute", by_core)
+    try:
+        fill, label = shop.accepted()
+        assert shop.collect(fill, label).done
+    finally:
+        event.remove(Engine, "before_cursor_execute", by_core)
+    asked = [list(takewhile(lambda one: one.startswith("SELECT"), act)) for act in acts]
+    assert sum(map(len, asked)) > 50
+    assert [act for act in asked if len(act) != len(set(act))] == []
+    # Some 350 statements before answers were kept, with those that enter.
+    assert sum(map(len, acts)) < 200, sum(map(len, acts))
