@@ -118,18 +118,18 @@ def cylinder_of(conn: Connection, serial: str) -> CylinderRow:
     if not read.has_cylinder(conn, serial) and serial:
         whole = _sets_of(conn, [serial])
         if len(whole) == 1:
-            return whole[0]
+            return read.cylinder(conn, whole[0])
     return read.cylinder(conn, serial)
 
 
-def _sets_of(conn: Connection, posts: Sequence[str]) -> list[CylinderRow]:
-    """Return the sets that have any of some cylinders as a post."""
-    column = table(CylinderRow).c.serial
-    parts = [_literal(post) for post in posts]
-    like = [pattern for part in parts for pattern in (f"{part}+%", f"%+{part}", f"%+{part}+%")]
-    where = or_(*(column.like(pattern, escape=_ESCAPE) for pattern in like))
-    found = read.rows(conn, CylinderRow, where)
-    return [row for row in found if set(posts) & set(row.serial.split("+"))]
+def _sets_of(conn: Connection, posts: Sequence[str]) -> list[str]:
+    """Return the serials of the sets that have any of some cylinders as a post."""
+    sets = (serial for (serial,) in _SETS.rows(conn))
+    return [serial for serial in sets if set(posts) & set(serial.split("+"))]
+
+
+_serial = table(CylinderRow).c.serial
+_SETS = Query(select(_serial).where(_serial.like("%+%")).order_by(_serial), table(CylinderRow))
 
 
 def sharing(conn: Connection, serial: str) -> list[str]:
@@ -138,8 +138,8 @@ def sharing(conn: Connection, serial: str) -> list[str]:
     Of a set these are its posts, one by one; of either, the sets that have any of them as a post.
     """
     posts = serial.split("+")
-    sets = [row.serial for row in _sets_of(conn, posts)]
-    return list(dict.fromkeys([serial, *(posts if len(posts) > 1 else ()), *sets]))
+    own = posts if len(posts) > 1 else ()
+    return list(dict.fromkeys([serial, *own, *_sets_of(conn, posts)]))
 
 
 def last_fills(
