@@ -200,6 +200,19 @@ def decide(
     return Verdict("reject" if beyond else "relabel", misses + beyond)
 
 
+def agree(one: Reading, other: Reading, rules: Tolerances | None = None) -> bool:
+    """Tell whether two readings may be of one gas; helium counts where both measured it.
+
+    Examples
+    --------
+    >>> agree(Reading(0.320, None), Reading(0.325, None))
+    True
+    >>> agree(Reading(0.180, 0.45), Reading(0.180, 0.48))
+    False
+    """
+    return not _disagreement((one, other), rules or Tolerances())
+
+
 def _disagreement(readings: Sequence[Reading], rules: Tolerances) -> tuple[tuple[str, str], ...]:
     """Readings too far apart; helium only among those that measured it."""
     oxygen = [percent(r.o2) for r in readings]

@@ -13,13 +13,14 @@ from blender.record.models import AnalysisRow, FillRow
 from blender.record.text import clean_text
 from blender.station import gates
 from blender.station.actor import Actor
-from blender.station.analysing import limits_of, raw, reading_of, wanted_mix
+from blender.station.analysing import limits_of, raw, wanted_mix
 from blender.station.answer import Answer
 from blender.station.contents import ambient_bar, contents
 from blender.station.desk import Act, Station
 from blender.station.equipment import serial_of
 from blender.station.gates import PASS, STOP, Gate
 from blender.station.handover import analysis_mix
+from blender.station.outdone import reading_of
 from blender.station.planning import pressure_gates
 from blender.station.recomputing import measured, raw_of
 

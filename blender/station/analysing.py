@@ -21,12 +21,14 @@ from blender.station.desk import Act, Station
 from blender.station.doubts import doubts
 from blender.station.meter_gates import care_gates
 from blender.station.numbers import bar, celsius, fraction, ppm
+from blender.station.outdone import outdone, outdone_at_post, reading_of
 from blender.station.posts import missing
 from blender.station.resting import rest_gate, unrested, with_caution
 from blender.units import bar_to_pa, parse_ambient, parse_percent
 from blender.vessel import contents_at
 
 HOUR_US = 3_600_000_000
+_DOUBTS = ("recheck", "disputed")
 FORMULA = 1  # goes up by one whenever `measure` makes another figure of the same typed reading
 
 
@@ -282,7 +284,7 @@ def _product(
     cylinder = read.cylinder(act.conn, fill.serial)
     earlier = read.analyses(act.conn, fill.fill, valid_only=True)
     if fill.state == "recheck":
-        aside = _outdone(got.o2, serial.strip(), cylinder, earlier)
+        aside = _outdone(act, fill, got, serial.strip(), cylinder.posts)
     else:
         aside = _disputed_here(act, fill, meter, serial.strip(), earlier)
     standing = [row for row in earlier if row.seq not in aside]
@@ -342,22 +344,14 @@ def enter_product(
     return Answer(fill.fill, state, answers, text=told, facts=facts)
 
 
-def _outdone(
-    o2: float, serial: str, cylinder: CylinderRow, earlier: Sequence[AnalysisRow]
-) -> list[int]:
-    """Return the earlier readings that a deciding one sets aside.
-
-    At a set's post it takes the place of what was read there before, and says nothing of
-    the other post; the diver's, and all those of a single cylinder, are set aside where
-    they do not agree with it.
-    """
-
-    def is_outdone(row: AnalysisRow) -> bool:
-        if cylinder.posts > 1 and row.party == "staff":
-            return row.serial == serial
-        return abs(fraction(row.o2_ppm) - o2) > 0.005 + 1e-9
-
-    return [row.seq for row in earlier if is_outdone(row)]
+def _outdone(act: Act, fill: FillRow, got: Measured, serial: str, posts: int) -> list[int]:
+    """Return the earlier readings that a deciding one sets aside."""
+    earlier = read.analyses(act.conn, fill.fill, valid_only=True)
+    new = decision.Reading(got.o2, got.he)
+    if posts > 1:
+        return outdone_at_post(new, earlier, serial)
+    noted = read.exceptions(act.conn, fill.fill)
+    return outdone(new, earlier, {row.seq for row in noted if row.kind in _DOUBTS})
 
 
 def _disputed_here(
@@ -379,11 +373,6 @@ def _disputed_here(
         and row.seq <= doubted
         and (row.analyser != meter.name or row.at_us < meter.calibrated_us)
     ]
-
-
-def reading_of(row: AnalysisRow) -> decision.Reading:
-    """Return a stored analysis as a reading."""
-    return decision.Reading(fraction(row.o2_ppm), None if row.he_ppm < 0 else fraction(row.he_ppm))
 
 
 def wanted_mix(fill: FillRow) -> Mix:

@@ -16,13 +16,7 @@ from blender.record.models import AnalysisRow, FillRow
 from blender.record.text import clean_text
 from blender.station import fitness, gates
 from blender.station.actor import Actor
-from blender.station.analysing import (
-    Measured,
-    limits_of,
-    measure,
-    reading_of,
-    wanted_mix,
-)
+from blender.station.analysing import Measured, limits_of, measure, wanted_mix
 from blender.station.answer import Answer
 from blender.station.asked_again import before_handing_over, before_signing, set_apart
 from blender.station.asking import LetIn, fitness_gates
@@ -30,6 +24,7 @@ from blender.station.contents import ambient_bar, contents
 from blender.station.desk import Act, Station
 from blender.station.doubts import lost_gas
 from blender.station.numbers import fraction, ppm
+from blender.station.outdone import reading_of
 from blender.station.planning import pressure_gates, stamp_gates
 from blender.station.posts import large
 from blender.station.stated import Basis, basis, depths

@@ -15,9 +15,10 @@ from blender.record.entry import Entry
 from blender.record.journal import Record
 from blender.record.models import AnalysisRow, CylinderRow, FillRow, PersonRow
 from blender.rounding import deeper
-from blender.station.analysing import Measured, measure, reading_of, wanted_mix
+from blender.station.analysing import Measured, measure, wanted_mix
 from blender.station.doubts import gas_lost, unrested
 from blender.station.numbers import bar, celsius, ppm
+from blender.station.outdone import reading_of
 from blender.station.posts import large, missing, post_facts
 from blender.station.rules import Rules, in_force
 from blender.station.sheets import leads_imperial

@@ -1,9 +1,13 @@
-"""One fill of the year through the same use cases a terminal calls, on what truly happens."""
+"""One fill of the year through the same use cases a terminal calls, on what truly happens.
+
+Others are under way meanwhile, so each gives how long it has to wait and is gone on with then.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Generator
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, TypeAlias
 
 from blender.planning.options import Options
 from blender.planning.request import parse_gas_at
@@ -19,6 +23,8 @@ from demo.year.troubles import COUNTER, SOUND, TOP
 
 _SLIP_BAR = 0.25  # how well a hand stops a needle, one standard deviation
 _SUPPLIES_OF_AIR = ("top", "")
+_TURNS = 3  # at the valve, for who stopped short
+Waits: TypeAlias = Generator[float, None, None]  # how long each time [min]
 
 
 @dataclass
@@ -39,7 +45,7 @@ class Shed:
         self.counted[what] = self.counted.get(what, 0) + 1
 
 
-def fill(shed: Shed, diver: Diver, analyser: str) -> int:
+def fill(shed: Shed, diver: Diver, analyser: str) -> Generator[float, None, int]:
     """Take a cylinder in, fill, analyse and hand it over; return the fill, however it ended."""
     chance, actor = shed.world.chance, shed.world.chance.choice(shed.blenders)
     have = _brought(shed, diver)
@@ -52,10 +58,10 @@ def fill(shed: Shed, diver: Diver, analyser: str) -> int:
     if steps is None or not filling.start(shed.station, actor, number, serial=diver.serial).done:
         return number
     for step in steps:
-        _let_in(shed, actor, number, diver.serial, step)
+        yield from _let_in(shed, actor, number, diver.serial, step)
     shed.world.rest(diver.serial)
-    shed.clock.wait(6)
-    _handed_over(shed, actor, number, diver, analyser)
+    yield 6.0
+    yield from _handed_over(shed, actor, number, diver, analyser)
     return number
 
 
@@ -88,29 +94,37 @@ def _planned(shed: Shed, actor: Actor, number: int, diver: Diver) -> list[dict[s
     return steps
 
 
-def _let_in(shed: Shed, actor: Actor, number: int, serial: str, step: dict[str, Any]) -> None:
-    """Do one step at the panel and enter the reading."""
+def _let_in(shed: Shed, actor: Actor, number: int, serial: str, step: dict[str, Any]) -> Waits:
+    """Do one step at the panel and enter the reading; who stopped short goes on."""
     if step["action"] in ("rest", "analyse"):
-        shed.clock.wait(2)
+        yield 2.0
         if step["action"] == "analyse":
             return
     is_top = step.get("supply", "") in _SUPPLIES_OF_AIR
     gauge = TOP if is_top or step["action"] != "add" else shed.oxygen_gauge
+    for _ in range(_TURNS):
+        _turn(shed, serial, step, gauge)
+        yield 4.0
+        answer = filling.reading(
+            shed.station, actor, number, at=f"{shed.world.reads(serial, gauge):.1f}bar",
+            temperature=f"{step.get('temperature_c', shed.world.room_c):.0f}C", gauge=gauge.name,
+        )  # fmt: skip
+        if step["action"] == "rest" or answer.facts.get("closes", True):
+            return
+
+
+def _turn(shed: Shed, serial: str, step: dict[str, Any], gauge: Gauge) -> None:
+    """Open the valve until the needle stands about where it shall."""
     if step["action"] == "add":
         aimed = step["to_bar"] + shed.world.chance.gauss(0.0, _SLIP_BAR)
         mark = round(aimed / gauge.step_bar) * gauge.step_bar
         shed.world.let_in(serial, step["supply"], mark, step["temperature_c"], gauge)
     elif step["action"] == "drain":
         shed.world.let_out(serial, gauge.at_or_below(step["to_bar"]))
-    shed.clock.wait(4)
-    filling.reading(
-        shed.station, actor, number, at=f"{shed.world.reads(serial, gauge):.1f}bar",
-        temperature=f"{step.get('temperature_c', shed.world.room_c):.0f}C", gauge=gauge.name,
-    )  # fmt: skip
 
 
-def _handed_over(shed: Shed, actor: Actor, number: int, diver: Diver, analyser: str) -> None:
-    """Analyse, let the diver read and sign, and hand over; in doubt a second analyser is asked."""
+def _handed_over(shed: Shed, actor: Actor, number: int, diver: Diver, analyser: str) -> Waits:
+    """Analyse, let the diver read and sign, and hand over; in doubt other analysers are asked."""
     state = _analyse(shed, actor, number, diver.serial, analyser)
     for _ in range(2):
         if state != "analysed":
@@ -122,12 +136,18 @@ def _handed_over(shed: Shed, actor: Actor, number: int, diver: Diver, analyser: 
         if answer.state != "recheck":
             break
         shed.count("disputed")
-        state = _analyse(shed, actor, number, diver.serial, SOUND)
+        state = _read_again(shed, actor, number, diver.serial)
     if not answer.done:
         return
     shed.left[diver.serial] = f"{shed.world.oxygen(diver.serial):.4f}/0"
-    shed.clock.wait(3)
+    yield 3.0
     handover.collect(shed.station, actor, number, serial=diver.serial, label=answer.facts["anchor"])
+
+
+def _read_again(shed: Shed, actor: Actor, number: int, serial: str) -> str:
+    """Ask the sound analyser, and where its reading settles nothing the one of the counter."""
+    state = _analyse(shed, actor, number, serial, SOUND)
+    return _analyse(shed, actor, number, serial, COUNTER) if state == "recheck" else state
 
 
 def _analyse(shed: Shed, actor: Actor, number: int, serial: str, analyser: str) -> str:

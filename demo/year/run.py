@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 import random
 from collections.abc import Callable
@@ -19,9 +20,10 @@ from demo.station import IDENT, MANAGER, NAME, STAFF
 from demo.walk import CHEAP, DATABASE, clear
 from demo.world import Cell, World
 from demo.year.customers import Diver, divers
-from demo.year.one_fill import Shed, fill
-from demo.year.plant import equip, morning, night, see_to_banks, weekly
-from demo.year.troubles import AGEING, DAYS, FIRST_DAY, METERS, SOUND, Troubles
+from demo.year.one_fill import Shed
+from demo.year.plant import equip, morning, night, weekly
+from demo.year.shift import Shift
+from demo.year.troubles import AGEING, DAYS, FIRST_DAY, METERS, Troubles
 
 SEED = 4711
 FILLS = 1000
@@ -113,15 +115,7 @@ def _day(
         night(shed, troubles, day)
         return done
     morning(shed, day)
-    pause = (_CLOSES_MIN - _OPENS_MIN - 60.0) / max(count, 1)
-    for place in range(count):
-        shed.clock.until(day * _DAY_MIN + _OPENS_MIN + 30.0 + place * pause)
-        analyser = shed.world.chance.choice((SOUND, AGEING))
-        diver = shed.world.chance.choice(known)
-        see_to_banks(shed)
-        number = fill(shed, diver, analyser)
-        done += 1
-        _mended(shed, number, [one for one in known if one is not diver], done)
+    done = _filled(shed, day, count, known, done)
     night(shed, troubles, day)
     if day % 7 == 0:
         weekly(shed, day)
@@ -130,10 +124,23 @@ def _day(
     return done
 
 
-def _mended(shed: Shed, number: int, others: list[Diver], done: int) -> None:
+def _filled(shed: Shed, day: int, count: int, known: list[Diver], done: int) -> int:
+    """Fill what comes in on a day, and return how many fills there are now."""
+    pause = (_CLOSES_MIN - _OPENS_MIN - 60.0) / max(count, 1)
+    ended = itertools.count(done + 1)
+    shift = Shift(
+        shed, known, lambda number, diver: _mended(shed, number, known, diver, next(ended))
+    )
+    for place in range(count):
+        shift.begin(place, day * _DAY_MIN + _OPENS_MIN + 30.0 + place * pause)
+    shift.finish()
+    return done + count
+
+
+def _mended(shed: Shed, number: int, known: list[Diver], whose: Diver, done: int) -> None:
     """Now and then somebody was taken for somebody else, or a fill was entered twice."""
     if done % _AMENDED_EVERY == 0:
-        other = shed.world.chance.choice(others)
+        other = shed.world.chance.choice([one for one in known if one is not whose])
         amending.amend(
             shed.station, shed.manager, number, field="customer", to=other.name,
             reason="the wrong name was picked at the counter",

@@ -70,6 +70,54 @@ def test_a_third_reading_may_prove_the_customer_right(shop: Shop) -> None:
     assert view.mod_agreed_m == pytest.approx(10 * 1.4 / 0.313 - 10, abs=1e-3)
 
 
+def test_two_readings_between_those_that_differ_settle_it(shop: Shop) -> None:
+    """A reading in the middle agrees with both, and so would any other for ever."""
+    fill = damp(shop)  # 32.095 %
+    shop.accept(fill, "31.5")
+    shop.clock.turn(1)
+    middle = shop.analyse(fill, "31.8", analyser="A2")
+    assert middle.state == "recheck"
+    equipment.calibrate(shop.station, shop.jo, name="A1", gas="air", reading="20.9")
+    shop.clock.turn(1)
+    assert shop.analyse(fill, "31.9").state == "analysed"
+    with shop.station.record.read() as conn:
+        standing = [row.o2_ppm for row in read.analyses(conn, fill, valid_only=True)]
+    assert standing == [318_000, 319_000]
+    assert shop.accept(fill, "31.7").state == "accepted"
+
+
+def test_what_one_beside_the_middle_shows_decides_as_before(shop: Shop) -> None:
+    fill = damp(shop)
+    shop.accept(fill, "31.5")
+    shop.clock.turn(1)
+    shop.analyse(fill, "31.8", analyser="A2")
+    equipment.calibrate(shop.station, shop.jo, name="A1", gas="air", reading="20.9")
+    shop.clock.turn(1)
+    assert shop.analyse(fill, "32.4").state == "analysed"
+    with shop.station.record.read() as conn:
+        standing = [row.o2_ppm for row in read.analyses(conn, fill, valid_only=True)]
+    assert standing == [pytest.approx(320_950, abs=100), 324_000]
+
+
+def test_helium_in_doubt_is_read_again_too(shop: Shop) -> None:
+    facts = {"customer": "Lena Tief", "have": "0bar@20C:air", "want": "200bar:18/45"}
+    fill = shop.request(**facts)
+    plan = shop.plan(fill).facts["plan"]
+    shop.start(fill)
+    for step in plan["steps"]:
+        if step["action"] == "add":
+            shop.reading(fill, f"{step['to_bar']:.3f}bar")
+    shop.clock.turn(60 * 24)
+    for name in ("A1", "A2"):
+        equipment.calibrate(shop.station, shop.jo, name=name, gas="air", reading="20.9")
+    assert shop.analyse(fill, "18.0", "45.0").state == "analysed"
+    assert shop.accept(fill, "18.1", "48.0", name="Lena Tief").state == "recheck"
+    answer = shop.analyse(fill, "18.1", "45.4", analyser="A2")
+    assert answer.state == "analysed"
+    accepted = shop.accept(fill, "18.1", "45.2", name="Lena Tief")
+    assert accepted.state == "accepted", accepted.text
+
+
 def test_another_ambient_pressure_refuses_the_reading(shop: Shop) -> None:
     """At 795 mbar a meter set at 1013 shows 25.107 on 32 %: believed, somebody convulses."""
     fill = shop.rested()
