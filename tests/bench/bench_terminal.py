@@ -115,7 +115,7 @@ async def searching(station: Path) -> tuple[list[float], float]:
     async with rig.run(size=(120, 40), who="manager", place="book") as pilot:
         screen = rig.terminal.screen
         assert isinstance(screen, Book)
-        await rig.until(pilot, lambda: screen.ledger.line is not None, 3000)
+        await rig.until(pilot, lambda: screen.ledger.line is not None)
         painted, paint, took = asyncio.Event(), screen._compositor_refresh, []
 
         def repaint() -> None:
