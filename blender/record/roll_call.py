@@ -1,4 +1,4 @@
-"""Whom of the staff a name typed at a terminal means: a beginning of it, or one of its words.
+"""Whom of the staff a name typed at a terminal means: a beginning of it, or of one of its words.
 
 As `glance` it loads the standard library alone.  It looks at names only: whoever was not meant
 is never asked whether a secret is theirs.
@@ -60,7 +60,7 @@ def meant(typed: str, known: Sequence[Known]) -> list[Known]:
     Examples
     --------
     >>> mara, jo, ana = Known("p1", "Mara Linde"), Known("p2", "Jo Sand"), Known("p3", "Jo Márai")
-    >>> [one.name for one in meant("linde", [mara, jo, ana])]
+    >>> [one.name for one in meant("lin", [mara, jo, ana])]
     ['Mara Linde']
     >>> [one.name for one in meant("JO", [mara, jo, ana])]
     ['Jo Sand', 'Jo Márai']
@@ -77,7 +77,7 @@ def meant(typed: str, known: Sequence[Known]) -> list[Known]:
 
 def _is_part(wanted: str, name: str) -> bool:
     whole = folded(name)
-    return whole.startswith(wanted) or wanted in whole.split()
+    return whole.startswith(wanted) or any(word.startswith(wanted) for word in whole.split())
 
 
 def the_one(typed: str, known: Sequence[Known]) -> Known | None:

@@ -72,8 +72,8 @@ class Door(AtTerminal):
     def explain(self) -> str:
         """Return what F1 says here."""
         return (
-            "Sign in with your name and your secret. The beginning of the name or one word of it "
-            "will do where nobody else's is like it, and so does your id; whom it means is shown "
+            "Sign in with your name and your secret. The beginning of one of its words will do "
+            "where nobody else's is like it, and so does your id; whom it means is shown "
             "before the secret is asked for. Where only one person can sign, "
             "leave the name empty. Everything you enter afterwards carries your signature; "
             "sign out with alt+l when you hand over: open fills stay where they stand."
