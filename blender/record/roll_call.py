@@ -17,6 +17,7 @@ ROLES = ("blender", "manager", "auditor")
 # Letters that are no other letter with an accent, and are typed as these.
 _PLAIN = str.maketrans({"ø": "o", "ł": "l", "đ": "d", "ð": "d", "æ": "ae", "œ": "oe", "þ": "th"})
 _NAMED = 5  # of several that are meant, so many are named
+_LEAST = 2  # of a part of a name: a single letter is a slip
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +63,8 @@ def meant(typed: str, known: Sequence[Known]) -> list[Known]:
     >>> mara, jo, ana = Known("p1", "Mara Linde"), Known("p2", "Jo Sand"), Known("p3", "Jo Márai")
     >>> [one.name for one in meant("lin", [mara, jo, ana])]
     ['Mara Linde']
+    >>> meant("l", [mara, jo, ana])
+    []
     >>> [one.name for one in meant("JO", [mara, jo, ana])]
     ['Jo Sand', 'Jo Márai']
     >>> [one.name for one in meant("jo ma", [mara, jo, ana])]
@@ -72,10 +75,12 @@ def meant(typed: str, known: Sequence[Known]) -> list[Known]:
         return list(known) if len(known) == 1 else []
     exactly = [one for one in known if given in (one.person, one.name)]
     wholly = [one for one in known if wanted and wanted in (folded(one.person), folded(one.name))]
-    return exactly or wholly or [one for one in known if wanted and _is_part(wanted, one.name)]
+    return exactly or wholly or [one for one in known if _is_part(wanted, one.name)]
 
 
 def _is_part(wanted: str, name: str) -> bool:
+    if len(wanted) < _LEAST:
+        return False
     whole = folded(name)
     return whole.startswith(wanted) or any(word.startswith(wanted) for word in whole.split())
 
