@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
-from collections.abc import Iterator
-from pathlib import Path
-
 import pytest
 
 from blender.errors import InputError, RefusedError
@@ -15,88 +11,21 @@ from blender.record.verify import verify
 from blender.station import (
     analysing,
     book,
-    bringing,
     equipment,
     filling,
     handover,
     lookup,
-    people,
     site_cylinders,
     sites,
 )
-from blender.station.answer import Answer
 from blender.station.certificate import certificate_view
 from blender.station.papers import label_view
 from reports.certificate import certificate_pdf
 from reports.label import label_pdf
 from tests.reports.paper import texts
-from tests.sites.shops import Site, exchange, introduce
-from tests.station.shop import CHEAP, SECRET, Shop, cheap_secrets, gate
-
-NAMES = ("quay", "reef", "office")
-Two = tuple[Shop, Site, Site]
-
-
-@pytest.fixture(scope="module", name="filled")
-def _filled(founded: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A station that filled a cylinder, one with an analyser and a customer, and the office."""
-    folder = tmp_path_factory.mktemp("filled")
-    with pytest.MonkeyPatch.context() as patch:
-        cheap_secrets(patch)
-        shutil.copytree(founded, folder / "quay")
-        quay = Shop.open(folder / "quay" / "station.db")
-        reef, office = (Site.found(folder / name, ident) for name, ident in OTHERS)
-        introduce(office, Site(quay.station, quay.mara, quay.clock, quay.path), reef)
-        people.add_person(reef.station, reef.mara, name="Kai Diver", role="customer",
-                          certified="nitrox")  # fmt: skip
-        people.add_person(reef.station, reef.mara, name="Ro Reef", role="blender", secret=SECRET,
-                          cost=CHEAP)  # fmt: skip
-        equipment.add_analyser(reef.station, reef.mara, name="R1")
-        for one in (office, reef):
-            one.clock.us = quay.clock.us
-        equipment.calibrate(reef.station, reef.mara, name="R1", gas="air", reading="20.9")
-        assert quay.rested() == THEIRS
-        for record in (quay.station.record, reef.record, office.record):
-            record.close()
-    return folder
-
-
-OTHERS = (("reef", "REEF-3"), ("office", "OFFICE-1"))
-THEIRS = 1  # the fill at QUAY-1
-
-
-@pytest.fixture(name="before")
-def _before(filled: Path, tmp_path: Path) -> Iterator[Two]:
-    """Before the first exchange."""
-    for name in NAMES:
-        shutil.copytree(filled / name, tmp_path / name)
-    quay = Shop.open(tmp_path / "quay" / "station.db")
-    quay.clock.turn(60)
-    reef, office = (Site.open(tmp_path / name / "station.db", quay.clock) for name, _ in OTHERS)
-    yield quay, reef, office
-    for record in (quay.station.record, reef.record, office.record):
-        record.close()
-
-
-@pytest.fixture(name="two")
-def _two(before: Two) -> Two:
-    """After it: what QUAY-1 filled is known at REEF-3."""
-    shared(*before)
-    return before
-
-
-def bring(reef: Site, fill: int, customer: str = "Kai Diver", *, at_hand: bool = False) -> Answer:
-    return bringing.bring(reef.station, reef.mara, site="QUAY-1", number=fill, customer=customer,
-                          at_hand=at_hand)  # fmt: skip
-
-
-def analyse(reef: Site, fill: int, reading: str = "32.1") -> Answer:
-    return analysing.analyse(reef.station, reef.mara, fill, serial="C-1001", analyser="R1",
-                             reading=reading)  # fmt: skip
-
-
-def shared(shop_: Shop, reef: Site, office: Site) -> None:
-    exchange(office, Site(shop_.station, shop_.mara, shop_.clock, shop_.path), reef)
+from tests.sites.away import THEIRS, Two, analyse, bring, shared
+from tests.sites.shops import Site
+from tests.station.shop import SECRET, Shop, gate
 
 
 def test_both_records_name_each_others_entry(two: Two) -> None:

@@ -9,17 +9,8 @@ from blender.record import shop
 from blender.station import handover
 from blender.station.answer import Answer
 from blender.station.gates_asked import unchecked
+from tests.sites.away import THEIRS, Two, analyse, bring, shared
 from tests.sites.shops import Site
-from tests.sites.test_analysed_away import (  # noqa: F401
-    THEIRS,
-    Two,
-    _before,
-    _filled,
-    _two,
-    analyse,
-    bring,
-    shared,
-)
 from tests.station.shop import Shop, gate
 
 

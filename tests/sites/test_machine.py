@@ -193,7 +193,7 @@ class Shop(RuleBasedStateMachine):
 
 
 def _entry(conn: object, site: Site, head: Anchor) -> bytes | None:
-    found = entry_at(conn, site.ident, head.seq)  # type: ignore[arg-type]
+    found = entry_at(conn, site.ident, head.seq)
     return found.digest if found else None
 
 

@@ -10,17 +10,8 @@ import pytest
 from blender.record.verify import verify
 from blender.station import equipment, people
 from blender.station.gates_asked import unchecked
+from tests.sites.away import THEIRS, Two, analyse, bring, shared
 from tests.sites.shops import Site, exchange, introduce
-from tests.sites.test_analysed_away import (  # noqa: F401
-    THEIRS,
-    Two,
-    _before,
-    _filled,
-    _two,
-    analyse,
-    bring,
-    shared,
-)
 from tests.sites.test_holds import collect, sign
 from tests.station.shop import Shop, gate
 

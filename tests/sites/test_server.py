@@ -54,11 +54,11 @@ def test_office_and_site_on_a_server(places: tuple[Server, Server], tmp_path: Pa
 def test_a_long_schema_or_id_still_has_a_name_of_its_own(tmp_path: Path) -> None:
     here = Server("host=x", "s" * 40, "postgresql+psycopg://x/y?schema=" + "s" * 40)
     names = {
-        replica.place_of(here, ident, life).schema  # type: ignore[union-attr]
+        replica.place_of(here, ident, life).schema
         for ident in ("A" * 32, "A" * 31, "A-1", "A", "A-1-2")
         for life in (1, 2)
     }
     assert len(names) == 10
     assert max(map(len, names)) <= 63
     short = replace(here, schema="office")
-    assert replica.place_of(short, "QUAY-2", 1).schema == "office_site_quay_2_1"  # type: ignore[union-attr]
+    assert replica.place_of(short, "QUAY-2", 1).schema == "office_site_quay_2_1"

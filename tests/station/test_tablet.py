@@ -37,7 +37,7 @@ def token_of(handed: dict[str, object]) -> str:
 
 
 def hand(shop: Shop, purpose: str = handing.SIGN, by: Actor | None = None, **about: object) -> str:
-    return token_of(tablet.hand(shop.station, by or shop.jo, purpose, **about))  # type: ignore[arg-type]
+    return token_of(tablet.hand(shop.station, by or shop.jo, purpose, **about))
 
 
 def at_it(shop: Shop, token: str) -> Actor:
@@ -47,7 +47,7 @@ def at_it(shop: Shop, token: str) -> Actor:
 
 def refused(code: str, doing: object, *args: object, **facts: object) -> str:
     with pytest.raises(RefusedError) as caught:
-        doing(*args, **facts)  # type: ignore[operator]
+        doing(*args, **facts)
     assert caught.value.code == code
     return caught.value.text
 
@@ -215,7 +215,7 @@ def test_who_handed_it_over_and_was_taken_off_the_roll_vouches_for_nothing(shop:
 def test_a_customer_registers_once_with_the_undertaking(shop: Shop) -> None:
     actor = at_it(shop, hand(shop, handing.REGISTER))
     facts = {"phone": "+49 30 23125 017", "strokes": DRAWN}
-    done = at_tablet.register(shop.station, actor, name="  Yara   Quist ", **facts)  # type: ignore[arg-type]
+    done = at_tablet.register(shop.station, actor, name="  Yara   Quist ", **facts)
     assert done["name"] == "Yara Quist"
     kinds = [entry.kind for entry in shop.entries_from(actor.handed)]
     assert kinds == ["tablet.opened", "person.added", "person.contact", "person.agreed"]
@@ -269,7 +269,7 @@ def test_a_drawing_is_whole_numbers_and_bounded(shop: Shop, drawing: object) -> 
             fill,
             name="Kai Diver",
             reading="31.8",
-            strokes=drawing,  # type: ignore[arg-type]
+            strokes=drawing,
         )
     assert shop.row(fill).state == "analysed"
 

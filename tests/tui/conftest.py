@@ -1,12 +1,13 @@
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 import tui.wiring
-from tests.station.shop import Clock, cheap_secrets, copied
-from tests.tui.house import Rig
+from tests.station.shop import Clock, Shop, cheap_secrets, copied
+from tests.tui.house import Rig, shop_at
 from tests.tui.idle import FRAME, at_rest, screen_at_rest
 from tests.tui.styles import parsed_once
 from tests.tui.terminal import Terminal, environment
@@ -61,3 +62,13 @@ def _at(founded: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Termi
 def _rig(founded: Path, tmp_path: Path) -> Rig:
     """A terminal at a station of its own; `shop_at(rig.location.parent)` works there too."""
     return Rig(copied(founded, tmp_path))
+
+
+@pytest.fixture(name="shop")
+def _shop(rig: Rig) -> Iterator[Shop]:
+    """The station of the terminal under test, for what others enter there; they have one clock."""
+    shop = shop_at(rig.location.parent)
+    rig.clock.us = shop.clock.us + 60_000_000
+    shop.clock = rig.clock
+    yield shop
+    shop.station.record.close()

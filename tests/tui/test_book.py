@@ -16,7 +16,7 @@ from blender.errors import InputError
 from blender.station.export import log_view, selected
 from tests.patience import PATIENCE_S
 from tests.station.shop import Shop
-from tests.tui.house import Rig, run, shop_at
+from tests.tui.house import Rig, run
 from tests.tui.idle import thread_held
 from tests.tui.nasty import NASTY
 from tui.dialogs import export
@@ -28,15 +28,6 @@ from tui.places.story import Story
 from tui.widgets.ledger import Ledger
 
 DAY_US = 86_400_000_000
-
-
-@pytest.fixture(name="shop")
-def _shop(rig: Rig) -> Any:
-    shop = shop_at(rig.location.parent)
-    rig.clock.us = shop.clock.us + 60_000_000
-    shop.clock = rig.clock
-    yield shop
-    shop.station.record.close()
 
 
 def ledger(rig: Rig) -> Ledger:

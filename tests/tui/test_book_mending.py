@@ -12,18 +12,10 @@ from textual.widgets import Input
 
 from tests.station.shop import NAMES, SECRET, Shop
 from tests.tui.forms import fill_form
-from tests.tui.house import Rig, run, shop_at
+from tests.tui.house import Rig, run
 from tui.dialogs.page import Page
 from tui.places.book import Book
 from tui.places.story import Story
-
-
-@pytest.fixture(name="shop")
-def _shop(rig: Rig) -> Any:
-    shop = shop_at(rig.location.parent)
-    rig.clock.us = shop.clock.us + 60_000_000
-    yield shop
-    shop.station.record.close()
 
 
 async def to_story(rig: Rig, pilot: Any) -> None:

@@ -6,7 +6,6 @@ import csv
 import io
 import unicodedata
 from array import array
-from typing import Any
 
 import pytest
 from rich.cells import cell_len
@@ -16,7 +15,7 @@ from blender.errors import FillwrightError
 from blender.station import people
 from reports.fill_csv import guarded
 from tests.station.shop import Shop
-from tests.tui.house import Rig, run, shop_at
+from tests.tui.house import Rig, run
 from tests.tui.nasty import NASTY
 from tui.places.book import Book
 from tui.plain import CUT, fit, tidy
@@ -54,14 +53,6 @@ def test_columns_fill_the_width(width: int, digits: int) -> None:
 def test_a_number_is_found_among_those_shown() -> None:
     numbers = array("q", [9, 7, 4, 1])
     assert [place_of(numbers, n) for n in (9, 8, 7, 1, 0, 12)] == [0, 1, 1, 3, 4, 0]
-
-
-@pytest.fixture(name="shop")
-def _shop(rig: Rig) -> Any:
-    shop = shop_at(rig.location.parent)
-    rig.clock.us = shop.clock.us + 60_000_000
-    yield shop
-    shop.station.record.close()
 
 
 def shown(name: str) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from io import BytesIO
-from typing import Any
 
 import pytest
 from pypdf import PdfReader
@@ -12,18 +11,9 @@ from textual.widgets import Footer, Input
 from blender.errors import InputError
 from blender.station import book, register
 from tests.station.shop import Shop
-from tests.tui.house import Rig, run, shop_at
+from tests.tui.house import Rig, run
 from tests.tui.nasty import NASTY
 from tui.places.counter import Counter
-
-
-@pytest.fixture(name="shop")
-def _shop(rig: Rig) -> Any:
-    shop = shop_at(rig.location.parent)
-    rig.clock.us = shop.clock.us + 60_000_000
-    shop.clock = rig.clock
-    yield shop
-    shop.station.record.close()
 
 
 def brought_before(shop: Shop) -> None:

@@ -2,24 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
-
-import pytest
 from textual.widgets import DataTable
 
 from blender.station import batch, equipment
 from tests.station.shop import Shop
-from tests.tui.house import Rig, run, shop_at
+from tests.tui.house import Rig, run
 from tui.dialogs.batchboard import BatchBoard
-
-
-@pytest.fixture(name="shop")
-def _shop(rig: Rig) -> Any:
-    shop = shop_at(rig.location.parent)
-    rig.clock.us = shop.clock.us + 60_000_000
-    shop.clock = rig.clock
-    yield shop
-    shop.station.record.close()
 
 
 def test_a_batch_from_its_first_line_to_its_board(rig: Rig, shop: Shop) -> None:

@@ -2,23 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import pytest
 
 from blender.station import requesting, story_facts
 from tests.station.shop import Shop
-from tests.tui.house import Rig, run, shop_at
+from tests.tui.house import Rig, run
 from tui.places.counter_typed import left, left_text
 from tui.shown import Units
-
-
-@pytest.fixture(name="shop")
-def _shop(rig: Rig) -> Any:
-    shop = shop_at(rig.location.parent)
-    rig.clock.us = shop.clock.us + 60_000_000
-    yield shop
-    shop.station.record.close()
 
 
 @pytest.mark.parametrize(

@@ -2,26 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any
-
-import pytest
-
 from blender.record import private, read
 from blender.station import lookup
 from tests.station.shop import Shop
-from tests.tui.house import Rig, run, shop_at
+from tests.tui.house import Rig, run
 from tui.dialogs.form import Form
 from tui.places.counter import Counter
 from tui.widgets.signpad import SignBox, SignPad, rows
-
-
-@pytest.fixture(name="shop")
-def _shop(rig: Rig) -> Any:
-    shop = shop_at(rig.location.parent)
-    rig.clock.us = shop.clock.us + 60_000_000
-    shop.clock = rig.clock
-    yield shop
-    shop.station.record.close()
 
 
 def counter(rig: Rig) -> Counter:

@@ -2,26 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import pytest
 from textual.widgets import Input
 
 from blender.station import people
 from tests.station.shop import NAMES, SECRET, Shop
-from tests.tui.house import Rig, run, shop_at
+from tests.tui.house import Rig, run
 from tui.dialogs.form import Form
 from tui.places.office import Office
 from tui.places.office_forms import SECRET as SECRET_FORM
-
-
-@pytest.fixture(name="shop")
-def _shop(rig: Rig) -> Any:
-    shop = shop_at(rig.location.parent)
-    rig.clock.us = shop.clock.us + 60_000_000
-    shop.clock = rig.clock
-    yield shop
-    shop.station.record.close()
 
 
 def field(rig: Rig) -> Input:

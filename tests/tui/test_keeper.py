@@ -19,6 +19,7 @@ from tui.keeper import Keeper
 
 @pytest.fixture(name="shop")
 def _shop(rig: Rig) -> Any:
+    """The station, with a clock of its own: the keeper's goes on by itself."""
     shop = shop_at(rig.location.parent)
     rig.clock.us = shop.clock.us + 60_000_000
     yield shop

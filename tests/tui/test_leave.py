@@ -4,21 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-import pytest
 from textual.widgets import Input
 
 from tests.station.shop import Shop
-from tests.tui.house import Rig, run, shop_at
+from tests.tui.house import Rig, run
 from tui.dialogs.form import Form
-
-
-@pytest.fixture(name="shop")
-def _shop(rig: Rig) -> Any:
-    shop = shop_at(rig.location.parent)
-    rig.clock.us = shop.clock.us + 60_000_000
-    shop.clock = rig.clock
-    yield shop
-    shop.station.record.close()
 
 
 async def asked(rig: Rig, pilot: Any, text: str) -> None:

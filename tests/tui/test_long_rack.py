@@ -2,23 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
-
-import pytest
-
 from blender.record.glance import glance
 from tests.station.shop import Shop
-from tests.tui.house import Rig, run, shop_at
+from tests.tui.house import Rig, run
 from tui.keys import COMMANDS
 from tui.places.door import inside
-
-
-@pytest.fixture(name="shop")
-def _shop(rig: Rig) -> Any:
-    shop = shop_at(rig.location.parent)
-    rig.clock.us = shop.clock.us + 60_000_000
-    yield shop
-    shop.station.record.close()
 
 
 def many(shop: Shop) -> list[int]:
@@ -43,7 +31,7 @@ def test_the_list_shows_the_one_at_hand_and_counts_the_others(rig: Rig, shop: Sh
             assert sum(line.startswith("▌") for line in rack(rig)) == 2
             await pilot.press("up")  # round to the last
             await rig.settle(pilot)
-            assert rig.terminal.screen.focused_fill == fills[-1]  # type: ignore[attr-defined]
+            assert rig.terminal.screen.focused_fill == fills[-1]
             seen = "\n".join(rack(rig))
             assert " 7 above" in seen
             assert "FILLING" not in seen
@@ -87,15 +75,15 @@ def test_a_fill_without_a_function_key_has_a_number_that_turns_to_it(rig: Rig, s
             await rig.put(pilot, "#9")
             assert "turns to D-7" in rig.screen_text()
             await rig.enter(pilot, "")
-            assert rig.terminal.screen.focused_fill == fills[8]  # type: ignore[attr-defined]
+            assert rig.terminal.screen.focused_fill == fills[8]
             assert "▌#9 D-7" in "\n".join(rack(rig))
             await rig.enter(pilot, "#10")
-            assert rig.terminal.screen.focused_fill == fills[9]  # type: ignore[attr-defined]
+            assert rig.terminal.screen.focused_fill == fills[9]
             await rig.enter(pilot, "#16")
             assert rig.said() == ("refused", "No open fill has number 16 in the list.")
             await pilot.press("down")
             await rig.settle(pilot)
-            assert rig.terminal.screen.focused_fill == fills[10]  # type: ignore[attr-defined]
+            assert rig.terminal.screen.focused_fill == fills[10]
 
     run(main)
 

@@ -3,24 +3,15 @@
 from __future__ import annotations
 
 import re
-from typing import Any
 
 import pytest
 from textual.widgets import Input
 
 from tests.station.shop import Shop
-from tests.tui.house import Rig, run, shop_at
+from tests.tui.house import Rig, run
 from tui.widgets.asking import AskField
 
 LONG = "x" * 300
-
-
-@pytest.fixture(name="shop")
-def _shop(rig: Rig) -> Any:
-    shop = shop_at(rig.location.parent)
-    rig.clock.us = shop.clock.us + 60_000_000
-    yield shop
-    shop.station.record.close()
 
 
 @pytest.mark.parametrize(

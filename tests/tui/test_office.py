@@ -9,19 +9,11 @@ from textual.widgets import Input
 
 from blender.station import people, register
 from tests.station.shop import NAMES, SECRET, Shop
-from tests.tui.house import Rig, run, shop_at
+from tests.tui.house import Rig, run
 from tests.tui.nasty import NASTY
 from tui.places.office import Office
 from tui.places.story import Story
 from tui.widgets.roll import RollRow
-
-
-@pytest.fixture(name="shop")
-def _shop(rig: Rig) -> Any:
-    shop = shop_at(rig.location.parent)
-    rig.clock.us = shop.clock.us + 60_000_000
-    yield shop
-    shop.station.record.close()
 
 
 def test_an_exception_leads_to_the_story_of_its_fill(rig: Rig, shop: Shop) -> None:

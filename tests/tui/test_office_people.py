@@ -9,20 +9,12 @@ import pytest
 from blender.record import read
 from tests.station.shop import NAMES, SECRET, Shop
 from tests.tui.forms import fill_form
-from tests.tui.house import Rig, run, shop_at
+from tests.tui.house import Rig, run
 from tui.dialogs.form import Form
 from tui.dialogs.page import Page
 from tui.widgets.roll import Roll
 
 MANAGER = (NAMES["manager"], SECRET)
-
-
-@pytest.fixture(name="shop")
-def _shop(rig: Rig) -> Any:
-    shop = shop_at(rig.location.parent)
-    rig.clock.us = shop.clock.us + 60_000_000
-    yield shop
-    shop.station.record.close()
 
 
 async def to_page(rig: Rig, pilot: Any, name: str, word: str) -> None:

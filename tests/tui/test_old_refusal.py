@@ -2,20 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
-
-import pytest
-
 from tests.station.shop import Shop
-from tests.tui.house import Rig, run, shop_at
-
-
-@pytest.fixture(name="shop")
-def _shop(rig: Rig) -> Any:
-    shop = shop_at(rig.location.parent)
-    rig.clock.us = shop.clock.us + 60_000_000
-    yield shop
-    shop.station.record.close()
+from tests.tui.house import Rig, run
 
 
 def test_it_stays_with_what_it_leads_to_and_no_longer(rig: Rig, shop: Shop) -> None:
@@ -60,7 +48,7 @@ def test_with_the_same_question_it_stays(rig: Rig, shop: Shop) -> None:
     async def main() -> None:
         async with rig.run() as pilot:
             await rig.enter(pilot, "lots")
-            rig.terminal.screen.renew()  # type: ignore[attr-defined]
+            rig.terminal.screen.renew()
             await rig.settle(pilot)
             assert rig.said()[0] == "refused"
 

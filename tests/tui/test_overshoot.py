@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import pytest
 from textual.widgets import Digits
 
@@ -11,16 +9,7 @@ from blender.record.glance import glance
 from blender.record.trouble import Trouble
 from blender.station import batch
 from tests.station.shop import Shop
-from tests.tui.house import Rig, run, shop_at
-
-
-@pytest.fixture(name="shop")
-def _shop(rig: Rig) -> Any:
-    shop = shop_at(rig.location.parent)
-    rig.clock.us = shop.clock.us + 60_000_000
-    shop.clock = rig.clock
-    yield shop
-    shop.station.record.close()
+from tests.tui.house import Rig, run
 
 
 @pytest.mark.parametrize("size", [(80, 24), (120, 40)])
@@ -73,7 +62,7 @@ def test_the_list_says_which_stop_was_passed_by_how_much_and_what_to_do(
             assert "C-1003" in rack[3]
             await pilot.click("#rack", offset=(2, 2))  # its third line is its own
             await rig.settle(pilot)
-            assert rig.terminal.screen.focused_fill == fills[0]  # type: ignore[attr-defined]
+            assert rig.terminal.screen.focused_fill == fills[0]
             shop.reading(fills[0], "120bar")  # gone on with as it was planned
             await pilot.press("f3", "f2")
             await rig.settle(pilot)

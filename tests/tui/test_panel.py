@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import pytest
 from textual.widgets import Digits, Footer, Input, Static
 
@@ -11,21 +9,12 @@ from blender.station import book, correcting, items
 from blender.station.panel import panel_fill
 from blender.station.wayson import ways_on
 from tests.station.shop import NAMES, SECRET, Shop
-from tests.tui.house import Rig, run, shop_at
+from tests.tui.house import Rig, run
 from tests.tui.nasty import NASTY
 from tui.dialogs.wayson import WaysOn
 from tui.places.panel import Panel
 from tui.shown import Units
 from tui.widgets.rack import Rack
-
-
-@pytest.fixture(name="shop")
-def _shop(rig: Rig) -> Any:
-    shop = shop_at(rig.location.parent)
-    rig.clock.us = shop.clock.us + 60_000_000
-    shop.clock = rig.clock
-    yield shop
-    shop.station.record.close()
 
 
 def state(shop: Shop, fill: int) -> str:
@@ -482,15 +471,15 @@ def test_what_was_turned_to_at_one_fill_is_not_asked_at_another(rig: Rig, shop: 
             await rig.settle(pilot)
             assert "analysed" in rig.prompt()
             rig.terminal.in_hand = second  # brought along from the Counter, no key of its own
-            rig.terminal.screen.renew()  # type: ignore[attr-defined]
+            rig.terminal.screen.renew()
             await rig.settle(pilot)
-            assert rig.terminal.screen.focused_fill == second  # type: ignore[attr-defined]
+            assert rig.terminal.screen.focused_fill == second
             assert rig.prompt() == usual
             await pilot.press("alt+h")
             await rig.settle(pilot)
             assert rig.prompt().startswith("C-1003")
             rig.terminal.in_hand = first
-            rig.terminal.screen.renew()  # type: ignore[attr-defined]
+            rig.terminal.screen.renew()
             await rig.settle(pilot)
             assert rig.prompt() == usual
 
@@ -505,7 +494,7 @@ def test_a_fill_that_ends_takes_its_question_along(rig: Rig, shop: Shop) -> None
             await pilot.press("alt+n")
             await rig.settle(pilot)
             shop.reject(first)
-            rig.terminal.screen.renew()  # type: ignore[attr-defined]
+            rig.terminal.screen.renew()
             await rig.settle(pilot)
             assert rig.prompt().startswith("Enter plans"), rig.prompt()
 

@@ -3,23 +3,12 @@
 from __future__ import annotations
 
 import re
-from typing import Any
-
-import pytest
 
 from blender.station import ruling
 from tests.station.shop import NAMES, SECRET, Shop
 from tests.tui.forms import fill_form
-from tests.tui.house import Rig, run, shop_at
+from tests.tui.house import Rig, run
 from tui.dialogs.page import Page
-
-
-@pytest.fixture(name="shop")
-def _shop(rig: Rig) -> Any:
-    shop = shop_at(rig.location.parent)
-    rig.clock.us = shop.clock.us + 60_000_000
-    yield shop
-    shop.station.record.close()
 
 
 def words(rig: Rig) -> str:

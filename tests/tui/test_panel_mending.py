@@ -4,21 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-import pytest
-
 from tests.station.shop import Shop
-from tests.tui.house import Rig, run, shop_at
+from tests.tui.house import Rig, run
 from tests.tui.terminal import Terminal
 from tests.tui.terminal import run as fillwright
-
-
-@pytest.fixture(name="shop")
-def _shop(rig: Rig) -> Any:
-    shop = shop_at(rig.location.parent)
-    rig.clock.us = shop.clock.us + 60_000_000
-    shop.clock = rig.clock
-    yield shop
-    shop.station.record.close()
 
 
 async def mend(rig: Rig, pilot: Any, text: str) -> tuple[str, str]:
@@ -58,7 +47,7 @@ def test_what_is_left_and_then_its_analysis(rig: Rig, shop: Shop) -> None:
             assert shop.row(fill).residual == "label", rig.said()
             shop.analyse(fill, "82.0")
             await pilot.press("f1", "escape")
-            rig.terminal.screen.renew()  # type: ignore[attr-defined]
+            rig.terminal.screen.renew()
             await rig.settle(pilot)
             kind, told = await mend(rig, pilot, "28.0")
             assert kind in ("done", "mind"), told

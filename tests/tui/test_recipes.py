@@ -2,25 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import pytest
 
 from blender.errors import InputError
 from tests.station.shop import Shop
-from tests.tui.house import Rig, run, shop_at
+from tests.tui.house import Rig, run
 from tui.dialogs.wayson import WaysOn
 from tui.typed_options import options
 from tui.widgets.asking import AskField
-
-
-@pytest.fixture(name="shop")
-def _shop(rig: Rig) -> Any:
-    shop = shop_at(rig.location.parent)
-    rig.clock.us = shop.clock.us + 60_000_000
-    shop.clock = rig.clock
-    yield shop
-    shop.station.record.close()
 
 
 def test_a_recipe_is_chosen_by_its_number(rig: Rig, shop: Shop) -> None:

@@ -14,7 +14,7 @@ from textual.widgets import Input
 
 from blender.station import people
 from tests.station.shop import Shop
-from tests.tui.house import Rig, run, shop_at
+from tests.tui.house import Rig, run
 from tui.dialogs.dialog import Dialog
 from tui.dialogs.explain import Explain
 from tui.dialogs.form import Form
@@ -24,15 +24,6 @@ from tui.widgets.stopboard import StopBoard
 from tui.widgets.word import Word
 
 LONG = " ".join(f"word{number}" for number in range(150))
-
-
-@pytest.fixture(name="shop")
-def _shop(rig: Rig) -> Any:
-    shop = shop_at(rig.location.parent)
-    rig.clock.us = shop.clock.us + 60_000_000
-    shop.clock = rig.clock
-    yield shop
-    shop.station.record.close()
 
 
 def explained(rig: Rig) -> str:

@@ -2,23 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import pytest
 from textual.widgets import Input
 
 from tests.station.shop import NAMES, SECRET, Shop
 from tests.tui.forms import fill_form, is_unsigned
-from tests.tui.house import Rig, run, shop_at
+from tests.tui.house import Rig, run
 from tests.tui.test_book_mending import to_story
-
-
-@pytest.fixture(name="shop")
-def _shop(rig: Rig) -> Any:
-    shop = shop_at(rig.location.parent)
-    rig.clock.us = shop.clock.us + 60_000_000
-    yield shop
-    shop.station.record.close()
 
 
 @pytest.mark.parametrize(

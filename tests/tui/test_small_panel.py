@@ -2,25 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any
-
-import pytest
-
 from blender.station.panel import panel_fill
 from tests.station.shop import Shop
-from tests.tui.house import Rig, run, shop_at
+from tests.tui.house import Rig, run
 from tui.shown import Units
 from tui.widgets.gascolumn import lines
 
 TRIMIX = {"have": "0bar:air", "residual": "unknown", "want": "200bar:18/45"}
-
-
-@pytest.fixture(name="shop")
-def _shop(rig: Rig) -> Any:
-    shop = shop_at(rig.location.parent)
-    rig.clock.us = shop.clock.us + 60_000_000
-    yield shop
-    shop.station.record.close()
 
 
 def test_every_stop_of_a_trimix_and_no_word_of_the_field_before(rig: Rig, shop: Shop) -> None:

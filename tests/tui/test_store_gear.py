@@ -4,25 +4,16 @@ from __future__ import annotations
 
 from typing import Any
 
-import pytest
 from textual.screen import ModalScreen
 
 from blender.station import analyser_care, equipment, items, upkeep
 from tests.station.shop import NAMES, SECRET, Shop
 from tests.tui.forms import fill_form
-from tests.tui.house import Rig, run, shop_at
+from tests.tui.house import Rig, run
 from tests.tui.nasty import NASTY
 from tui.dialogs.page import Page
 from tui.dialogs.pick import Pick
 from tui.widgets.fitted import Fitted
-
-
-@pytest.fixture(name="shop")
-def _shop(rig: Rig) -> Any:
-    shop = shop_at(rig.location.parent)
-    rig.clock.us = shop.clock.us + 60_000_000
-    yield shop
-    shop.station.record.close()
 
 
 def gauge(shop: Shop, name: str = "G1") -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from typing import Any
 
 import pytest
 from textual.widgets import Digits, Input
@@ -13,22 +12,13 @@ from blender.station import equipment
 from blender.station.panel import panel_fill
 from reports.wording import FIXED, pressure
 from tests.station.shop import Shop
-from tests.tui.house import Rig, run, shop_at
+from tests.tui.house import Rig, run
 from tui.saying import said
 from tui.shown import Units
 
 METRIC, IMPERIAL = Units(), Units(imperial=True)
 # A pressure, temperature, depth or volume in metric units.
 _METRIC = re.compile(r"\b\d+(?:[.,]\d+)? ?(?:bar|°C|degC|mbar|L|m)\b")
-
-
-@pytest.fixture(name="shop")
-def _shop(rig: Rig) -> Any:
-    shop = shop_at(rig.location.parent)
-    rig.clock.us = shop.clock.us + 60_000_000
-    shop.clock = rig.clock
-    yield shop
-    shop.station.record.close()
 
 
 @pytest.mark.parametrize(
